@@ -1,0 +1,41 @@
+package hull
+
+import (
+	"rideout/service/physics/quantity"
+)
+
+// LeewayClass is a row of the leeway table: how fast a craft with no sea anchor is blown along.
+// Slopes are shares of the 10 m wind; offsets and deviations in m/s.
+type LeewayClass struct {
+	Name                   string
+	Slope, OffsetMS, StdMS float64
+}
+
+// LeewaySource is the table the classes come from.
+const LeewaySource = "leeway table of A. Allen (USCG, 2010; Allen and Plourde 1999), list of 2011 by O. Breivik"
+
+var (
+	sailBarePoles  = LeewayClass{"sailing bare poles average", 0.0523, 0, 0.1852}
+	sportNoCanvas  = LeewayClass{"sport boat no canvas", 0.0654, 0, 0.0300}
+	fishingGeneral = LeewayClass{"fishing vessel general", 0.0247, 0, 0.120}
+)
+
+// Leeway returns the class of the table that is nearest to hulls of the kind lying with nothing
+// out. Multihulls and displacement motor yachts have no row: the nearest is taken.
+func Leeway(k Kind) LeewayClass {
+	switch k {
+	case SailMonohull, SailMultihull:
+		return sailBarePoles
+	case PowerPlaning:
+		return sportNoCanvas
+	default:
+		return fishingGeneral
+	}
+}
+
+// Drift returns the downwind drift in m/s in a 10 m wind in m/s: the regression and two of its
+// standard deviations to either side, never less than zero.
+func (c LeewayClass) Drift(windMS float64) quantity.Band {
+	mid := c.Slope*windMS + c.OffsetMS
+	return quantity.Band{Low: max(0, mid-2*c.StdMS), Mid: mid, High: mid + 2*c.StdMS}
+}
