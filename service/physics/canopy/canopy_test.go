@@ -194,7 +194,7 @@ func TestFillingLoadAgreesWithIntegration(t *testing.T) {
 func TestSmallestFor(t *testing.T) {
 	t.Parallel()
 	stock := []float64{9, 3, 5, 7}
-	for force := 500.0; force < 19000; force += 500 {
+	for force := 500.0; force < 12000; force += 500 {
 		d, err := canopy.SmallestFor(force, 0.7, canopy.FlatCircular, stock)
 		if err != nil {
 			t.Fatal(err)
