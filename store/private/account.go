@@ -1,0 +1,88 @@
+package private
+
+import (
+	"errors"
+	"fmt"
+	"io/fs"
+	"os"
+	osuser "os/user"
+	"path/filepath"
+	"strconv"
+	"syscall"
+)
+
+// account is who the server runs as. Postgres refuses to run as root.
+type account struct {
+	name     string
+	uid, gid int
+	drop     bool // we are root, and it is not
+}
+
+// accountFor returns the caller's own account; for root, the owner of the cluster, or of a
+// cluster still to be made, postgres or nobody.
+func accountFor(cluster string) (account, error) {
+	self := account{name: "uid " + strconv.Itoa(os.Geteuid()), uid: os.Geteuid(), gid: os.Getegid()}
+	owner, err := ownerOf(cluster)
+	switch {
+	case errors.Is(err, fs.ErrNotExist):
+		if self.uid != 0 {
+			return self, nil
+		}
+	case err != nil:
+		return account{}, err
+	case self.uid != 0 && owner.uid != self.uid:
+		return account{}, fmt.Errorf("%s belongs to %s, not to %s", cluster, owner.name, self.name)
+	case self.uid != 0:
+		return self, nil
+	case owner.uid != 0:
+		return owner, nil
+	}
+	for _, name := range []string{"postgres", "nobody"} {
+		u, err := osuser.Lookup(name)
+		if err != nil {
+			continue
+		}
+		uid, err1 := strconv.Atoi(u.Uid)
+		gid, err2 := strconv.Atoi(u.Gid)
+		return account{name, uid, gid, true}, errors.Join(err1, err2)
+	}
+	return account{}, errors.New("postgres does not run as root, and here is no account postgres or nobody")
+}
+
+func ownerOf(path string) (account, error) {
+	info, err := os.Lstat(path)
+	if err != nil {
+		return account{}, err
+	}
+	stat := info.Sys().(*syscall.Stat_t)
+	return account{"uid " + strconv.Itoa(int(stat.Uid)), int(stat.Uid), int(stat.Gid), true}, nil
+}
+
+// mkdir makes a directory only the account can enter.
+func (a account) mkdir(path string) error {
+	if err := os.Mkdir(path, 0o700); err != nil || !a.drop {
+		return err
+	}
+	return os.Chown(path, a.uid, a.gid)
+}
+
+// canEnter tells which directory on the way stops the account, such as a home with mode 0700.
+func (a account) canEnter(path string) error {
+	if !a.drop {
+		return nil
+	}
+	for dir := path; ; dir = filepath.Dir(dir) {
+		info, err := os.Stat(dir)
+		if err != nil {
+			return err
+		}
+		stat := info.Sys().(*syscall.Stat_t)
+		open := info.Mode().Perm()&0o001 != 0 || int(stat.Uid) == a.uid
+		if !open {
+			return fmt.Errorf("postgres runs as %s, which cannot enter %s (%v): take a data directory outside of it", a.name, dir, info.Mode())
+		}
+		if dir == filepath.Dir(dir) {
+			return nil
+		}
+	}
+}
