@@ -8,6 +8,7 @@ package seaway
 
 import (
 	"math"
+	"slices"
 
 	"rideout/service/physics/quantity"
 )
@@ -135,24 +136,20 @@ func checkGamma(gamma float64) error {
 }
 
 // Add returns the sea of two partitions, wind sea and swell say: their variances add, frequency by
-// frequency. Both must stand on the same grid, or one be the zero value.
+// frequency. Both must stand on the same step; the shorter grid is carried on without energy. The
+// zero value adds nothing.
 func Add(a, b Spectrum) (Spectrum, error) {
-	if len(a.DensityM2S) == 0 {
-		a.StepRadS, a.DensityM2S = b.StepRadS, make([]float64, len(b.DensityM2S))
+	if len(a.DensityM2S) < len(b.DensityM2S) {
+		a, b = b, a
 	}
-	if len(b.DensityM2S) == 0 {
-		b.StepRadS, b.DensityM2S = a.StepRadS, make([]float64, len(a.DensityM2S))
+	if len(b.DensityM2S) > 0 {
+		if err := quantity.Within("frequency step of a partition", b.StepRadS, a.StepRadS, a.StepRadS, "rad/s"); err != nil {
+			return Spectrum{}, err
+		}
 	}
-	if err := quantity.Within("frequency step of the second partition", b.StepRadS, a.StepRadS, a.StepRadS, "rad/s"); err != nil {
-		return Spectrum{}, err
-	}
-	n := len(a.DensityM2S)
-	if err := quantity.Within("number of frequencies of the second partition", float64(len(b.DensityM2S)), float64(n), float64(n), "entries"); err != nil {
-		return Spectrum{}, err
-	}
-	sum := Spectrum{StepRadS: a.StepRadS, DensityM2S: make([]float64, n)}
-	for i := range sum.DensityM2S {
-		sum.DensityM2S[i] = a.DensityM2S[i] + b.DensityM2S[i]
+	sum := Spectrum{StepRadS: a.StepRadS, DensityM2S: slices.Clone(a.DensityM2S)}
+	for i, density := range b.DensityM2S {
+		sum.DensityM2S[i] += density
 	}
 	return sum, nil
 }
