@@ -22,8 +22,8 @@ func (c Canopy) DragFactor() quantity.Band {
 //
 //	D = 1/2 rho Cd0 S0 V^2
 //
-// Steady flow from ahead; nothing is said about flow from behind, which empties the canopy.
-// Source: NWC TP 6575 (Knacke 1992), the definition of Cd0, from memory.
+// Steady flow from ahead; nothing is said about flow from behind, which empties the canopy. Source:
+// NWC TP 6575 (Knacke 1992), the definition of Cd0, from memory.
 func (c Canopy) DragN(speedMS float64) (quantity.Band, error) {
 	if err := quantity.Within("speed through the water", speedMS, 0, MaxSpeedMS, "m/s"); err != nil {
 		return quantity.Band{}, err
@@ -49,16 +49,16 @@ func (c Canopy) SpeedForDrag(forceN float64) (quantity.Band, error) {
 //
 //	m = 8/3 rho R^3
 //
-// The cloth and lines, which weigh next to nothing in water, are left out. Unbounded fluid.
-// Source: Lamb, Hydrodynamics, 6th ed. 1932, art. 102 and 108, potential flow, from memory.
+// The cloth and lines, which weigh next to nothing in water, are left out. Unbounded fluid. Source:
+// Lamb, Hydrodynamics, 6th ed. 1932, art. 102 and 108, potential flow, from memory.
 func (c Canopy) InertiaKg() quantity.Band {
 	r := c.ProjectedRadiusM()
 	disc := func(r float64) float64 { return 8.0 / 3 * constant.RhoWater * r * r * r }
 	return quantity.Band{Low: disc(r.Low), Mid: disc(r.Mid), High: disc(r.High)}
 }
 
-// EnclosedKg gives the mass in kg of the water inside the full canopy taken as a hemisphere,
-// 2/3 pi rho R^3: what a hoist or a trip line feels, and a lower figure to set beside InertiaKg.
+// EnclosedKg gives the mass in kg of the water inside the full canopy taken as a hemisphere, 2/3 pi
+// rho R^3: what a hoist or a trip line feels, and a lower figure to set beside InertiaKg.
 func (c Canopy) EnclosedKg() quantity.Band {
 	r := c.ProjectedRadiusM()
 	cup := func(r float64) float64 { return 2.0 / 3 * math.Pi * constant.RhoWater * r * r * r }

@@ -53,10 +53,10 @@ const criticalMassRatio = 4.0 / 21
 //
 //	M = 2 m / (rho V0 t0 Cd0 S0),  t0 = n D0/V0
 //
-// so the speed drops out. massKg (above 0) is the vessel with her added mass. This is our reading of
-// the source's ballistic mass ratio, fixed by the closed form below: m V' = -1/2 rho Cd S V^2
-// with Cd S growing as (t/t0)^6 integrates to V0/V = 1 + (t/t0)^7/(7 M) with just this M.
-// The drag coefficient is the middle one. Source: Ludtke, NOLTR 72-146, 1972, from memory.
+// so the speed drops out. massKg (above 0) is the vessel with her added mass. This is our reading
+// of the source's ballistic mass ratio, fixed by the closed form below: m V' = -1/2 rho Cd S V^2
+// with Cd S growing as (t/t0)^6 integrates to V0/V = 1 + (t/t0)^7/(7 M) with just this M. The drag
+// coefficient is the middle one. Source: Ludtke, NOLTR 72-146, 1972, from memory.
 func (c Canopy) MassRatio(massKg float64) (float64, error) {
 	if err := quantity.Within("mass of the vessel", massKg, 1, 1e8, "kg"); err != nil {
 		return 0, err
@@ -67,13 +67,13 @@ func (c Canopy) MassRatio(massKg float64) (float64, error) {
 	return massKg / (c.DragFactor().Mid * c.c.FillConstant * c.diameterM), nil
 }
 
-// ShockFactor gives X, the load over the steady drag at the first speed, at a time (0 to 1, in
-// fill times) while a canopy of mass ratio M (1e-6 to 1e6) fills:
+// ShockFactor gives X, the load over the steady drag at the first speed, at a time (0 to 1, in fill
+// times) while a canopy of mass ratio M (1e-6 to 1e6) fills:
 //
 //	X(t) = t^6 / (1 + t^7/(7 M))^2
 //
-// A free body, no other force on it, an inelastic canopy and line.
-// Source: Ludtke, NOLTR 72-146, 1972, solid cloth canopies (filling exponent 6), from memory.
+// A free body, no other force on it, an inelastic canopy and line. Source: Ludtke, NOLTR 72-146,
+// 1972, solid cloth canopies (filling exponent 6), from memory.
 func ShockFactor(timeShare, massRatio float64) (float64, error) {
 	if err := quantity.Within("time in fill times", timeShare, 0, 1, ""); err != nil {
 		return 0, err
@@ -115,13 +115,13 @@ type Filling struct {
 }
 
 // FillingLoad gives the load while the canopy fills at a vessel's speed through the water in m/s
-// (0.05 to 15) with her mass and added mass in kg. The peak's low end is the rigid canopy's
-// Xmax at the low drag; its high end multiplies the high drag by the opening factor too, which was measured on
-// masses too heavy to slow and holds the overshoot of an elastic canopy; the middle takes half of
-// that excess, a choice of ours.
+// (0.05 to 15) with her mass and added mass in kg. The peak's low end is the rigid canopy's Xmax at
+// the low drag; its high end multiplies the high drag by the opening factor too, which was measured
+// on masses too heavy to slow and holds the overshoot of an elastic canopy; the middle takes half
+// of that excess, a choice of ours.
 //
-// Limits: the wind goes on pushing while the canopy fills and the rode stretches; both are left
-// out here and belong to the motion calculation.
+// Limits: the wind goes on pushing while the canopy fills and the rode stretches; both are left out
+// here and belong to the motion calculation.
 func (c Canopy) FillingLoad(massKg, speedMS float64) (Filling, error) {
 	m, err := c.MassRatio(massKg)
 	if err != nil {
@@ -141,8 +141,8 @@ func (c Canopy) FillingLoad(massKg, speedMS float64) (Filling, error) {
 	return Filling{m, x, fill, steady, peak}, nil
 }
 
-// NeededDepthM gives how deep in m below still water the centre of the canopy should lie in a sea of
-// significant wave height in m (0 to 25), so that its rim stays under the trough of the most
+// NeededDepthM gives how deep in m below still water the centre of the canopy should lie in a sea
+// of significant wave height in m (0 to 25), so that its rim stays under the trough of the most
 // probable highest of 1000 waves:
 //
 //	d = 1.858 Hs/2 + R

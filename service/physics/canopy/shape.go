@@ -69,7 +69,8 @@ func (s Shape) Coefficients() (Coefficients, error) {
 // Shapes lists the known shapes in a fixed order.
 func Shapes() []Shape { return []Shape{FlatCircular, Conical, Hemispherical, Cross, Ringslot} }
 
-// Range of nominal diameters covered. Below, a drogue is meant; above, no canopy for lying to is made.
+// Range of nominal diameters covered. Below, a drogue is meant; above, no canopy for lying to is
+// made.
 const (
 	MinDiameterM = 0.5
 	MaxDiameterM = 30.0

@@ -32,9 +32,10 @@ func NeededDiameterM(forceN, driftMS, cd0 float64) (float64, error) {
 	return math.Sqrt(8 * forceN / (math.Pi * constant.RhoWater * cd0 * driftMS * driftMS)), nil
 }
 
-// SmallestFor gives the smallest of the stock diameters in m that holds a vessel pushed by forceN to a
-// drift of driftMS, at the middle drag coefficient of the shape. The stock may come in any order.
-// When the largest is too small the error is a *quantity.RangeError with the diameter needed.
+// SmallestFor gives the smallest of the stock diameters in m that holds a vessel pushed by forceN
+// to a drift of driftMS, at the middle drag coefficient of the shape. The stock may come in any
+// order. When the largest is too small the error is a *quantity.RangeError with the diameter
+// needed.
 func SmallestFor(forceN, driftMS float64, shape Shape, stockM []float64) (float64, error) {
 	c, err := shape.Coefficients()
 	if err != nil {
@@ -43,8 +44,8 @@ func SmallestFor(forceN, driftMS float64, shape Shape, stockM []float64) (float6
 	return SmallestAt(forceN, driftMS, c.Cd0.Mid, stockM)
 }
 
-// SmallestAt is SmallestFor at a drag coefficient of the caller's choice, such as the low end of the
-// band for a drift that is kept in the worst case too.
+// SmallestAt is SmallestFor at a drag coefficient of the caller's choice, such as the low end of
+// the band for a drift that is kept in the worst case too.
 func SmallestAt(forceN, driftMS, cd0 float64, stockM []float64) (float64, error) {
 	needed, err := NeededDiameterM(forceN, driftMS, cd0)
 	if err != nil {
@@ -77,8 +78,8 @@ func ThumbDiameterM(loaM float64) (float64, error) {
 	return share * loaM, nil
 }
 
-// UsualDiameterM gives the span in m between the smallest and the largest canopy that is usual for a
-// length over all in m (9 to 18): 27-40 % of it at 9 m and 18-28 % at 18 m, linear between (the
+// UsualDiameterM gives the span in m between the smallest and the largest canopy that is usual for
+// a length over all in m (9 to 18): 27-40 % of it at 9 m and 18-28 % at 18 m, linear between (the
 // line between is ours). Derived from published size recommendations; for comparison only.
 func UsualDiameterM(loaM float64) (low, high float64, err error) {
 	const short, long = 9.0, 18.0

@@ -2,8 +2,8 @@
 // stretch under slow and under wave-frequency load, its weight and the depth it lets the canopy
 // hang at, and what a storm costs of its life.
 //
-// The stiffness of nylon under cycling load is several times that of the slow curve in a data
-// sheet and is the figure the peak loads hang on most, so it is kept apart and given as a band.
+// The stiffness of nylon under cycling load is several times that of the slow curve in a data sheet
+// and is the figure the peak loads hang on most, so it is kept apart and given as a band.
 package rode
 
 import (

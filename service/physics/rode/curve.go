@@ -22,15 +22,15 @@ var StaticA = constant.Coefficient{
 //
 //	Ts/Fb = A e + B e^3
 //
-// with e the stretch over the unloaded length. The zero value bears no load. It is a value: copying and concurrent
-// use are safe. Make it with NewCurve, or with FitCurve from a data sheet.
+// with e the stretch over the unloaded length. The zero value bears no load. It is a value: copying
+// and concurrent use are safe. Make it with NewCurve, or with FitCurve from a data sheet.
 type Curve struct {
 	A, B      float64
 	BreakingN float64 // Fb: the strength the curve is scaled by, in N
 }
 
-// NewCurve gives the curve with first coefficient a (0 to 2) that reaches breakingN (1 N to 100 MN) at
-// 50 % stretch: B = (1 - a/2) 8.
+// NewCurve gives the curve with first coefficient a (0 to 2) that reaches breakingN (1 N to 100 MN)
+// at 50 % stretch: B = (1 - a/2) 8.
 func NewCurve(a, breakingN float64) (Curve, error) {
 	if err := quantity.Within("static coefficient a", a, 0, 1/BreakingStretch, ""); err != nil {
 		return Curve{}, err
@@ -51,7 +51,8 @@ func (c Curve) Tension(stretch float64) float64 {
 	return c.BreakingN * stretch * (c.A + c.B*stretch*stretch)
 }
 
-// Stiffness gives dTs/de in N (per unit of stretch); divide by the length for N/m. Slack rope has 0.
+// Stiffness gives dTs/de in N (per unit of stretch); divide by the length for N/m. Slack rope has
+// 0.
 func (c Curve) Stiffness(stretch float64) float64 {
 	if !(stretch > 0) {
 		return 0
@@ -59,8 +60,8 @@ func (c Curve) Stiffness(stretch float64) float64 {
 	return c.BreakingN * (c.A + 3*c.B*stretch*stretch)
 }
 
-// StretchAt gives the stretch at a tension in N (0 to BreakingN), the inverse of Tension, to
-// a relative 1e-12 or better.
+// StretchAt gives the stretch at a tension in N (0 to BreakingN), the inverse of Tension, to a
+// relative 1e-12 or better.
 //
 // Each term alone reaches the load at or beyond the root and the curve is convex, so Newton's
 // method from the nearer of the two comes down on the root without ever passing it.

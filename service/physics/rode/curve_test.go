@@ -76,8 +76,8 @@ func TestFitCurveReturnsTheCurveOfItsPoints(t *testing.T) {
 	}
 }
 
-// A degressive sheet would want a negative cubic, a progressive one a negative slope at no load: both
-// fits stay with the other term, and no non-negative neighbour is nearer.
+// A degressive sheet would want a negative cubic, a progressive one a negative slope at no load:
+// both fits stay with the other term, and no non-negative neighbour is nearer.
 func TestFitCurveKeepsCoefficientsNonNegative(t *testing.T) {
 	t.Parallel()
 	for name, points := range map[string][]rode.Point{

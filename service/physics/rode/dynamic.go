@@ -37,8 +37,8 @@ type Stiffness struct {
 //
 //	Kr = 2.08 + 0.39 Lm - 0.21 La
 //
-// between 1.5 and 4.5. As the amplitude depends on the stiffness, a caller iterates. The formula was
-// fitted to mooring ropes of another construction and is held to 1..10, the published span; the
+// between 1.5 and 4.5. As the amplitude depends on the stiffness, a caller iterates. The formula
+// was fitted to mooring ropes of another construction and is held to 1..10, the published span; the
 // band is widened where it leaves 1.5..4.5.
 func Kr(construction Construction, meanPct, amplitudePct float64) (Stiffness, error) {
 	if err := quantity.Within("mean load", meanPct, 0, 100, "% of breaking strength"); err != nil {
@@ -99,7 +99,8 @@ func (s Solid) Rate(fadingN, stretchRate float64) float64 {
 	return s.KdFb*s.BreakingN*stretchRate - fadingN/s.TauS
 }
 
-// FadingN gives q in N at a time in s (0 or later) after a sudden stretch (0 to 1) that is then held:
+// FadingN gives q in N at a time in s (0 or later) after a sudden stretch (0 to 1) that is then
+// held:
 //
 //	q = Kd Fb e0 exp(-t/tau)
 //
@@ -114,8 +115,9 @@ func (s Solid) FadingN(stepStretch, sinceS float64) (float64, error) {
 	return s.KdFb * s.BreakingN * stepStretch * math.Exp(-sinceS/s.TauS), nil
 }
 
-// Harmonic gives the stiffness in N per unit of stretch for a small oscillation about a mean stretch at
-// an angular frequency in rad/s (0 to 1000): storage in phase with the stretch, loss in phase with its rate.
+// Harmonic gives the stiffness in N per unit of stretch for a small oscillation about a mean
+// stretch at an angular frequency in rad/s (0 to 1000): storage in phase with the stretch, loss in
+// phase with its rate.
 //
 //	storage = Ts' + Kd Fb (w tau)^2/(1 + (w tau)^2),  loss = Kd Fb w tau/(1 + (w tau)^2)
 //
@@ -132,8 +134,8 @@ func (s Solid) Harmonic(meanStretch, omega float64) (storageN, lossN float64, er
 	return s.Stiffness(meanStretch) + branch*wt*wt, branch * wt, nil
 }
 
-// SnapLoadN gives the tension in N when a mass in kg comes up at a speed in m/s on a slack, straight line of
-// stiffness AE in N (per unit of stretch) and length in m:
+// SnapLoadN gives the tension in N when a mass in kg comes up at a speed in m/s on a slack,
+// straight line of stiffness AE in N (per unit of stretch) and length in m:
 //
 //	T = v sqrt(k m),  k = AE/L
 //

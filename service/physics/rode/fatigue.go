@@ -13,8 +13,8 @@ type Cycle struct {
 	Count  float64
 }
 
-// TurningPoints gives the first and last value of a record and every value between at which it turns. Of a plateau one
-// value stays. Loads within 1 GN either way; NaN is refused.
+// TurningPoints gives the first and last value of a record and every value between at which it
+// turns. Of a plateau one value stays. Loads within 1 GN either way; NaN is refused.
 func TurningPoints(record []float64) ([]float64, error) {
 	var turns []float64
 	for _, v := range record {
@@ -33,12 +33,12 @@ func TurningPoints(record []float64) ([]float64, error) {
 	return turns, nil
 }
 
-// Rainflow counts the load cycles in a record of tension in N, sampled finely enough to
-// hold its peaks. The cycles come in the order they close, then the halves that never do.
+// Rainflow counts the load cycles in a record of tension in N, sampled finely enough to hold its
+// peaks. The cycles come in the order they close, then the halves that never do.
 //
 // The three-point rule: with X the range in hand and Y the one before, a Y no larger than X is a
-// cycle; it counts half, and loses its first point alone, when it holds the record's start.
-// Source: ASTM E1049-85, 5.4.4 rainflow counting, from memory.
+// cycle; it counts half, and loses its first point alone, when it holds the record's start. Source:
+// ASTM E1049-85, 5.4.4 rainflow counting, from memory.
 func Rainflow(record []float64) ([]Cycle, error) {
 	turns, err := TurningPoints(record)
 	if err != nil {
@@ -74,14 +74,14 @@ func Rainflow(record []float64) ([]Cycle, error) {
 // FatigueSource is the S-N line, as printed with an answer.
 const FatigueSource = "nylon loses about 10 % of its breaking strength for each tenfold of load cycles, from memory"
 
-// CyclesToBreak gives how many cycles of a load range, as a share of breaking strength (0 to
-// any), part a nylon rope:
+// CyclesToBreak gives how many cycles of a load range, as a share of breaking strength (0 to any),
+// part a nylon rope:
 //
 //	range/Fb = 1 - 0.10 log10 N
 //
-// never less than one. The line comes from tests that go down to slack, where range and peak are the
-// same; a mean load above that adds creep, which is left out, as is chafe, which parts more ropes
-// than fatigue does. Source: FatigueSource.
+// never less than one. The line comes from tests that go down to slack, where range and peak are
+// the same; a mean load above that adds creep, which is left out, as is chafe, which parts more
+// ropes than fatigue does. Source: FatigueSource.
 func CyclesToBreak(rangeShare float64) (float64, error) {
 	if err := quantity.Within("load range", rangeShare, 0, 1e6, "breaking strengths"); err != nil {
 		return 0, err
@@ -90,10 +90,10 @@ func CyclesToBreak(rangeShare float64) (float64, error) {
 	return math.Pow(10, math.Max(0, 1-rangeShare)/lossPerDecade), nil
 }
 
-// Damage gives the share of a rope's life the cycles use up, by the linear rule D = sum n/N; 1 or more is a
-// parted rope. breakingN (1 N to 100 MN) is the strength as used. Shares of several storms add up.
-// Source: Miner 1945, Cumulative damage in fatigue; its order of loads makes no difference, which is a
-// simplification.
+// Damage gives the share of a rope's life the cycles use up, by the linear rule D = sum n/N; 1 or
+// more is a parted rope. breakingN (1 N to 100 MN) is the strength as used. Shares of several
+// storms add up. Source: Miner 1945, Cumulative damage in fatigue; its order of loads makes no
+// difference, which is a simplification.
 func Damage(cycles []Cycle, breakingN float64) (float64, error) {
 	if err := quantity.Within("breaking strength", breakingN, 1, 1e8, "N"); err != nil {
 		return 0, err

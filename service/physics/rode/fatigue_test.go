@@ -40,8 +40,8 @@ func TestTurningPointsDropPlateausAndRuns(t *testing.T) {
 	}
 }
 
-// Every fall and rise of the record is counted once: the ranges times twice their counts add up to the way
-// the record goes.
+// Every fall and rise of the record is counted once: the ranges times twice their counts add up to
+// the way the record goes.
 func TestRainflowKeepsTheWayTravelled(t *testing.T) {
 	t.Parallel()
 	record := noise(20000)

@@ -17,13 +17,13 @@ const (
 	Storm Weather = "storm"
 )
 
-// PracticeSource marks the rules of the trade below: to set beside a computed length, never to
-// fail on.
+// PracticeSource marks the rules of the trade below: to set beside a computed length, never to fail
+// on.
 const PracticeSource = "common practice of the trade, no source"
 
-// CustomaryPayOutM gives the rode in m the trade pays out: a boat length in calm, a third of the rode
-// carried in a gale, half of it in a storm; never more than is carried. Lengths in m: over all 3 to 60,
-// carried 1 to 2000. Source: PracticeSource.
+// CustomaryPayOutM gives the rode in m the trade pays out: a boat length in calm, a third of the
+// rode carried in a gale, half of it in a storm; never more than is carried. Lengths in m: over all
+// 3 to 60, carried 1 to 2000. Source: PracticeSource.
 func CustomaryPayOutM(weather Weather, loaM, carriedM float64) (float64, error) {
 	if err := quantity.Within("length over all", loaM, 3, 60, "m"); err != nil {
 		return 0, err
@@ -42,8 +42,8 @@ func CustomaryPayOutM(weather Weather, loaM, carriedM float64) (float64, error) 
 	return 0, fmt.Errorf("no pay-out rule for weather %q", string(weather))
 }
 
-// CustomaryLengthM gives the rode in m the trade gives a boat of a length over all in m (3 to 60): about 90 m
-// to the small, 180 m to the larger. Where small ends is not said; 10 m is our reading.
+// CustomaryLengthM gives the rode in m the trade gives a boat of a length over all in m (3 to 60):
+// about 90 m to the small, 180 m to the larger. Where small ends is not said; 10 m is our reading.
 // Source: PracticeSource.
 func CustomaryLengthM(loaM float64) (float64, error) {
 	const smallUpToM = 10.0

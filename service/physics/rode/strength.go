@@ -99,8 +99,8 @@ type Strength struct {
 
 // StrengthOf gives the strength of a rode as used: new strength by construction and diameter in mm,
 // times wet, times the worst of its terminations (which counts once, as a rope breaks at one
-// place), times weather and chafe. No terminations means none weaker than the rope. The factors
-// are taken as independent; the ends of the bands are multiplied, so the result is wide.
+// place), times weather and chafe. No terminations means none weaker than the rope. The factors are
+// taken as independent; the ends of the bands are multiplied, so the result is wide.
 func StrengthOf(construction Construction, diameterMM float64, terminations []Termination, condition Condition) (Strength, error) {
 	fresh, err := BreakingN(construction, diameterMM)
 	if err != nil {
