@@ -11,7 +11,7 @@ type SeaState struct {
 }
 
 // seaStates is WMO code table 3700, state of the sea; a height on a border belongs to the lower code.
-// Heights as handed down in the reference tables, names from memory.
+// Heights read in a copy of the table, names from memory.
 var seaStates = [...]SeaState{
 	{0, 0, 0, "calm (glassy)"},
 	{1, 0, 0.1, "calm (rippled)"},
