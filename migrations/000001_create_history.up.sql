@@ -5,6 +5,7 @@ CREATE TABLE organisations (
     id         uuid        NOT NULL DEFAULT gen_random_uuid(),
     name       text        NOT NULL,
     created_at timestamptz NOT NULL DEFAULT now(),
+    -- What org_id names everywhere else.
     CONSTRAINT organisations_pkey PRIMARY KEY (id),
     -- Across organisations: adding one twice by its name gives the one there is.
     CONSTRAINT organisations_name_key UNIQUE (name),
@@ -19,6 +20,7 @@ CREATE TABLE keys (
     label      text        NOT NULL,
     created_at timestamptz NOT NULL DEFAULT now(),
     revoked_at timestamptz,
+    -- An organisation's keys together.
     CONSTRAINT keys_pkey PRIMARY KEY (org_id, id),
     -- A key is of an organisation there is.
     CONSTRAINT keys_org_id_fkey FOREIGN KEY (org_id) REFERENCES organisations (id),
@@ -51,6 +53,7 @@ CREATE TABLE plans (
     inputs       json             NOT NULL,
     answer       json             NOT NULL,
     working      json             NOT NULL,
+    -- One plan by its id; another organisation's is not found.
     CONSTRAINT plans_pkey PRIMARY KEY (org_id, id),
     -- A plan is of an organisation there is.
     CONSTRAINT plans_org_id_fkey FOREIGN KEY (org_id) REFERENCES organisations (id),

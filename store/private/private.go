@@ -119,6 +119,16 @@ func (s *Server) Stop() error {
 	return errors.Join(errs...)
 }
 
+// StopKeeping is Stop, but moves a throwaway's data into dir, which can then be started like any
+// other data directory. For a server that keeps its data it is Stop.
+func (s *Server) StopKeeping(dir string) error {
+	if s.claim != nil {
+		return s.Stop()
+	}
+	err := s.process.stop()
+	return errors.Join(err, os.Chmod(dir, 0o755), os.Rename(filepath.Join(s.run.path, "postgres"), filepath.Join(dir, "postgres")), s.Stop())
+}
+
 func (s *Server) databaseURL(name string) string {
 	u := url.URL{Scheme: "postgres", User: url.User(user), Host: "", Path: "/" + name}
 	u.RawQuery = url.Values{"host": {s.run.socket()}, "sslmode": {"disable"}}.Encode()

@@ -1,7 +1,7 @@
 #!/bin/sh
 # Builds rideout-postgres:15, the image of Postgres the tests run when a Docker daemon answers.
 # Nothing is pulled: the root file system comes from the Debian mirror this machine's own apt uses.
-# Does nothing when the daemon has the image already. Needs root, for debootstrap.
+# Does nothing when the daemon has the image of this recipe already. Needs root, for debootstrap.
 set -eu
 
 image=rideout-postgres:15
@@ -14,7 +14,8 @@ die() {
 }
 
 docker info >/dev/null 2>&1 || die "no Docker daemon answers; the tests then use a private Postgres"
-if docker image inspect "$image" >/dev/null 2>&1; then
+recipe=$(cat "$here/build.sh" "$here/entrypoint.sh" | sha256sum | cut -c 1-16)
+if [ "$(docker image inspect --format '{{index .Config.Labels "rideout.recipe"}}' "$image" 2>/dev/null)" = "$recipe" ]; then
 	echo "$image is there"
 	exit 0
 fi
@@ -32,7 +33,7 @@ if [ -n "$proxy" ]; then
 	export http_proxy="$proxy"
 fi
 
-work=$(mktemp -d /var/tmp/rideout-image.XXXXXX)
+work=$(mktemp -d "${TMPDIR:-/var/tmp}/rideout-image.XXXXXX")
 trap 'rm -rf --one-file-system "$work"' EXIT
 trap 'exit 1' INT TERM
 
@@ -48,6 +49,7 @@ tar -C "$work/root" --one-file-system --exclude=./var/cache/apt --exclude=./var/
 	--exclude=./usr/share/doc --exclude=./usr/share/man --exclude=./proc/* --exclude=./sys/* -c . |
 	docker import \
 		--change 'ENTRYPOINT ["/usr/local/bin/entrypoint.sh"]' \
+		--change "LABEL rideout.recipe=$recipe" \
 		--change 'EXPOSE 5432' \
 		--change 'ENV PATH=/usr/lib/postgresql/15/bin:/usr/sbin:/usr/bin:/sbin:/bin' \
 		--change 'ENV PGDATA=/var/lib/postgresql/data' \

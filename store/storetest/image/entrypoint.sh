@@ -1,6 +1,7 @@
 #!/bin/sh
 # Makes a cluster for POSTGRES_USER, POSTGRES_PASSWORD and POSTGRES_DB, once, and serves it on port 5432.
 # Arguments are handed to postgres, such as: -c fsync=off
+# LIFETIME_S, when set, ends the server after so many seconds: a test that was killed cannot.
 set -eu
 
 user=${POSTGRES_USER:-postgres}
@@ -27,5 +28,8 @@ if [ ! -s "$PGDATA/PG_VERSION" ]; then
 	if [ "$database" != postgres ]; then
 		printf 'CREATE DATABASE "%s"\n' "$database" | as_postgres postgres --single -D "$PGDATA" postgres >/dev/null
 	fi
+fi
+if [ -n "${LIFETIME_S:-}" ]; then
+	(sleep "$LIFETIME_S" && kill -INT 1) &
 fi
 exec setpriv --reuid=postgres --regid=postgres --init-groups postgres -c listen_addresses='*' -c unix_socket_directories=/tmp "$@"

@@ -1,0 +1,182 @@
+package store_test
+
+import (
+	"errors"
+	"slices"
+	"strings"
+	"testing"
+	"time"
+
+	"github.com/jackc/pgx/v5"
+
+	"rideout/service"
+	"rideout/store"
+	"rideout/store/storetest"
+)
+
+// everything there is in the schema, but the note of the version.
+const selectSchema = `
+SELECT concat_ws(' ', c.relname, c.relkind, a.attname, format_type(a.atttypid, a.atttypmod), a.attnotnull)
+FROM pg_class c
+LEFT JOIN pg_attribute a ON a.attrelid = c.oid AND a.attnum > 0
+WHERE c.relnamespace = 'public'::regnamespace AND c.relname NOT LIKE 'schema_migrations%'
+UNION ALL
+SELECT concat_ws(' ', conrelid::regclass, conname, pg_get_constraintdef(oid))
+FROM pg_constraint
+WHERE connamespace = 'public'::regnamespace AND conname NOT LIKE 'schema_migrations%'
+UNION ALL
+SELECT concat_ws(' ', tgrelid::regclass, pg_get_triggerdef(oid))
+FROM pg_trigger
+WHERE NOT tgisinternal
+UNION ALL
+SELECT proname
+FROM pg_proc
+WHERE pronamespace = 'public'::regnamespace
+UNION ALL
+SELECT typname
+FROM pg_type
+WHERE typnamespace = 'public'::regnamespace AND typname NOT LIKE '%schema_migrations'
+ORDER BY 1`
+
+func TestUpDownUp(t *testing.T) {
+	t.Parallel()
+	url := storetest.Empty(t)
+	wantVersion(t, url, 0)
+	migrate(t, url)
+	first := ask(t, url, selectSchema)
+	wantVersion(t, url, 1)
+	if len(first) == 0 {
+		t.Fatal("after up: the schema is empty")
+	}
+	migrate(t, url) // nothing to do is no error
+
+	if err := store.MigrateDown(t.Context(), url, 1); err != nil {
+		t.Fatal(err)
+	}
+	wantVersion(t, url, 0)
+	if left := ask(t, url, selectSchema); len(left) > 0 {
+		t.Errorf("after down: left %q, want nothing", left)
+	}
+	if err := store.MigrateDown(t.Context(), url, 5); err != nil {
+		t.Errorf("down from nothing: %v", err)
+	}
+	migrate(t, url)
+	if again := ask(t, url, selectSchema); !slices.Equal(again, first) {
+		t.Errorf("up again: got %q, want %q", again, first)
+	}
+}
+
+func TestManyMigrateAtOnce(t *testing.T) {
+	t.Parallel()
+	url := storetest.Empty(t)
+	outcomes := make(chan error)
+	for range 4 {
+		go func() { outcomes <- store.Migrate(t.Context(), url) }()
+	}
+	for range 4 {
+		if err := <-outcomes; err != nil {
+			t.Error(err)
+		}
+	}
+	wantVersion(t, url, 1)
+}
+
+func TestMarkOfAnotherToolIsRepaired(t *testing.T) {
+	t.Parallel()
+	url := storetest.URL(t)
+	if err := store.MigrateDown(t.Context(), url, 1); err != nil {
+		t.Fatal(err)
+	}
+	ask(t, url, `INSERT INTO schema_migrations (version, dirty) VALUES (1, true)`)
+	wantVersion(t, url, 0)
+	migrate(t, url)
+	wantVersion(t, url, 1)
+	if got := ask(t, url, `SELECT dirty FROM schema_migrations`); !slices.Equal(got, []string{"false"}) {
+		t.Errorf("dirty: got %v, want one false", got)
+	}
+}
+
+func TestMarkOfWhatDidHappenHarmsNothing(t *testing.T) {
+	t.Parallel()
+	url := storetest.URL(t)
+	before := ask(t, url, selectSchema)
+	ask(t, url, `UPDATE schema_migrations SET dirty = true`)
+	if err := store.Migrate(t.Context(), url); err == nil || !strings.Contains(err.Error(), "already exists") {
+		t.Errorf("migrate: got %v, want that something already exists", err)
+	}
+	if after := ask(t, url, selectSchema); !slices.Equal(after, before) {
+		t.Errorf("schema: got %q, want %q", after, before)
+	}
+}
+
+func TestInterruptedMigrationDidNotHappen(t *testing.T) {
+	t.Parallel()
+	url := storetest.URL(t)
+	before := ask(t, url, selectSchema)
+	reader, err := pgx.Connect(t.Context(), url)
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer reader.Close(t.Context())
+	// A reader of the table dropped last but one keeps the migration waiting in its middle.
+	if _, err := reader.Exec(t.Context(), `BEGIN; SELECT FROM keys`); err != nil {
+		t.Fatal(err)
+	}
+	outcome := make(chan error)
+	go func() { outcome <- store.MigrateDown(t.Context(), url, 1) }()
+	const waiting = `SELECT pg_terminate_backend(pid) FROM pg_stat_activity WHERE datname = current_database() AND wait_event_type = 'Lock' AND wait_event = 'relation'`
+	for len(ask(t, url, waiting)) == 0 {
+		time.Sleep(5 * time.Millisecond)
+	}
+	if err := <-outcome; err == nil {
+		t.Error("migration whose session was ended: got no error")
+	}
+	if _, err := reader.Exec(t.Context(), `COMMIT`); err != nil {
+		t.Fatal(err)
+	}
+	if after := ask(t, url, selectSchema); !slices.Equal(after, before) {
+		t.Errorf("schema: got %q, want %q", after, before)
+	}
+	if got := ask(t, url, `SELECT version || ' ' || dirty FROM schema_migrations`); !slices.Equal(got, []string{"1 false"}) {
+		t.Errorf("version, dirty: got %v, want 1 false", got)
+	}
+	if err := store.MigrateDown(t.Context(), url, 1); err != nil {
+		t.Error(err)
+	}
+	wantVersion(t, url, 0)
+}
+
+func TestNewerDatabaseIsRefused(t *testing.T) {
+	t.Parallel()
+	url := storetest.URL(t)
+	ask(t, url, `UPDATE schema_migrations SET version = 999999`)
+	want := "the database is at version 999999, which this program does not know"
+	if err := store.Migrate(t.Context(), url); err == nil || !strings.Contains(err.Error(), want) {
+		t.Errorf("migrate: got %v, want %q", err, want)
+	}
+}
+
+func TestMigrateWithoutServer(t *testing.T) {
+	t.Parallel()
+	const nobody = "postgres://rideout@127.0.0.1:1/rideout?sslmode=disable"
+	if err := store.Migrate(t.Context(), nobody); !errors.Is(err, service.ErrUnavailable) {
+		t.Errorf("migrate: got %v, want %v", err, service.ErrUnavailable)
+	}
+	if err := store.MigrateDown(t.Context(), nobody, 0); err == nil || errors.Is(err, service.ErrUnavailable) {
+		t.Errorf("migrate 0 steps down: got %v, want that 0 is refused", err)
+	}
+}
+
+func migrate(t *testing.T, url string) {
+	t.Helper()
+	if err := store.Migrate(t.Context(), url); err != nil {
+		t.Fatal(err)
+	}
+}
+
+func wantVersion(t *testing.T, url string, want uint) {
+	t.Helper()
+	if got, err := store.Version(t.Context(), url); err != nil || got != want {
+		t.Errorf("version: got %d, error %v, want %d", got, err, want)
+	}
+}

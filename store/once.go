@@ -1,0 +1,143 @@
+package store
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"time"
+
+	"github.com/google/uuid"
+	"github.com/jackc/pgx/v5"
+
+	"rideout/service"
+)
+
+// claimLife is how long a claim stands; after it the key may be used anew.
+const claimLife = 7 * 24 * time.Hour
+
+// Once does work at most once for a claim, as service.History says. The work runs within the
+// transaction but holds no row: only the claim's advisory lock, which others try and do not wait for.
+func (s *Store) Once(ctx context.Context, org service.OrgID, claim service.Claim, work func(context.Context, service.Recorder) (service.Answer, error)) (service.Answer, bool, error) {
+	var answer service.Answer
+	var repeated bool
+	err := s.inOrg(ctx, org, pgx.ReadWrite, func(tx pgx.Tx) error {
+		if err := lockClaim(ctx, tx, org, claim.Key); err != nil {
+			return err
+		}
+		earlier, err := findClaim(ctx, tx, org, claim.Key)
+		switch {
+		case err == nil && earlier.claim != claim:
+			return service.ErrKeyReused
+		case err == nil:
+			answer, repeated = earlier.answer, true
+			return nil
+		case !errors.Is(err, service.ErrNotFound):
+			return err
+		}
+		r := &recorder{tx: tx, org: org}
+		if answer, err = work(ctx, r); err != nil {
+			return err
+		}
+		return r.keep(ctx, claim, answer)
+	})
+	if repeated { // nothing was changed, so however the transaction ended the answer stands
+		return answer, true, nil
+	}
+	if err != nil {
+		return service.Answer{}, false, fmt.Errorf("once: %w", err)
+	}
+	return answer, false, nil
+}
+
+const tryClaimLock = `
+SELECT pg_try_advisory_xact_lock(hashtextextended($1::text || ' ' || $2, 0))`
+
+// lockClaim holds until the transaction's end. Two claims whose hashes agree would at worst take turns.
+func lockClaim(ctx context.Context, tx pgx.Tx, org service.OrgID, key string) error {
+	var got bool
+	if err := tx.QueryRow(ctx, tryClaimLock, org.String(), key).Scan(&got); err != nil {
+		return unavailable(ctx, err)
+	}
+	if !got {
+		return service.ErrInFlight
+	}
+	return nil
+}
+
+type claimRow struct {
+	claim  service.Claim
+	answer service.Answer
+}
+
+const selectClaim = `
+SELECT c.key, c.route, c.request_sha256, c.plan_id, coalesce(c.answer, convert_to(p.answer::text, 'UTF8'))
+FROM idempotency_claims c
+LEFT JOIN plans p ON p.org_id = c.org_id AND p.id = c.plan_id
+WHERE c.org_id = @org AND c.key = @key AND c.created_at > now() - @life::interval`
+
+// findClaim returns service.ErrNotFound for a key that is new or whose claim has run out.
+func findClaim(ctx context.Context, tx pgx.Tx, org service.OrgID, key string) (claimRow, error) {
+	var row claimRow
+	var plan uuid.NullUUID
+	err := tx.QueryRow(ctx, selectClaim, pgx.NamedArgs{"org": org, "key": key, "life": claimLife}).
+		Scan(&row.claim.Key, &row.claim.Route, &row.claim.RequestSHA256, &plan, &row.answer.Body)
+	row.answer.PlanID = plan.UUID
+	return row, found(ctx, err)
+}
+
+// recorder records within the transaction of a claim.
+type recorder struct {
+	tx       pgx.Tx
+	org      service.OrgID
+	recorded []service.PlanRecord
+}
+
+const insertPlan = `
+INSERT INTO plans (org_id, id, created_at, vessel_name, intent, engine, input_sha256,
+    peak_low_n, peak_mid_n, peak_high_n, pay_out_m, inputs, answer, working)
+VALUES (@org, @id, @created_at, @vessel_name, @intent, @engine, @input_sha256,
+    @peak_low_n, @peak_mid_n, @peak_high_n, @pay_out_m, @inputs, @answer, @working)`
+
+// RecordPlan records a plan. Its time must be whole microseconds, which is what is kept.
+func (r *recorder) RecordPlan(ctx context.Context, p service.PlanRecord) error {
+	if at := p.CreatedAt; !at.Equal(at.Truncate(time.Microsecond)) {
+		return fmt.Errorf("record plan: created at %v, finer than a microsecond", at)
+	}
+	_, err := r.tx.Exec(ctx, insertPlan, pgx.NamedArgs{
+		"org": r.org, "id": p.ID, "created_at": p.CreatedAt, "vessel_name": p.VesselName, "intent": p.Intent,
+		"engine": p.Engine, "input_sha256": p.InputSHA256, "peak_low_n": p.PeakN.Low, "peak_mid_n": p.PeakN.Mid,
+		"peak_high_n": p.PeakN.High, "pay_out_m": p.PayOutM, "inputs": p.Inputs, "answer": p.Answer, "working": p.Working,
+	})
+	if err != nil {
+		return fmt.Errorf("record plan: %w", unavailable(ctx, err))
+	}
+	r.recorded = append(r.recorded, p)
+	return nil
+}
+
+const upsertClaim = `
+INSERT INTO idempotency_claims (org_id, key, route, request_sha256, plan_id, answer)
+VALUES (@org, @key, @route, @request_sha256, @plan_id, @answer)
+ON CONFLICT (org_id, key) DO UPDATE
+SET route          = excluded.route,
+    request_sha256 = excluded.request_sha256,
+    plan_id        = excluded.plan_id,
+    answer         = excluded.answer,
+    created_at     = excluded.created_at`
+
+// keep keeps a claim, in the place of one that has run out. An answer that is the plan's is not kept twice.
+func (r *recorder) keep(ctx context.Context, claim service.Claim, answer service.Answer) error {
+	args := pgx.NamedArgs{
+		"org": r.org, "key": claim.Key, "route": claim.Route, "request_sha256": claim.RequestSHA256,
+		"plan_id": uuid.NullUUID{UUID: answer.PlanID, Valid: answer.PlanID != uuid.Nil}, "answer": answer.Body,
+	}
+	for _, p := range r.recorded {
+		if p.ID == answer.PlanID && string(p.Answer) == string(answer.Body) {
+			args["answer"] = nil
+		}
+	}
+	if _, err := r.tx.Exec(ctx, upsertClaim, args); err != nil {
+		return fmt.Errorf("keep claim: %w", unavailable(ctx, err))
+	}
+	return nil
+}

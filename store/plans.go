@@ -1,0 +1,119 @@
+package store
+
+import (
+	"context"
+	"fmt"
+	"slices"
+
+	"github.com/google/uuid"
+	"github.com/jackc/pgx/v5"
+
+	"rideout/service"
+)
+
+const selectPlan = `
+SELECT id, created_at, vessel_name, intent, engine, input_sha256, peak_low_n, peak_mid_n, peak_high_n, pay_out_m,
+    inputs, answer, working
+FROM plans
+WHERE org_id = $1 AND id = $2`
+
+// Plan returns service.ErrNotFound for an id that is unknown or another organisation's.
+func (s *Store) Plan(ctx context.Context, org service.OrgID, id uuid.UUID) (p service.PlanRecord, err error) {
+	err = s.inOrg(ctx, org, pgx.ReadOnly, func(tx pgx.Tx) error {
+		return found(ctx, tx.QueryRow(ctx, selectPlan, org, id).Scan(
+			&p.ID, &p.CreatedAt, &p.VesselName, &p.Intent, &p.Engine, &p.InputSHA256,
+			&p.PeakN.Low, &p.PeakN.Mid, &p.PeakN.High, &p.PayOutM, &p.Inputs, &p.Answer, &p.Working))
+	})
+	if err != nil {
+		return service.PlanRecord{}, fmt.Errorf("plan %s: %w", id, err)
+	}
+	return p, nil
+}
+
+const selectPlans = `
+SELECT id, created_at, vessel_name, intent, engine, input_sha256, peak_low_n, peak_mid_n, peak_high_n, pay_out_m
+FROM plans
+WHERE org_id = @org`
+
+// Plans returns a page of at most limit plans. One row more is read to tell whether there is more.
+func (s *Store) Plans(ctx context.Context, org service.OrgID, filter service.PlanFilter, from service.Place, limit int) (service.PlanPage, error) {
+	if limit < 1 {
+		return service.PlanPage{}, fmt.Errorf("plans: limit %d, want 1 or more", limit)
+	}
+	sql, args := plansQuery(org, filter, from)
+	sql += fmt.Sprintf("\nLIMIT %d", limit+1)
+	var items []service.PlanSummary
+	err := s.inOrg(ctx, org, pgx.ReadOnly, func(tx pgx.Tx) error {
+		rows, err := tx.Query(ctx, sql, args)
+		if err != nil {
+			return unavailable(ctx, err)
+		}
+		items, err = pgx.CollectRows(rows, scanSummary)
+		return unavailable(ctx, err)
+	})
+	if err != nil {
+		return service.PlanPage{}, fmt.Errorf("plans: %w", err)
+	}
+	return page(items, from, limit), nil
+}
+
+// plansQuery writes only the conditions that narrow, so that each combination is planned for what it is
+// and finds its index.
+func plansQuery(org service.OrgID, filter service.PlanFilter, from service.Place) (string, pgx.NamedArgs) {
+	sql, args := selectPlans, pgx.NamedArgs{"org": org}
+	narrow := func(is bool, condition, name string, value any) {
+		if is {
+			sql += "\nAND " + condition
+			args[name] = value
+		}
+	}
+	narrow(filter.VesselName != "", "vessel_name = @vessel_name", "vessel_name", filter.VesselName)
+	narrow(filter.Intent != "", "intent = @intent", "intent", filter.Intent)
+	narrow(filter.InputSHA256 != "", "input_sha256 = @input_sha256", "input_sha256", filter.InputSHA256)
+	narrow(!filter.CreatedFrom.IsZero(), "created_at >= @created_from", "created_from", filter.CreatedFrom)
+	narrow(!filter.CreatedBefore.IsZero(), "created_at < @created_before", "created_before", filter.CreatedBefore)
+
+	after, order := "(created_at, id) < (@at, @id)", "created_at DESC, id DESC"
+	if from.Backward {
+		after, order = "(created_at, id) > (@at, @id)", "created_at ASC, id ASC"
+	}
+	if !isStart(from) {
+		sql += "\nAND " + after
+		args["at"], args["id"] = from.CreatedAt, from.ID
+	}
+	return sql + "\nORDER BY " + order, args
+}
+
+func isStart(p service.Place) bool { return p.CreatedAt.IsZero() && p.ID == uuid.Nil }
+
+// page cuts the row that was read beyond the limit, and names the places on either side. The row a
+// page was asked from lies on the side it was asked from, as nothing is ever removed.
+func page(items []service.PlanSummary, from service.Place, limit int) service.PlanPage {
+	more := len(items) > limit
+	items = items[:min(len(items), limit)]
+	if from.Backward {
+		slices.Reverse(items)
+	}
+	p := service.PlanPage{Items: items}
+	if len(items) == 0 {
+		return p
+	}
+	first, last := items[0], items[len(items)-1]
+	newer, older := !isStart(from), more
+	if from.Backward {
+		newer, older = more, !isStart(from)
+	}
+	if newer {
+		p.Prev = &service.Place{CreatedAt: first.CreatedAt, ID: first.ID, Backward: true}
+	}
+	if older {
+		p.Next = &service.Place{CreatedAt: last.CreatedAt, ID: last.ID}
+	}
+	return p
+}
+
+func scanSummary(row pgx.CollectableRow) (s service.PlanSummary, err error) {
+	err = row.Scan(&s.ID, &s.CreatedAt, &s.VesselName, &s.Intent, &s.Engine, &s.InputSHA256,
+		&s.PeakN.Low, &s.PeakN.Mid, &s.PeakN.High, &s.PayOutM)
+	return s, err
+}

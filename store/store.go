@@ -1,0 +1,193 @@
+// Package store keeps the service's history and keys in Postgres.
+package store
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"io"
+	"net"
+	"strconv"
+	"strings"
+	"time"
+
+	"github.com/jackc/pgx/v5"
+	"github.com/jackc/pgx/v5/pgconn"
+	"github.com/jackc/pgx/v5/pgtype"
+	"github.com/jackc/pgx/v5/pgxpool"
+
+	"rideout/service"
+)
+
+// Config says how to reach the database. The zero value of all but URL is a default.
+type Config struct {
+	URL              string        // postgres://...
+	MaxConns         int32         // connections at most; 0: 10
+	StatementTimeout time.Duration // of one statement, not of the work between them; 0: 5 s
+}
+
+const (
+	defaultMaxConns         = 10
+	defaultStatementTimeout = 5 * time.Second
+	connectTimeout          = 5 * time.Second
+	// idleTimeout ends a transaction whose work does not come back. A calculation takes 2 s at most.
+	idleTimeout = 30 * time.Second
+	// commitTimeout bounds the wait for the answer to COMMIT, which the caller's going does not end.
+	commitTimeout = 5 * time.Second
+)
+
+// Store implements service.History and service.Keyring. It is safe for concurrent use.
+type Store struct {
+	pool *pgxpool.Pool
+}
+
+var (
+	_ service.History = (*Store)(nil)
+	_ service.Keyring = (*Store)(nil)
+)
+
+// Open connects to a migrated database. It returns service.ErrUnavailable when there is none to reach.
+func Open(ctx context.Context, c Config) (*Store, error) {
+	config, err := pgxpool.ParseConfig(c.URL)
+	if err != nil {
+		return nil, fmt.Errorf("open store: %w", err)
+	}
+	config.MaxConns = defaultMaxConns
+	if c.MaxConns > 0 {
+		config.MaxConns = c.MaxConns
+	}
+	timeout := defaultStatementTimeout
+	if c.StatementTimeout > 0 {
+		timeout = c.StatementTimeout
+	}
+	config.ConnConfig.ConnectTimeout = connectTimeout
+	config.ConnConfig.RuntimeParams["application_name"] = "rideout"
+	config.ConnConfig.RuntimeParams["statement_timeout"] = milliseconds(timeout)
+	config.ConnConfig.RuntimeParams["idle_in_transaction_session_timeout"] = milliseconds(idleTimeout)
+	config.AfterConnect = readTimesInUTC
+	pool, err := pgxpool.NewWithConfig(ctx, config)
+	if err != nil {
+		return nil, fmt.Errorf("open store: %w", err)
+	}
+	s := &Store{pool}
+	if err := s.Ping(ctx); err != nil {
+		pool.Close()
+		return nil, fmt.Errorf("open store: %w", err)
+	}
+	return s, nil
+}
+
+// Close waits until every connection is back, and closes them.
+func (s *Store) Close() { s.pool.Close() }
+
+// Ping tells whether the database answers.
+func (s *Store) Ping(ctx context.Context) error { return unavailable(ctx, s.pool.Ping(ctx)) }
+
+func milliseconds(d time.Duration) string { return strconv.FormatInt(d.Milliseconds(), 10) }
+
+func readTimesInUTC(_ context.Context, conn *pgx.Conn) error {
+	conn.TypeMap().RegisterType(&pgtype.Type{
+		Name: "timestamptz", OID: pgtype.TimestamptzOID, Codec: &pgtype.TimestamptzCodec{ScanLocation: time.UTC},
+	})
+	return nil
+}
+
+// inOrg runs fn in a transaction for one organisation. It is the only place where such a transaction
+// begins, so that policies on app.org hold in all of them. Statements name org_id all the same.
+func (s *Store) inOrg(ctx context.Context, org service.OrgID, access pgx.TxAccessMode, fn func(pgx.Tx) error) error {
+	return s.inTx(ctx, access, func(tx pgx.Tx) error {
+		if _, err := tx.Exec(ctx, `SELECT set_config('app.org', $1, true)`, org.String()); err != nil {
+			return unavailable(ctx, err)
+		}
+		return fn(tx)
+	})
+}
+
+// inTx commits what fn does when it returns nil, and else takes it back.
+func (s *Store) inTx(ctx context.Context, access pgx.TxAccessMode, fn func(pgx.Tx) error) error {
+	options := pgx.TxOptions{AccessMode: access}
+	tx, err := s.pool.BeginTx(ctx, options)
+	if isGone(err) {
+		// The connection died in the pool, as all have when the server was restarted.
+		s.pool.Reset()
+		tx, err = s.pool.BeginTx(ctx, options)
+	}
+	if err != nil {
+		return unavailable(ctx, err)
+	}
+	defer rollback(ctx, tx) // after a commit it does nothing
+	if err := fn(tx); err != nil {
+		return err
+	}
+	if access == pgx.ReadOnly {
+		return nil // what was read is read; rolling back is as good
+	}
+	return commit(ctx, tx)
+}
+
+func rollback(ctx context.Context, tx pgx.Tx) {
+	ctx, cancel := context.WithTimeout(context.WithoutCancel(ctx), commitTimeout)
+	defer cancel()
+	_ = tx.Rollback(ctx) // when it fails the connection is closed, and the server rolls back
+}
+
+// commit tells apart what was refused from what nobody knows the outcome of.
+func commit(ctx context.Context, tx pgx.Tx) error {
+	if err := ctx.Err(); err != nil {
+		return err
+	}
+	if tx.Conn().IsClosed() {
+		return fmt.Errorf("commit: %w: the connection is closed", service.ErrUnavailable)
+	}
+	ctx, cancel := context.WithTimeout(context.WithoutCancel(ctx), commitTimeout)
+	defer cancel()
+	// pgconn.SafeToRetry does not tell whether COMMIT was sent: it is true, too, of a connection that
+	// is lost while its answer is awaited (pgx 5.12).
+	err := tx.Commit(ctx)
+	var said *pgconn.PgError
+	switch {
+	case err == nil:
+		return nil
+	case errors.Is(err, pgx.ErrTxCommitRollback), errors.As(err, &said) && said.SeverityUnlocalized == "ERROR":
+		return fmt.Errorf("commit: %w", err)
+	}
+	return fmt.Errorf("commit: %w: %w", service.ErrOutcomeUnknown, err)
+}
+
+// unavailable marks an error that says the database cannot serve now. An error that the caller's
+// own context caused stays what it is.
+func unavailable(ctx context.Context, err error) error {
+	if err == nil || ctx.Err() != nil {
+		return err
+	}
+	var said *pgconn.PgError
+	cannotServe := isGone(err)
+	if errors.As(err, &said) {
+		switch {
+		case strings.HasPrefix(said.Code, "53"): // insufficient resources
+			cannotServe = true
+		case strings.HasPrefix(said.Code, "57"): // shut down, starting up, statement timeout
+			cannotServe = true
+		}
+	}
+	if !cannotServe {
+		return err
+	}
+	return fmt.Errorf("%w: %w", service.ErrUnavailable, err)
+}
+
+// isGone tells whether an error is the connection's and not the statement's.
+func isGone(err error) bool {
+	var (
+		said    *pgconn.PgError
+		connect *pgconn.ConnectError
+		network net.Error
+	)
+	if errors.As(err, &connect) {
+		return true
+	}
+	if errors.As(err, &said) {
+		return said.SeverityUnlocalized == "FATAL" || said.SeverityUnlocalized == "PANIC"
+	}
+	return pgconn.SafeToRetry(err) || errors.As(err, &network) || errors.Is(err, io.EOF) || errors.Is(err, io.ErrUnexpectedEOF)
+}
