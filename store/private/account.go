@@ -18,24 +18,26 @@ type account struct {
 	drop     bool // we are root, and it is not
 }
 
-// accountFor returns the caller's own account; for root, the owner of the cluster, or of a
-// cluster still to be made, postgres or nobody.
-func accountFor(cluster string) (account, error) {
-	self := account{name: "uid " + strconv.Itoa(os.Geteuid()), uid: os.Geteuid(), gid: os.Getegid()}
+// ownerOrSelf returns who serves a cluster: its owner, which is the caller unless that is root.
+func ownerOrSelf(cluster string) (account, error) {
 	owner, err := ownerOf(cluster)
 	switch {
 	case errors.Is(err, fs.ErrNotExist):
-		if self.uid != 0 {
-			return self, nil
-		}
+		return newOwner()
 	case err != nil:
 		return account{}, err
-	case self.uid != 0 && owner.uid != self.uid:
-		return account{}, fmt.Errorf("%s belongs to %s, not to %s", cluster, owner.name, self.name)
-	case self.uid != 0:
-		return self, nil
-	case owner.uid != 0:
+	case owner.uid == os.Geteuid() || owner.uid == 0: // root's own is one that initdb has not filled
+		return newOwner()
+	case os.Geteuid() == 0:
 		return owner, nil
+	}
+	return account{}, fmt.Errorf("%s belongs to %s and we are uid %d", cluster, owner.name, os.Geteuid())
+}
+
+// newOwner returns who serves a new cluster: the caller, or for root, postgres or nobody.
+func newOwner() (account, error) {
+	if uid := os.Geteuid(); uid != 0 {
+		return account{name: "uid " + strconv.Itoa(uid), uid: uid, gid: os.Getegid()}, nil
 	}
 	for _, name := range []string{"postgres", "nobody"} {
 		u, err := osuser.Lookup(name)

@@ -56,33 +56,11 @@ func Start(ctx context.Context, dataDir string, opts Options) (_ *Server, err er
 		}
 	}()
 
-	if !opts.Throwaway {
-		if dataDir, err = filepath.Abs(dataDir); err != nil {
-			return nil, err
-		}
-		if err := os.MkdirAll(dataDir, 0o755); err != nil {
-			return nil, err
-		}
-		if s.claim, err = lock(filepath.Join(dataDir, "lock")); errors.Is(err, errHeld) {
-			return nil, fmt.Errorf("another rideout is running on %s", dataDir)
-		} else if err != nil {
-			return nil, err
-		}
-	}
-	account, err := accountFor(filepath.Join(dataDir, "postgres"))
+	account, err := s.claimPlace(&dataDir)
 	if err != nil {
 		return nil, err
 	}
-	if s.run, err = newRunDir(account); err != nil {
-		return nil, err
-	}
-	if opts.Throwaway {
-		dataDir = s.run.path
-	}
 	cluster := filepath.Join(dataDir, "postgres")
-	if err := account.canEnter(dataDir); err != nil {
-		return nil, err
-	}
 	if err := vacate(ctx, cluster); err != nil {
 		return nil, err
 	}
@@ -101,6 +79,37 @@ func Start(ctx context.Context, dataDir string, opts Options) (_ *Server, err er
 	ctx, cancel := context.WithTimeout(ctx, startLimit)
 	defer cancel()
 	return s, s.ready(ctx, log)
+}
+
+// claimPlace takes the locks, and makes dataDir absolute, or for a throwaway the run directory.
+func (s *Server) claimPlace(dataDir *string) (a account, err error) {
+	throwaway := *dataDir == ""
+	if !throwaway {
+		if *dataDir, err = filepath.Abs(*dataDir); err != nil {
+			return a, err
+		}
+		if err := os.MkdirAll(*dataDir, 0o755); err != nil {
+			return a, err
+		}
+		if s.claim, err = lock(filepath.Join(*dataDir, "lock")); errors.Is(err, errHeld) {
+			return a, fmt.Errorf("another rideout is running on %s", *dataDir)
+		} else if err != nil {
+			return a, err
+		}
+		a, err = ownerOrSelf(filepath.Join(*dataDir, "postgres"))
+	} else {
+		a, err = newOwner()
+	}
+	if err != nil {
+		return a, err
+	}
+	if s.run, err = newRunDir(a); err != nil {
+		return a, err
+	}
+	if throwaway {
+		*dataDir = s.run.path
+	}
+	return a, a.canEnter(*dataDir)
 }
 
 // URL is where the server is reached.
@@ -241,7 +250,7 @@ var errHeld = errors.New("another process holds the lock")
 
 // lock takes a file's lock for as long as the file stays open, or returns errHeld.
 func lock(path string) (*os.File, error) {
-	f, err := os.OpenFile(path, os.O_CREATE|os.O_RDWR|syscall.O_NOFOLLOW|syscall.O_NONBLOCK, 0o644)
+	f, err := os.OpenFile(path, os.O_CREATE|os.O_RDWR|syscall.O_NOFOLLOW|syscall.O_NONBLOCK, 0o600)
 	if err != nil {
 		return nil, err
 	}

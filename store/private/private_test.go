@@ -109,9 +109,27 @@ func TestKilledParentLeavesNoServerAndNoHarm(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	defer s.Stop()
 	if got := ask(t, s.URL(), "SELECT count(*)::text FROM rounds"); got != "2" {
 		t.Errorf("rows committed before the kills: got %s, want 2", got)
+	}
+	if err := s.Stop(); err != nil {
+		t.Fatal(err)
+	}
+
+	url, kill := hold(t, dir)
+	kill() // and nobody starts it again
+	ctx, cancel := context.WithTimeout(t.Context(), time.Minute)
+	defer cancel()
+	for {
+		conn, err := pgx.Connect(ctx, url)
+		if ctx.Err() != nil {
+			t.Fatal("the server outlives its parent")
+		}
+		if err != nil {
+			return
+		}
+		conn.Close(ctx)
+		time.Sleep(10 * time.Millisecond)
 	}
 }
 

@@ -39,7 +39,10 @@ func start(cmd *exec.Cmd, a account, dir string) (*process, error) {
 			close(p.done)
 		}
 	}()
-	return p, <-started
+	if err := <-started; err != nil {
+		return nil, err
+	}
+	return p, nil
 }
 
 // stop asks for a fast shutdown, which breaks off sessions and writes what is committed.
