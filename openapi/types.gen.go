@@ -731,7 +731,7 @@ type ForecastStep struct {
 	// Time When the step begins.
 	Time time.Time `json:"time"`
 
-	// WaterDepthM Depth of water; absent
+	// WaterDepthM Depth of water; absent, deep water.
 	WaterDepthM *float64 `json:"water_depth_m,omitempty"`
 
 	// WaveFromDeg Where the waves come from, true.
@@ -1217,7 +1217,7 @@ type Shackle struct {
 	// BodyMm Diameter of the body.
 	BodyMm float64 `json:"body_mm"`
 
-	// WorkingLoadN Maker's working load; absent
+	// WorkingLoadN Maker's working load; absent, the published one for the size.
 	WorkingLoadN *float64 `json:"working_load_n,omitempty"`
 }
 
@@ -1270,7 +1270,7 @@ type Vessel struct {
 	// DraughtM Greatest draught.
 	DraughtM float64 `json:"draught_m"`
 
-	// FreeboardM Mean freeboard; absent
+	// FreeboardM Mean freeboard; absent, estimated from the hull.
 	FreeboardM *float64 `json:"freeboard_m,omitempty"`
 
 	// Hull The kind of hull.
@@ -1279,7 +1279,7 @@ type Vessel struct {
 	// LoaM Length overall.
 	LoaM float64 `json:"loa_m"`
 
-	// LwlM Waterline length; absent
+	// LwlM Waterline length; absent, estimated from the length overall.
 	LwlM *float64 `json:"lwl_m,omitempty"`
 
 	// Name The vessel's name.
