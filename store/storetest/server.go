@@ -55,7 +55,7 @@ func choose(ctx context.Context) server {
 func given(address string) server {
 	u, err := url.Parse(address)
 	if err == nil && u.Scheme != "postgres" && u.Scheme != "postgresql" {
-		err = errors.New("want postgres://...")
+		err = errors.New("not a postgres:// address")
 	}
 	if err != nil {
 		return server{wrong: fmt.Errorf("TEST_DATABASE_URL: %w", err)}
