@@ -63,13 +63,19 @@ type StrongPoint struct {
 
 // Gear is the set carried. A nil part is not carried.
 type Gear struct {
-	Canopy   *canopy.Canopy `json:"canopy,omitempty"`
-	Rode     *Rode          `json:"rode,omitempty"`
-	Shackles []Shackle      `json:"shackles,omitempty"`
-	Swivels  []Swivel       `json:"swivels,omitempty"`
-	Chain    *Chain         `json:"chain,omitempty"`
-	TripLine *TripLine      `json:"trip_line,omitempty"`
-	Float    *Float         `json:"float,omitempty"`
+	Canopy   *Canopy   `json:"canopy,omitempty"`
+	Rode     *Rode     `json:"rode,omitempty"`
+	Shackles []Shackle `json:"shackles,omitempty"`
+	Swivels  []Swivel  `json:"swivels,omitempty"`
+	Chain    *Chain    `json:"chain,omitempty"`
+	TripLine *TripLine `json:"trip_line,omitempty"`
+	Float    *Float    `json:"float,omitempty"`
+}
+
+// Canopy is the canopy carried, by pattern and nominal diameter.
+type Canopy struct {
+	Shape     canopy.Shape `json:"shape"`
+	DiameterM float64      `json:"diameter_m"`
 }
 
 // Rode is the line from the vessel to the canopy.

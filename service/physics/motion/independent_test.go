@@ -94,7 +94,7 @@ func TestIndependentCases(t *testing.T) {
 				t.Fatal("no source")
 			}
 			got := c.load(t, 12, 0.05)
-			t.Logf("mean %.0f (%.0f) sd %.0f (%.0f) max %.0f (%.0f; r-largest %.0f) slack %.3f (%.3f) drift %.2f (%.2f) se %.3f snaps/h %.0f rev %.1f", got.MeanN, c.MeanN, got.StandardDeviationN, c.SdN, got.MeanMaximumN, c.MeanMaxN, got.Peak.Mean(), got.SlackShare, c.Slack, got.DriftMS*3600/1852, c.DriftKt, got.PeakErrorN()/got.PeakN(), got.SnapsPerHour, got.LongestReversalS)
+			t.Logf("mean %.0f (%.0f) sd %.0f (%.0f) max %.0f (%.0f; r-largest %.0f) slack %.3f (%.3f) drift %.2f (%.2f) se %.3f snaps/h %.0f, longest slack %.1f s", got.MeanN, c.MeanN, got.StandardDeviationN, c.SdN, got.MeanMaximumN, c.MeanMaxN, got.Peak.Mean(), got.SlackShare, c.Slack, got.DriftMS*3600/1852, c.DriftKt, got.PeakErrorN()/got.PeakN(), got.SnapsPerHour, got.LongestSlackS)
 			for _, f := range []struct {
 				what           string
 				got, want, tol float64

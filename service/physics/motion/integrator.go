@@ -32,14 +32,12 @@ type Water struct {
 // asked for, the states and the water's speeds there. Its slices are used again by the next run of
 // the same Integrator.
 type Trace struct {
-	StepS             float64
-	TensionN          []float64
-	States            []State      // when the integrator keeps them
-	WaterMS           [][2]float64 // the same
-	End               State
-	MeanDriftMS       float64 // of the vessel
-	LongestReversalS  float64 // of the flow at the canopy
-	ReversalsOverFill int     // that lasted longer than the fill time
+	StepS       float64
+	TensionN    []float64
+	States      []State      // when the integrator keeps them
+	WaterMS     [][2]float64 // the same
+	End         State
+	MeanDriftMS float64 // of the vessel through the water at rest
 }
 
 // Integrator runs the equations of motion by the classical Runge-Kutta method of fourth order. It
@@ -108,11 +106,7 @@ func (g *Integrator) Run(s System, from State, w Water, start int, durationS, st
 }
 
 func (g *Integrator) trace(x runner, steps int) Trace {
-	t := Trace{
-		StepS: x.dt, TensionN: g.tension, End: x.State,
-		LongestReversalS:  float64(max(x.longest, x.reversed)) * x.dt,
-		ReversalsOverFill: x.collapses,
-	}
+	t := Trace{StepS: x.dt, TensionN: g.tension, End: x.State}
 	if steps > 0 {
 		t.MeanDriftMS = x.drift / float64(steps)
 	}
@@ -188,7 +182,6 @@ type folded struct {
 	perLength, depth2     float64
 	a, b, kd              float64 // N
 	perTau                float64 // 1/s
-	fill                  float64
 }
 
 func fold(s System) folded {
@@ -199,13 +192,10 @@ func fold(s System) folded {
 		wind: s.WindN, drift: s.WaveDriftN, surface: s.SurfaceDriftMS,
 		perLength: 1 / s.RodeLengthM, depth2: sq(s.CanopyDepthM),
 		a: s.Rode.BreakingN * s.Rode.A, b: s.Rode.BreakingN * s.Rode.B, kd: s.Rode.BreakingN * s.Rode.KdFb,
-		perTau: 1 / s.Rode.TauS, fill: math.Inf(1),
+		perTau: 1 / s.Rode.TauS,
 	}
 	if s.WindMS > 0 {
 		p.perWind = 1 / s.WindMS
-	}
-	if s.CanopyFillS > 0 {
-		p.fill = s.CanopyFillS
 	}
 	return p
 }
@@ -239,12 +229,9 @@ func (p *folded) rates(d, w, wc, q, u, uc float64) (d1, w1, wc1, q1, tension flo
 // runner is an integration under way.
 type runner struct {
 	State
-	p         *folded
-	dt        float64
-	drift     float64 // sum of the vessel's speed
-	reversed  int     // steps the flow at the canopy has run backward by now
-	longest   int
-	collapses int
+	p     *folded
+	dt    float64
+	drift float64 // sum of the vessel's speed
 }
 
 // advance makes len(tension) steps through water given at every half step, and writes the tension at
@@ -260,24 +247,10 @@ func (x *runner) advance(water, tension []float64) {
 		d4, w4, c4, q4, _ := p.rates(d+dt*d3, w+dt*w3, wc+dt*c3, q+dt*q3, u[4], u[5])
 		tension[i] = t
 		x.drift += w + u[0]
-		if wc < 0 {
-			x.reversed++
-		} else if x.reversed > 0 {
-			x.turned()
-		}
 		d += sixth * (d1 + 2*(d2+d3) + d4)
 		w += sixth * (w1 + 2*(w2+w3) + w4)
 		wc += sixth * (c1 + 2*(c2+c3) + c4)
 		q += sixth * (q1 + 2*(q2+q3) + q4)
 	}
 	x.State = State{d, w, wc, q}
-}
-
-// turned closes a reversal of the flow at the canopy.
-func (x *runner) turned() {
-	x.longest = max(x.longest, x.reversed)
-	if float64(x.reversed)*x.dt > x.p.fill {
-		x.collapses++
-	}
-	x.reversed = 0
 }

@@ -27,10 +27,10 @@ const apartPeaks = 4.0
 // Tally is what one record of 3 h leaves.
 type Tally struct {
 	MeanN, StandardDeviationN float64
-	SlackShare                float64   // of the time
-	Snaps                     int       // times the rode came taut from slack to beyond twice the mean
-	Collapses                 int       // reversals at the canopy longer than its fill time
-	LongestReversalS          float64   // of the flow at the canopy
+	SlackShare                float64 // of the time
+	Snaps                     int     // times the rode came taut from slack to beyond twice the mean
+	Collapses                 int     // slack spells longer than the canopy's fill time
+	LongestSlackS             float64
 	DriftMS                   float64   // mean, of the vessel through the water
 	Peaks                     []float64 // the PeaksKept largest independent peaks in N, largest first
 }
@@ -84,7 +84,8 @@ func (b *Bench) Record(s System, w Water, peakPeriodS, stepS float64) (Tally, []
 		return Tally{}, nil, err
 	}
 	t := tally(trace.TensionN)
-	t.Collapses, t.LongestReversalS, t.DriftMS = trace.ReversalsOverFill, trace.LongestReversalS, trace.MeanDriftMS
+	t.spells(trace.TensionN, trace.StepS, s.CanopyFillS)
+	t.DriftMS = trace.MeanDriftMS
 	t.Peaks = b.peaks(trace.TensionN, t.MeanN, int(apartPeaks*peakPeriodS/trace.StepS))
 	return t, trace.TensionN, nil
 }
@@ -114,6 +115,28 @@ func tally(tension []float64) Tally {
 		}
 	}
 	return t
+}
+
+// spells measures the spells of slack, and counts those longer than fillS unless it is 0.
+func (t *Tally) spells(tension []float64, stepS, fillS float64) {
+	steps := 0
+	end := func() {
+		long := float64(steps) * stepS
+		t.LongestSlackS = max(t.LongestSlackS, long)
+		if fillS > 0 && long > fillS {
+			t.Collapses++
+		}
+		steps = 0
+	}
+	for _, v := range tension {
+		switch {
+		case v < SlackBelowN:
+			steps++
+		case steps > 0:
+			end()
+		}
+	}
+	end()
 }
 
 type maximum struct {
@@ -162,7 +185,7 @@ type Load struct {
 	SlackShare                float64
 	SnapsPerHour              float64
 	CollapsesPerHour          float64
-	LongestReversalS          float64
+	LongestSlackS             float64
 	DriftMS                   float64
 	Peak                      numeric.Largest // of the largest load in 3 h
 	MeanMaximumN              float64         // plain mean of the records' maxima
@@ -201,7 +224,7 @@ func Gather(tallies []Tally) (Load, error) {
 		l.SnapsPerHour += float64(t.Snaps) / n / hours
 		l.CollapsesPerHour += float64(t.Collapses) / n / hours
 		l.DriftMS += t.DriftMS / n
-		l.LongestReversalS = max(l.LongestReversalS, t.LongestReversalS)
+		l.LongestSlackS = max(l.LongestSlackS, t.LongestSlackS)
 		l.MeanMaximumN += t.Peaks[0] / n
 	}
 	l.StandardDeviationN = math.Sqrt(variance)

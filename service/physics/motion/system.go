@@ -15,6 +15,10 @@
 // drift the equations return the static answer; the frequency-domain form of them (Linear) is
 // used to screen many cases and the time-domain form (Integrator) to confirm.
 //
+// As the rode can only pull and the water carries the canopy's inertia along, the flow at the canopy
+// never reverses in these equations; what can happen is that the canopy hangs in dead water while
+// the rode is slack. A slack spell longer than the canopy takes to fill is counted as a collapse.
+//
 // The rode's own mass and drag are left out: 183 m of 22 mm nylon weighs 55 kg against a hull of
 // 14 t and a canopy holding as much water again, and moves along itself with little resistance.
 package motion
@@ -27,8 +31,8 @@ import (
 	"rideout/service/physics/rode"
 )
 
-// ReversedDragShare is the share of its drag that a canopy has when the water reverses.
-// An assumption of the reference cases; the peak hardly depends on it.
+// ReversedDragShare is the share of its drag that a canopy has when it is moved backward, which
+// only a start away from the balance does. An assumption of the reference cases.
 const ReversedDragShare = 0.3
 
 // SlackRelaxationS is the time in which the fading tension dies once the rode is shorter than
@@ -48,7 +52,7 @@ type System struct {
 	CanopyDragAreaM2 float64 // Cd0 S0
 	CanopyInertiaKg  float64 // water moving with the canopy
 	CanopyDepthM     float64
-	CanopyFillS      float64 // a reversal that lasts longer is a collapse; 0: not counted
+	CanopyFillS      float64 // slack for longer lets it collapse; 0: not counted
 
 	Rode        rode.Solid
 	RodeLengthM float64 // paid out, unstretched
