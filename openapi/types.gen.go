@@ -662,6 +662,7 @@ type CoverageType string
 // Members GeoJSON allows beside these are accepted and kept.
 type FeatureCollection struct {
 	Features []struct {
+		// Geometry Where the hazard lies.
 		Geometry struct {
 			// Coordinates Positions [longitude, latitude] in degrees, nested as the type asks.
 			Coordinates []interface{}                         `json:"coordinates"`
@@ -713,7 +714,7 @@ type ForecastStep struct {
 	// CurrentTowardDeg Where the current sets, true.
 	CurrentTowardDeg *float64 `json:"current_toward_deg,omitempty"`
 
-	// GustKt Gust.
+	// GustKt Gust, no less than the mean wind.
 	GustKt *float64 `json:"gust_kt,omitempty"`
 
 	// PeakPeriodS Peak period of those waves.
@@ -731,7 +732,7 @@ type ForecastStep struct {
 	// Time When the step begins.
 	Time time.Time `json:"time"`
 
-	// WaterDepthM Depth of water; absent, deep water.
+	// WaterDepthM Depth of water, at least twice the draught and enough for the waves to stand; absent, deep water.
 	WaterDepthM *float64 `json:"water_depth_m,omitempty"`
 
 	// WaveFromDeg Where the waves come from, true.
@@ -1121,7 +1122,7 @@ type Rode struct {
 	// Construction How the rope is made.
 	Construction RodeConstruction `json:"construction"`
 
-	// DataSheet The maker's curve of load against stretch, from slack upward.
+	// DataSheet The maker's curve of load against stretch, from slack upward; it needs `breaking_load_n`.
 	DataSheet []struct {
 		// LoadN Load at that stretch.
 		LoadN float64 `json:"load_n"`
@@ -1231,13 +1232,13 @@ type StatusStatus string
 
 // StrongPoint One point a line can be made fast to.
 type StrongPoint struct {
-	// FromBowM Distance aft of the bow.
+	// FromBowM Distance aft of the bow, at most the length overall.
 	FromBowM float64 `json:"from_bow_m"`
 
 	// Name What the crew calls it.
 	Name string `json:"name"`
 
-	// OffCentreM Distance from the centreline, positive to starboard.
+	// OffCentreM Distance from the centreline, positive to starboard, at most half the beam and 0.2 m.
 	OffCentreM float64 `json:"off_centre_m"`
 
 	// WorkingLoadN Builder's working load; absent when unknown.
@@ -1258,19 +1259,19 @@ type TripLine struct {
 
 // Vessel The hull and what stands on it.
 type Vessel struct {
-	// BeamM Greatest beam; of a multihull, over all hulls.
+	// BeamM Greatest beam, of a multihull over all hulls; from a tenth of the length overall to the whole.
 	BeamM float64 `json:"beam_m"`
 
 	// DesignCategory Design category of ISO 12217, as on the builder's plate.
 	DesignCategory *VesselDesignCategory `json:"design_category,omitempty"`
 
-	// DisplacementKg Mass as loaded.
+	// DisplacementKg Mass as loaded, at most what the box of waterline length, beam and draught displaces.
 	DisplacementKg float64 `json:"displacement_kg"`
 
-	// DraughtM Greatest draught.
+	// DraughtM Greatest draught, at most 0.4 of the length overall.
 	DraughtM float64 `json:"draught_m"`
 
-	// FreeboardM Mean freeboard; absent, estimated from the hull.
+	// FreeboardM Mean freeboard, at most a third of the length overall; absent, estimated from the hull.
 	FreeboardM *float64 `json:"freeboard_m,omitempty"`
 
 	// Hull The kind of hull.
@@ -1279,7 +1280,7 @@ type Vessel struct {
 	// LoaM Length overall.
 	LoaM float64 `json:"loa_m"`
 
-	// LwlM Waterline length; absent, estimated from the length overall.
+	// LwlM Waterline length, from half the length overall to the whole; absent, estimated.
 	LwlM *float64 `json:"lwl_m,omitempty"`
 
 	// Name The vessel's name.
@@ -1309,7 +1310,7 @@ type Warning struct {
 
 // WindagePart One part above the water.
 type WindagePart struct {
-	// CentreFromBowM Distance of the area's centre aft of the bow.
+	// CentreFromBowM Distance of the area's centre aft of the bow, at most half the length overall beyond either end.
 	CentreFromBowM float64 `json:"centre_from_bow_m"`
 
 	// CentreHeightM Height of the area's centre above the water.

@@ -152,8 +152,8 @@ func valueRange(s *openapi3.Schema) string {
 	if s.MaxLength != nil {
 		said = append(said, fmt.Sprintf("%d to %d characters", s.MinLength, *s.MaxLength))
 	}
-	if s.Pattern != "" {
-		said = append(said, "pattern "+s.Pattern)
+	if words, ok := s.Extensions["x-words"].(string); ok {
+		said = append(said, words)
 	}
 	if s.Default != nil {
 		said = append(said, fmt.Sprintf("default %v", s.Default))

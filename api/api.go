@@ -1,0 +1,89 @@
+// Package api is the HTTP API: it decodes requests, calls one use case for each, and answers. It
+// alone knows the web framework.
+//
+// Read routes.go for what is served, plans.go for the handlers, decode.go for how a body is read, and
+// problem.go for how errors are answered. The way of a request is observe, code, fail, the key, the
+// parameters, the body, the handler.
+package api
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"log/slog"
+	"net/http"
+	"sync/atomic"
+	"time"
+
+	"github.com/google/uuid"
+	"github.com/labstack/echo/v4"
+
+	"rideout/api/page"
+	"rideout/service"
+)
+
+// Config is what the API needs. Plans, Keyring and Ping must be set; Log, Clock and NewID have sane
+// defaults.
+type Config struct {
+	Plans    *service.Plans
+	Keyring  service.Keyring
+	Ping     func(context.Context) error // tells whether the store can be reached
+	Cautions []string                    // shown on the page of the contract
+	Log      *slog.Logger
+	Clock    func() time.Time
+	NewID    func() uuid.UUID // names requests
+}
+
+// API serves the contract. It is an http.Handler, safe for concurrent use.
+type API struct {
+	plans        *service.Plans
+	keys         *keyCache
+	ping         func(context.Context) error
+	log          *slog.Logger
+	newID        func() uuid.UUID
+	echo         *echo.Echo
+	contractJSON []byte
+	docs         page.Docs
+	draining     atomic.Bool
+}
+
+// New makes the API.
+func New(cfg Config) (*API, error) {
+	if cfg.Plans == nil || cfg.Keyring == nil || cfg.Ping == nil {
+		return nil, errors.New("make the api: plans, keyring and ping must be set")
+	}
+	doc, err := contract()
+	if err != nil {
+		return nil, err
+	}
+	a := &API{plans: cfg.Plans, ping: cfg.Ping, log: cfg.Log, newID: cfg.NewID, echo: echo.New()}
+	if a.log == nil {
+		a.log = slog.Default()
+	}
+	if a.newID == nil {
+		a.newID = uuid.New
+	}
+	a.keys = &keyCache{keyring: cfg.Keyring, now: cfg.Clock}
+	if a.keys.now == nil {
+		a.keys.now = time.Now
+	}
+	if a.contractJSON, err = doc.MarshalJSON(); err != nil {
+		return nil, fmt.Errorf("write the contract as JSON: %w", err)
+	}
+	if a.docs, err = page.NewDocs(doc, cfg.Cautions); err != nil {
+		return nil, err
+	}
+	a.echo.Binder = binder{}
+	a.echo.IPExtractor = echo.ExtractIPDirect() // headers about the client's address are not believed
+	a.echo.Use(a.observe, a.code, a.fail)
+	return a, a.register(doc)
+}
+
+// ServeHTTP serves one request.
+func (a *API) ServeHTTP(w http.ResponseWriter, r *http.Request) { a.echo.ServeHTTP(w, r) }
+
+// Routes lists the routes served.
+func (a *API) Routes() []Route { return a.routes() }
+
+// Drain makes /readyz tell that no more requests should be sent here.
+func (a *API) Drain() { a.draining.Store(true) }

@@ -1,0 +1,130 @@
+package api
+
+import (
+	"bytes"
+	"compress/gzip"
+	"crypto/sha256"
+	"encoding/hex"
+	"net/http"
+	"strconv"
+	"strings"
+
+	"github.com/labstack/echo/v4"
+)
+
+// smallestCoded is the answer from which on coding pays.
+const smallestCoded = 1024
+
+// keptAnswer keeps an answer until it is whole, so that its ETag can be told and half of it is never
+// sent.
+type keptAnswer struct {
+	header http.Header
+	status int
+	body   bytes.Buffer
+}
+
+func (k *keptAnswer) Header() http.Header         { return k.header }
+func (k *keptAnswer) WriteHeader(status int)      { k.status = status }
+func (k *keptAnswer) Write(b []byte) (int, error) { return k.body.Write(b) }
+func (k *keptAnswer) reset()                      { k.status = 0; k.body.Reset() }
+
+// code keeps the answer of what lies within, then sends it: with a strong ETag and 304 where a read
+// asks, gzip coded where the caller takes it, without a body for HEAD.
+func (a *API) code(next echo.HandlerFunc) echo.HandlerFunc {
+	return func(c echo.Context) error {
+		out := c.Response().Writer
+		kept := &keptAnswer{header: out.Header()}
+		c.Response().Writer = kept
+		err := next(c)
+		c.Response().Writer = out
+		if err != nil || kept.status == 0 {
+			return err
+		}
+		c.Response().Status, c.Response().Size, err = kept.send(out, c.Request())
+		return err
+	}
+}
+
+// send gives the status and the number of body bytes sent.
+func (k *keptAnswer) send(out http.ResponseWriter, r *http.Request) (int, int64, error) {
+	k.header.Add("Vary", "Accept-Encoding")
+	coded := k.body.Len() > smallestCoded && takesGzip(r.Header.Values("Accept-Encoding"))
+	if isRead(r) && k.status == http.StatusOK && k.header.Get("Cache-Control") != "no-store" {
+		tag := etag(k.body.Bytes(), coded)
+		k.header.Set("ETag", tag)
+		if matches(r.Header.Values("If-None-Match"), tag) {
+			k.header.Del("Content-Type")
+			out.WriteHeader(http.StatusNotModified)
+			return http.StatusNotModified, 0, nil
+		}
+	}
+	body := k.body.Bytes()
+	if coded {
+		body = zipped(body)
+		k.header.Set("Content-Encoding", "gzip")
+	}
+	if k.status != http.StatusNoContent {
+		k.header.Set("Content-Length", strconv.Itoa(len(body)))
+	}
+	out.WriteHeader(k.status)
+	if r.Method == http.MethodHead {
+		return k.status, 0, nil
+	}
+	n, err := out.Write(body)
+	return k.status, int64(n), err
+}
+
+func isRead(r *http.Request) bool { return r.Method == http.MethodGet || r.Method == http.MethodHead }
+
+// etag is the SHA-256 of the bytes before coding, marked by the coding.
+func etag(body []byte, coded bool) string {
+	sum := sha256.Sum256(body)
+	suffix := ""
+	if coded {
+		suffix = "-gzip"
+	}
+	return `"` + hex.EncodeToString(sum[:]) + suffix + `"`
+}
+
+// matches tells whether If-None-Match names the tag. The comparison is the weak one (RFC 9110, 13.1.2).
+func matches(fields []string, tag string) bool {
+	for _, field := range fields {
+		for named := range strings.SplitSeq(field, ",") {
+			if named = strings.TrimSpace(named); named == "*" || strings.TrimPrefix(named, "W/") == tag {
+				return true
+			}
+		}
+	}
+	return false
+}
+
+// takesGzip reads Accept-Encoding (RFC 9110, 12.5.3): gzip must be acceptable, and no less wanted
+// than the plain answer.
+func takesGzip(fields []string) bool {
+	weight := map[string]float64{}
+	for _, field := range fields {
+		for part := range strings.SplitSeq(field, ",") {
+			name, parameter, _ := strings.Cut(part, ";")
+			q := 1.0
+			if text, ok := strings.CutPrefix(strings.ToLower(strings.TrimSpace(parameter)), "q="); ok {
+				if parsed, err := strconv.ParseFloat(text, 64); err == nil {
+					q = parsed
+				}
+			}
+			weight[strings.ToLower(strings.TrimSpace(name))] = q
+		}
+	}
+	gzipQ, named := weight["gzip"]
+	if !named {
+		gzipQ = weight["*"]
+	}
+	return gzipQ > 0 && gzipQ >= weight["identity"]
+}
+
+func zipped(body []byte) []byte {
+	var b bytes.Buffer
+	w := gzip.NewWriter(&b)
+	_, _ = w.Write(body) // a bytes.Buffer takes everything
+	_ = w.Close()
+	return b.Bytes()
+}

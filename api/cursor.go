@@ -1,0 +1,84 @@
+package api
+
+import (
+	"crypto/sha256"
+	"encoding/base64"
+	"encoding/hex"
+	"fmt"
+	"strconv"
+	"strings"
+	"time"
+
+	"github.com/google/uuid"
+
+	"rideout/openapi"
+	"rideout/service"
+)
+
+// A cursor is opaque to callers. Inside it reads version|created_at|id|direction|filters, in base64: the filters
+// are a hash, because a place in one list is none in another.
+const cursorVersion = "1"
+
+// cursorOf writes a place; nil stays nil.
+func cursorOf(p *service.Place, filter service.PlanFilter) *string {
+	if p == nil {
+		return nil
+	}
+	direction := "next"
+	if p.Backward {
+		direction = "prev"
+	}
+	text := strings.Join([]string{cursorVersion, p.CreatedAt.UTC().Format(time.RFC3339Nano), p.ID.String(), direction, filterHash(filter)}, "|")
+	cursor := base64.RawURLEncoding.EncodeToString([]byte(text))
+	return &cursor
+}
+
+// placeOf reads a cursor; none is the start of the list.
+func placeOf(cursor *string, filter service.PlanFilter) (service.Place, error) {
+	if cursor == nil {
+		return service.Place{}, nil
+	}
+	text, err := base64.RawURLEncoding.Strict().DecodeString(*cursor)
+	parts := strings.Split(string(text), "|")
+	if err != nil || len(parts) != 5 || parts[0] != cursorVersion || (parts[3] != "next" && parts[3] != "prev") {
+		return service.Place{}, wrongCursor("is not a cursor of this service")
+	}
+	at, timeErr := time.Parse(time.RFC3339Nano, parts[1])
+	id, idErr := uuid.Parse(parts[2])
+	switch {
+	case timeErr != nil || idErr != nil:
+		return service.Place{}, wrongCursor("is not a cursor of this service")
+	case parts[4] != filterHash(filter):
+		return service.Place{}, wrongCursor("belongs to a list with other filters")
+	}
+	return service.Place{CreatedAt: at.UTC(), ID: id, Backward: parts[3] == "prev"}, nil
+}
+
+func wrongCursor(message string) error {
+	name := "cursor"
+	return &parameterError{[]openapi.FieldProblem{{Parameter: &name, Message: message, Fix: "send next or prev of an answer with the same filters, or leave it out to begin anew"}}}
+}
+
+func filterHash(f service.PlanFilter) string {
+	text := fmt.Sprintf("%q|%q|%q|%s|%s", f.VesselName, f.Intent, f.InputSHA256,
+		f.CreatedFrom.Format(time.RFC3339Nano), f.CreatedBefore.Format(time.RFC3339Nano))
+	sum := sha256.Sum256([]byte(text))
+	return hex.EncodeToString(sum[:6])
+}
+
+// sentParameters gives the filters and the limit of a request as they are written in an address.
+func sentParameters(p ListPlansParams) map[string]string {
+	sent := map[string]string{}
+	set := func(name string, given bool, value func() string) {
+		if given {
+			sent[name] = value()
+		}
+	}
+	set("vessel_name", p.VesselName != nil, func() string { return *p.VesselName })
+	set("intent", p.Intent != nil, func() string { return string(*p.Intent) })
+	set("input_sha256", p.InputSha256 != nil, func() string { return *p.InputSha256 })
+	set("created_from", p.CreatedFrom != nil, func() string { return p.CreatedFrom.UTC().Format(time.RFC3339Nano) })
+	set("created_before", p.CreatedBefore != nil, func() string { return p.CreatedBefore.UTC().Format(time.RFC3339Nano) })
+	set("limit", p.Limit != nil, func() string { return strconv.Itoa(*p.Limit) })
+	return sent
+}

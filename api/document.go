@@ -1,0 +1,45 @@
+package api
+
+import (
+	"encoding/json"
+	"fmt"
+	"net/http"
+)
+
+// document is an answer of finished bytes. It stands in for the generated response types, so that a
+// plan is answered to the byte as it was stored.
+type document struct {
+	status int
+	kind   string // Content-Type
+	header map[string]string
+	body   []byte
+}
+
+// jsonDocument encodes a value that is made for the answer.
+func jsonDocument(value any) (document, error) {
+	body, err := json.Marshal(value)
+	if err != nil {
+		return document{}, fmt.Errorf("encode answer: %w", err)
+	}
+	return document{status: http.StatusOK, kind: "application/json", body: body}, nil
+}
+
+func (d document) write(w http.ResponseWriter) error {
+	w.Header().Set("Content-Type", d.kind)
+	for name, value := range d.header {
+		w.Header().Set(name, value)
+	}
+	w.WriteHeader(d.status)
+	_, err := w.Write(d.body)
+	return err
+}
+
+func (d document) VisitCalculateResponse(w http.ResponseWriter) error      { return d.write(w) }
+func (d document) VisitCreatePlanResponse(w http.ResponseWriter) error     { return d.write(w) }
+func (d document) VisitListPlansResponse(w http.ResponseWriter) error      { return d.write(w) }
+func (d document) VisitGetPlanResponse(w http.ResponseWriter) error        { return d.write(w) }
+func (d document) VisitGetPlanWorkingResponse(w http.ResponseWriter) error { return d.write(w) }
+func (d document) VisitGetLivenessResponse(w http.ResponseWriter) error    { return d.write(w) }
+func (d document) VisitGetReadinessResponse(w http.ResponseWriter) error   { return d.write(w) }
+func (d document) VisitGetContractResponse(w http.ResponseWriter) error    { return d.write(w) }
+func (d document) VisitGetDocsResponse(w http.ResponseWriter) error        { return d.write(w) }

@@ -1,0 +1,293 @@
+package api_test
+
+import (
+	"bytes"
+	"context"
+	"encoding/json"
+	"flag"
+	"fmt"
+	"io"
+	"log/slog"
+	"net/http"
+	"net/http/httptest"
+	"os"
+	"path/filepath"
+	"strings"
+	"sync"
+	"testing"
+	"time"
+
+	"github.com/getkin/kin-openapi/openapi3"
+	"github.com/getkin/kin-openapi/openapi3filter"
+	"github.com/getkin/kin-openapi/routers"
+	"github.com/google/uuid"
+
+	"rideout/api"
+	"rideout/openapi"
+	"rideout/service"
+	"rideout/service/planner"
+)
+
+var update = flag.Bool("update", false, "write the golden files anew")
+
+var noon = time.Date(2026, 1, 12, 12, 0, 0, 0, time.UTC)
+
+// world is an API over a history in memory, with clock and ids that are always the same.
+type world struct {
+	t       *testing.T
+	api     *api.API
+	history *history
+	key     string
+	other   string // a key of another organisation
+	log     *lockedBuffer
+
+	mu      sync.Mutex
+	now     time.Time
+	compute service.Compute
+	pingErr error
+	keyErr  error
+	lookups int
+	hashes  map[string]service.OrgID
+}
+
+func newWorld(t *testing.T) *world {
+	t.Helper()
+	key, other := service.NewKey(), service.NewKey()
+	w := &world{
+		t: t, history: &history{answers: map[string]claimed{}}, key: key.Reveal(), other: other.Reveal(), log: &lockedBuffer{}, now: noon, compute: samplePlan,
+		hashes: map[string]service.OrgID{string(key.Hash()): uuid.UUID{1}, string(other.Hash()): uuid.UUID{2}},
+	}
+	plans := &service.Plans{
+		History: w.history, Clock: w.clock, NewID: counter("00000000-0000-7000-8000-%012d"),
+		Compute: func(ctx context.Context, r planner.Request) (planner.Plan, []planner.WorkingStep, error) {
+			return w.compute(ctx, r)
+		},
+	}
+	made, err := api.New(api.Config{
+		Plans: plans, Keyring: w, Ping: func(context.Context) error { return w.pingErr }, Cautions: []string{"Keep feet clear of the rode."},
+		Log: slog.New(slog.NewJSONHandler(w.log, nil)), Clock: w.clock, NewID: counter("00000000-0000-4000-9000-%012d"),
+	})
+	if err != nil {
+		t.Fatal(err)
+	}
+	w.api = made
+	return w
+}
+
+func (w *world) clock() time.Time {
+	w.mu.Lock()
+	defer w.mu.Unlock()
+	return w.now
+}
+
+func (w *world) pass(d time.Duration) {
+	w.mu.Lock()
+	defer w.mu.Unlock()
+	w.now = w.now.Add(d)
+}
+
+func counter(format string) func() uuid.UUID {
+	var mu sync.Mutex
+	n := 0
+	return func() uuid.UUID {
+		mu.Lock()
+		defer mu.Unlock()
+		n++
+		return uuid.MustParse(fmt.Sprintf(format, n))
+	}
+}
+
+// OrganisationByKeyHash makes the world its own keyring.
+func (w *world) OrganisationByKeyHash(_ context.Context, hash []byte) (service.OrgID, error) {
+	w.mu.Lock()
+	defer w.mu.Unlock()
+	w.lookups++
+	if w.keyErr != nil {
+		return service.OrgID{}, w.keyErr
+	}
+	id, ok := w.hashes[string(hash)]
+	if !ok {
+		return service.OrgID{}, fmt.Errorf("key: %w", service.ErrNotFound)
+	}
+	return id, nil
+}
+
+func (w *world) AddOrganisation(context.Context, string) (service.OrgID, error) {
+	return service.OrgID{}, service.ErrUnavailable
+}
+
+func (w *world) AddKey(context.Context, service.OrgID, []byte, string) error {
+	return service.ErrUnavailable
+}
+
+// request makes a request with the world's key; a body makes it JSON.
+func (w *world) request(method, target, body string, headers ...string) *http.Request {
+	r := httptest.NewRequest(method, target, strings.NewReader(body))
+	r.Header.Set("Authorization", "Bearer "+w.key)
+	if body != "" {
+		r.Header.Set("Content-Type", "application/json")
+	}
+	for i := 0; i < len(headers); i += 2 {
+		if headers[i+1] == "" {
+			r.Header.Del(headers[i])
+		} else {
+			r.Header.Set(headers[i], headers[i+1])
+		}
+	}
+	return r
+}
+
+// do serves a request and holds the answer against the contract.
+func (w *world) do(method, target, body string, headers ...string) *http.Response {
+	w.t.Helper()
+	return w.serve(w.request(method, target, body, headers...))
+}
+
+func (w *world) serve(r *http.Request) *http.Response {
+	w.t.Helper()
+	recorder := httptest.NewRecorder()
+	w.api.ServeHTTP(recorder, r)
+	answer := recorder.Result()
+	checkAnswer(w.t, r, answer, recorder.Body.Bytes())
+	return answer
+}
+
+// create keeps the example plan under an idempotency key and gives its address.
+func (w *world) create(key string) string {
+	w.t.Helper()
+	answer := w.do(http.MethodPost, "/v1/plans", exampleBody(w.t), "Idempotency-Key", key)
+	if answer.StatusCode != http.StatusCreated {
+		w.t.Fatalf("create: status %d, want 201: %s", answer.StatusCode, text(w.t, answer))
+	}
+	return answer.Header.Get("Location")
+}
+
+var theContract = sync.OnceValue(func() *openapi3.T {
+	doc, err := openapi3.NewLoader().LoadFromData(openapi.YAML)
+	if err != nil {
+		panic(err)
+	}
+	return doc
+})
+
+// checkAnswer holds an answer against the contract, where the contract knows the route.
+func checkAnswer(t *testing.T, r *http.Request, answer *http.Response, body []byte) {
+	t.Helper()
+	if strings.HasPrefix(answer.Header.Get("Content-Type"), "application/problem+json") {
+		checkProblem(t, answer, body)
+	}
+	path, params := contractPath(r.URL.Path)
+	item := theContract().Paths.Value(path)
+	if item == nil || item.GetOperation(r.Method) == nil || answer.StatusCode == http.StatusMethodNotAllowed || answer.Header.Get("Content-Encoding") != "" {
+		return
+	}
+	input := &openapi3filter.ResponseValidationInput{
+		RequestValidationInput: &openapi3filter.RequestValidationInput{Request: r, PathParams: params, Route: &routers.Route{Spec: theContract(), Path: path, PathItem: item, Method: r.Method, Operation: item.GetOperation(r.Method)}},
+		Status:                 answer.StatusCode, Header: answer.Header, Body: io.NopCloser(bytes.NewReader(body)),
+		Options: &openapi3filter.Options{IncludeResponseStatus: true, MultiError: true, ExcludeResponseBody: !strings.Contains(answer.Header.Get("Content-Type"), "json")},
+	}
+	if err := openapi3filter.ValidateResponse(t.Context(), input); err != nil {
+		t.Errorf("%s %s answered %d outside the contract: %v\n%s", r.Method, r.URL, answer.StatusCode, err, body)
+	}
+}
+
+func checkProblem(t *testing.T, answer *http.Response, body []byte) {
+	t.Helper()
+	var p openapi.Problem
+	if err := json.Unmarshal(body, &p); err != nil {
+		t.Errorf("problem is no JSON: %v: %s", err, body)
+		return
+	}
+	if p.Status != answer.StatusCode || p.RequestId != answer.Header.Get("X-Request-Id") || p.RequestId == "" || !p.Code.Valid() {
+		t.Errorf("problem %s does not agree with the answer: status %d, request id %q", body, answer.StatusCode, answer.Header.Get("X-Request-Id"))
+	}
+	for _, f := range p.Errors {
+		if f.Pointer == nil && f.Parameter == nil && f.Header == nil {
+			t.Errorf("an error of %s names no place", body)
+		}
+		if f.Message == "" || f.Fix == "" {
+			t.Errorf("an error of %s has no message or no fix", body)
+		}
+	}
+}
+
+func contractPath(path string) (string, map[string]string) {
+	if rest, ok := strings.CutPrefix(path, "/v1/plans/"); ok {
+		id, tail, _ := strings.Cut(rest, "/")
+		return strings.TrimSuffix("/v1/plans/{id}/"+tail, "/"), map[string]string{"id": id}
+	}
+	return path, nil
+}
+
+func problem(t *testing.T, answer *http.Response) openapi.Problem {
+	t.Helper()
+	var p openapi.Problem
+	if err := json.Unmarshal([]byte(text(t, answer)), &p); err != nil {
+		t.Fatalf("answer %d is no problem: %v", answer.StatusCode, err)
+	}
+	return p
+}
+
+func text(t *testing.T, answer *http.Response) string {
+	t.Helper()
+	body, err := io.ReadAll(answer.Body)
+	if err != nil {
+		t.Fatal(err)
+	}
+	answer.Body = io.NopCloser(bytes.NewReader(body))
+	return string(body)
+}
+
+func exampleBody(t testing.TB) string {
+	t.Helper()
+	body, err := os.ReadFile("../testdata/golden/requests/kestrel.json")
+	if err != nil {
+		t.Fatal(err)
+	}
+	return string(body)
+}
+
+// golden holds a body against testdata/golden/<route>/<case>.json, or writes it with -update.
+func golden(t *testing.T, name string, answer *http.Response) {
+	t.Helper()
+	file := filepath.Join("..", "testdata", "golden", name+".json")
+	var got bytes.Buffer
+	if err := json.Indent(&got, []byte(text(t, answer)), "", "  "); err != nil {
+		t.Fatal(err)
+	}
+	got.WriteByte('\n')
+	if *update {
+		if err := os.MkdirAll(filepath.Dir(file), 0o755); err != nil {
+			t.Fatal(err)
+		}
+		if err := os.WriteFile(file, got.Bytes(), 0o644); err != nil {
+			t.Fatal(err)
+		}
+		return
+	}
+	want, err := os.ReadFile(file)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if !bytes.Equal(got.Bytes(), want) {
+		t.Errorf("%s differs; run with -update if that is meant.\ngot:\n%s\nwant:\n%s", file, got.Bytes(), want)
+	}
+}
+
+// lockedBuffer takes log lines from several requests.
+type lockedBuffer struct {
+	mu sync.Mutex
+	b  bytes.Buffer
+}
+
+func (l *lockedBuffer) Write(p []byte) (int, error) {
+	l.mu.Lock()
+	defer l.mu.Unlock()
+	return l.b.Write(p)
+}
+
+func (l *lockedBuffer) String() string {
+	l.mu.Lock()
+	defer l.mu.Unlock()
+	return l.b.String()
+}

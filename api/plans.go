@@ -1,0 +1,130 @@
+package api
+
+import (
+	"bytes"
+	"context"
+	"net/http"
+	"net/url"
+
+	"rideout/openapi"
+	"rideout/service"
+	"rideout/service/planner"
+)
+
+const defaultLimit = 50
+
+// handlers answers the operations of the contract.
+type handlers struct{ *API }
+
+func (h handlers) Calculate(ctx context.Context, r CalculateRequestObject) (CalculateResponseObject, error) {
+	plan, err := h.plans.Calculate(ctx, r.Body.request)
+	if err != nil {
+		return nil, err
+	}
+	answer, err := jsonDocument(plan)
+	answer.header = map[string]string{"Cache-Control": "no-store"}
+	return answer, err
+}
+
+func (h handlers) CreatePlan(ctx context.Context, r CreatePlanRequestObject) (CreatePlanResponseObject, error) {
+	claim := service.Claim{Key: r.Params.IdempotencyKey, Route: "POST /v1/plans", RequestSHA256: r.Body.sha256}
+	kept, replayed, err := h.plans.Create(ctx, org(ctx), claim, r.Body.request)
+	if err != nil {
+		return nil, err
+	}
+	header := map[string]string{"Location": service.PlanLinks(kept.PlanID)["self"], "Cache-Control": "no-store"}
+	if replayed {
+		header["Idempotency-Replayed"] = "true"
+	}
+	return document{status: http.StatusCreated, kind: "application/json", header: header, body: kept.Body}, nil
+}
+
+func (h handlers) GetPlan(ctx context.Context, r GetPlanRequestObject) (GetPlanResponseObject, error) {
+	record, err := h.plans.Get(ctx, org(ctx), r.Id)
+	if err != nil {
+		return nil, err
+	}
+	return read(record.Answer), nil
+}
+
+func (h handlers) GetPlanWorking(ctx context.Context, r GetPlanWorkingRequestObject) (GetPlanWorkingResponseObject, error) {
+	steps, err := h.plans.Working(ctx, org(ctx), r.Id)
+	if err != nil {
+		return nil, err
+	}
+	return read(bytes.Join([][]byte{[]byte(`{"plan_id":"` + r.Id.String() + `","steps":`), steps, []byte(`}`)}, nil)), nil
+}
+
+func (h handlers) ListPlans(ctx context.Context, r ListPlansRequestObject) (ListPlansResponseObject, error) {
+	filter := filterOf(r.Params)
+	from, err := placeOf(r.Params.Cursor, filter)
+	if err != nil {
+		return nil, err
+	}
+	page, err := h.plans.List(ctx, org(ctx), filter, from, or(r.Params.Limit, defaultLimit))
+	if err != nil {
+		return nil, err
+	}
+	next, prev := cursorOf(page.Next, filter), cursorOf(page.Prev, filter)
+	answer, err := jsonDocument(openapi.PlanPage{Items: summariesOf(page.Items), Next: next, Prev: prev})
+	answer.header = map[string]string{"Cache-Control": "private, no-cache"}
+	if links := linkHeader(r.Params, next, prev); links != "" {
+		answer.header["Link"] = links
+	}
+	return answer, err
+}
+
+// read is the answer to a read of one thing.
+func read(body []byte) document {
+	return document{status: http.StatusOK, kind: "application/json", header: map[string]string{"Cache-Control": "private, no-cache"}, body: body}
+}
+
+func filterOf(p ListPlansParams) service.PlanFilter {
+	f := service.PlanFilter{
+		VesselName: or(p.VesselName, ""), Intent: planner.Intent(or(p.Intent, "")), InputSHA256: or(p.InputSha256, ""),
+	}
+	if p.CreatedFrom != nil {
+		f.CreatedFrom = p.CreatedFrom.UTC()
+	}
+	if p.CreatedBefore != nil {
+		f.CreatedBefore = p.CreatedBefore.UTC()
+	}
+	return f
+}
+
+func summariesOf(rows []service.PlanSummary) []openapi.PlanSummary {
+	items := make([]openapi.PlanSummary, len(rows))
+	for i, r := range rows {
+		items[i] = openapi.PlanSummary{
+			Id: r.ID, CreatedAt: r.CreatedAt.UTC(), VesselName: r.VesselName, Intent: openapi.Intent(r.Intent), Engine: r.Engine,
+			InputSha256: r.InputSHA256, PeakN: openapi.Band{Low: r.PeakN.Low, Mid: r.PeakN.Mid, High: r.PeakN.High}, PayOutM: r.PayOutM, Links: service.PlanLinks(r.ID),
+		}
+	}
+	return items
+}
+
+// linkHeader writes the neighbouring pages as addresses (RFC 8288).
+func linkHeader(p ListPlansParams, next, prev *string) string {
+	var links string
+	for _, l := range []struct {
+		cursor *string
+		rel    string
+	}{{next, "next"}, {prev, "prev"}} {
+		if l.cursor == nil {
+			continue
+		}
+		if links != "" {
+			links += ", "
+		}
+		links += "<" + pageAddress(p, *l.cursor) + `>; rel="` + l.rel + `"`
+	}
+	return links
+}
+
+func pageAddress(p ListPlansParams, cursor string) string {
+	query := url.Values{"cursor": {cursor}}
+	for name, value := range sentParameters(p) {
+		query.Set(name, value)
+	}
+	return "/v1/plans?" + query.Encode()
+}

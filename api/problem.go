@@ -1,0 +1,132 @@
+package api
+
+import (
+	"context"
+	"encoding/json"
+	"errors"
+	"net/http"
+	"slices"
+	"strconv"
+
+	"github.com/labstack/echo/v4"
+
+	"rideout/openapi"
+	"rideout/service"
+)
+
+// Kinds of error that arise in HTTP alone.
+const (
+	kindUnauthenticated  service.Kind = "unauthenticated"
+	kindMethodNotAllowed service.Kind = "method_not_allowed"
+	kindTooLarge         service.Kind = "too_large"
+	kindMediaType        service.Kind = "unsupported_media_type"
+	kindInternal         service.Kind = "internal"
+)
+
+// answers maps each kind of error to how it is answered. The kind is the problem's code.
+var answers = map[service.Kind]struct {
+	status      int
+	title       string
+	retryAfterS int
+}{
+	service.KindInvalid:     {http.StatusBadRequest, "The request is wrong", 0},
+	kindUnauthenticated:     {http.StatusUnauthorized, "A key is needed", 0},
+	service.KindNotFound:    {http.StatusNotFound, "Not found", 0},
+	kindMethodNotAllowed:    {http.StatusMethodNotAllowed, "The route does not know this method", 0},
+	service.KindInFlight:    {http.StatusConflict, "The first request is still at work", 1},
+	kindTooLarge:            {http.StatusRequestEntityTooLarge, "The body is too large", 0},
+	kindMediaType:           {http.StatusUnsupportedMediaType, "The body's media type is not taken", 0},
+	service.KindKeyReused:   {http.StatusUnprocessableEntity, "The Idempotency-Key was used before", 0},
+	kindInternal:            {http.StatusInternalServerError, "The service failed", 0},
+	service.KindUnavailable: {http.StatusServiceUnavailable, "The service is not available", 5},
+	service.KindBusy:        {http.StatusServiceUnavailable, "The service is busy", 2},
+	service.KindTooSlow:     {http.StatusServiceUnavailable, "The calculation took too long", 0},
+	service.KindUnknown:     {http.StatusServiceUnavailable, "The outcome is unknown", 1},
+}
+
+// Codes lists the codes a problem may have, sorted.
+func Codes() []string {
+	var codes []string
+	for kind := range answers {
+		codes = append(codes, string(kind))
+	}
+	slices.Sort(codes)
+	return codes
+}
+
+// StatusOf gives the status a kind of error is answered with; 0 for an unknown kind.
+func StatusOf(kind service.Kind) int { return answers[kind].status }
+
+// statusClientGone is logged, never sent, when the client went before its answer.
+const statusClientGone = 499
+
+// parameterError names wrong parameters and headers, which a pointer into the body cannot.
+type parameterError struct{ fields []openapi.FieldProblem }
+
+func (e *parameterError) Error() string { return "parameters or headers are wrong" }
+
+// problemOf gives the problem document of an error. Only a *service.Error's message reaches the
+// client; of any other error the client learns no more than its kind.
+func problemOf(err error) openapi.Problem {
+	kind, detail, fields := service.Kind(kindInternal), "the cause is in the log under the request_id", []openapi.FieldProblem(nil)
+	switch known, parameters, routed := (*service.Error)(nil), (*parameterError)(nil), (*echo.HTTPError)(nil); {
+	case errors.As(err, &known):
+		kind, detail = known.Kind, known.Message
+		for _, f := range known.Fields {
+			fields = append(fields, openapi.FieldProblem{Pointer: &f.Pointer, Message: f.Message, Fix: f.Fix})
+		}
+	case errors.As(err, &parameters):
+		kind, detail, fields = service.KindInvalid, parameters.Error(), parameters.fields
+	case errors.As(err, &routed):
+		kind, detail = routedKind(routed.Code)
+	}
+	answer, ok := answers[kind]
+	if !ok {
+		kind, answer = kindInternal, answers[kindInternal]
+	}
+	return openapi.Problem{
+		Type: "/docs#problem-" + string(kind), Title: answer.title, Status: answer.status, Detail: detail,
+		Code: openapi.ProblemCode(kind), Errors: fields,
+	}
+}
+
+// routedKind sorts the errors of the router, whose own texts are not shown.
+func routedKind(status int) (service.Kind, string) {
+	switch status {
+	case http.StatusNotFound:
+		return service.KindNotFound, "there is no such route; /docs lists them"
+	case http.StatusMethodNotAllowed:
+		return kindMethodNotAllowed, "the Allow header names the methods this route knows"
+	case http.StatusRequestEntityTooLarge:
+		return kindTooLarge, "the body is larger than 256 kB"
+	case http.StatusUnsupportedMediaType:
+		return kindMediaType, "send application/json"
+	case http.StatusBadRequest:
+		return service.KindInvalid, "the request cannot be read"
+	}
+	return kindInternal, "the cause is in the log under the request_id"
+}
+
+// writeProblem answers an error as application/problem+json.
+func writeProblem(c echo.Context, err error) error {
+	p := problemOf(err)
+	p.RequestId = requestID(c)
+	body, err := json.Marshal(p)
+	if err != nil {
+		return err
+	}
+	header := c.Response().Header()
+	if after := answers[service.Kind(p.Code)].retryAfterS; after > 0 {
+		header.Set("Retry-After", strconv.Itoa(after))
+	}
+	if p.Code == openapi.ProblemCode(kindUnauthenticated) {
+		header.Set("WWW-Authenticate", `Bearer realm="rideout"`)
+	}
+	header.Set("Cache-Control", "no-store")
+	return c.Blob(p.Status, "application/problem+json", body)
+}
+
+// clientGone tells whether the request ended because the client left.
+func clientGone(ctx context.Context, err error) bool {
+	return errors.Is(ctx.Err(), context.Canceled) && (errors.Is(err, context.Canceled) || errors.Is(err, context.Cause(ctx)))
+}

@@ -1,0 +1,224 @@
+package service
+
+import (
+	"context"
+	"crypto/sha256"
+	"encoding/hex"
+	"encoding/json"
+	"errors"
+	"fmt"
+	"runtime"
+	"sync"
+	"time"
+
+	"github.com/google/uuid"
+
+	"rideout/service/physics/quantity"
+	"rideout/service/planner"
+)
+
+// KindBusy says that all places for calculations are taken.
+const KindBusy Kind = "busy"
+
+// DefaultBudget is the time a calculation may take.
+const DefaultBudget = 2 * time.Second
+
+// Compute is the calculation: pure apart from the context, which can stop it.
+type Compute func(context.Context, planner.Request) (planner.Plan, []planner.WorkingStep, error)
+
+// Plans is the use cases on plans. History, Clock, NewID and Compute must be set; the zero Budget
+// means DefaultBudget. It is safe for concurrent use and must not be copied after first use.
+type Plans struct {
+	History History
+	Clock   func() time.Time
+	NewID   func() uuid.UUID
+	Compute Compute
+	Budget  time.Duration
+
+	gate gate
+}
+
+// Calculate computes a plan and keeps nothing.
+func (p *Plans) Calculate(ctx context.Context, req planner.Request) (planner.Plan, error) {
+	if err := validate(req); err != nil {
+		return planner.Plan{}, err
+	}
+	leave, err := p.gate.enter(ctx, p.budget())
+	if err != nil {
+		return planner.Plan{}, err
+	}
+	defer leave()
+	plan, _, _, err := p.compute(ctx, req)
+	return plan, err
+}
+
+// Create computes a plan and keeps it, at most once for a claim of the organisation. A repeat
+// gets the first answer and true.
+//
+// The place for the calculation is taken before the claim opens its transaction, so that no more
+// transactions stand open than calculations run.
+func (p *Plans) Create(ctx context.Context, org OrgID, claim Claim, req planner.Request) (Answer, bool, error) {
+	if err := validate(req); err != nil {
+		return Answer{}, false, err
+	}
+	leave, err := p.gate.enter(ctx, p.budget())
+	if err != nil {
+		return Answer{}, false, err
+	}
+	defer leave()
+	answer, replayed, err := p.History.Once(ctx, org, claim, func(ctx context.Context, recorder Recorder) (Answer, error) {
+		record, err := p.publish(ctx, req)
+		if err != nil {
+			return Answer{}, err
+		}
+		if err := recorder.RecordPlan(ctx, record); err != nil {
+			return Answer{}, fmt.Errorf("record plan: %w", err)
+		}
+		return Answer{PlanID: record.ID, Body: record.Answer}, nil
+	})
+	return answer, replayed, sorted(err)
+}
+
+// Get returns a plan of the organisation as it was made.
+func (p *Plans) Get(ctx context.Context, org OrgID, id uuid.UUID) (PlanRecord, error) {
+	record, err := p.History.Plan(ctx, org, id)
+	return record, sorted(err)
+}
+
+// List returns a page of the organisation's plans.
+func (p *Plans) List(ctx context.Context, org OrgID, filter PlanFilter, from Place, limit int) (PlanPage, error) {
+	page, err := p.History.Plans(ctx, org, filter, from, limit)
+	return page, sorted(err)
+}
+
+// Working returns the working of a plan, the JSON of []planner.WorkingStep.
+func (p *Plans) Working(ctx context.Context, org OrgID, id uuid.UUID) ([]byte, error) {
+	record, err := p.History.Plan(ctx, org, id)
+	return record.Working, sorted(err)
+}
+
+// publish computes a plan and gives it its name, time and addresses.
+func (p *Plans) publish(ctx context.Context, req planner.Request) (PlanRecord, error) {
+	plan, steps, inputs, err := p.compute(ctx, req)
+	if err != nil {
+		return PlanRecord{}, err
+	}
+	id, at := p.NewID(), p.Clock().UTC().Truncate(time.Microsecond) // the store's resolution
+	plan.ID, plan.CreatedAt, plan.Links = id.String(), &at, PlanLinks(id)
+	answer, err := json.Marshal(plan)
+	if err != nil {
+		return PlanRecord{}, fmt.Errorf("encode plan: %w", err)
+	}
+	working, err := json.Marshal(append([]planner.WorkingStep{}, steps...)) // none is an empty list, not null
+	if err != nil {
+		return PlanRecord{}, fmt.Errorf("encode working: %w", err)
+	}
+	return PlanRecord{
+		ID: id, CreatedAt: at, VesselName: plan.VesselName, Intent: plan.Intent, Engine: plan.Engine,
+		InputSHA256: plan.InputSHA256, PeakN: plan.Loads.PeakN, PayOutM: plan.Rode.PayOutM,
+		Inputs: inputs, Answer: answer, Working: working,
+	}, nil
+}
+
+// PlanLinks gives the addresses that belong to a plan.
+func PlanLinks(id uuid.UUID) map[string]string {
+	self := "/v1/plans/" + id.String()
+	return map[string]string{"self": self, "working": self + "/working"}
+}
+
+// compute runs the calculation within its budget and names the inputs by their hash.
+func (p *Plans) compute(ctx context.Context, req planner.Request) (planner.Plan, []planner.WorkingStep, []byte, error) {
+	inputs, err := json.Marshal(req)
+	if err != nil {
+		return planner.Plan{}, nil, nil, fmt.Errorf("encode inputs: %w", err)
+	}
+	sum := sha256.Sum256(inputs)
+	budgeted, cancel := context.WithTimeout(ctx, p.budget())
+	defer cancel()
+	plan, steps, err := p.Compute(budgeted, req)
+	switch out := (*quantity.RangeError)(nil); {
+	case err == nil:
+		plan.InputSHA256 = hex.EncodeToString(sum[:])
+		return plan, steps, inputs, nil
+	case ctx.Err() != nil: // the caller has gone
+		return planner.Plan{}, nil, nil, context.Cause(ctx)
+	case budgeted.Err() != nil:
+		return planner.Plan{}, nil, nil, &Error{Kind: KindTooSlow, Message: fmt.Sprintf("the calculation took longer than %v", p.budget()), Err: err}
+	case errors.As(err, &out):
+		field := FieldError{Message: out.Error(), Fix: "send a case within that range; the model does not cover this one"}
+		return planner.Plan{}, nil, nil, &Error{Kind: KindInvalid, Message: "the model does not cover this case", Fields: []FieldError{field}, Err: err}
+	}
+	return planner.Plan{}, nil, nil, fmt.Errorf("compute plan: %w", err)
+}
+
+func (p *Plans) budget() time.Duration {
+	if p.Budget > 0 {
+		return p.Budget
+	}
+	return DefaultBudget
+}
+
+func validate(req planner.Request) error {
+	problems := planner.Validate(req)
+	if len(problems) == 0 {
+		return nil
+	}
+	fields := make([]FieldError, len(problems))
+	for i, problem := range problems {
+		fields[i] = FieldError(problem)
+	}
+	return &Error{Kind: KindInvalid, Message: "the request is refused", Fields: fields}
+}
+
+// sorted turns a store's sentinel into an error of its kind; any other error passes.
+func sorted(err error) error {
+	for _, s := range []struct {
+		sentinel error
+		kind     Kind
+		message  string
+	}{
+		{ErrNotFound, KindNotFound, "there is no plan with this id"},
+		{ErrKeyReused, KindKeyReused, "the Idempotency-Key was used for another body"},
+		{ErrInFlight, KindInFlight, "a request with this Idempotency-Key is at work"},
+		{ErrOutcomeUnknown, KindUnknown, "the plan may or may not have been kept"},
+		{ErrUnavailable, KindUnavailable, "the store cannot be reached"},
+	} {
+		if errors.Is(err, s.sentinel) {
+			return &Error{Kind: s.kind, Message: s.message, Err: err}
+		}
+	}
+	return err
+}
+
+// gate lets as many calculations run as there are processors, and twice as many wait. The zero
+// value is ready.
+type gate struct {
+	once    sync.Once
+	running chan struct{}
+	within  chan struct{} // running or waiting
+}
+
+// enter takes a place, waiting at most patience for it. The caller must call leave.
+func (g *gate) enter(ctx context.Context, patience time.Duration) (leave func(), err error) {
+	g.once.Do(func() {
+		n := runtime.GOMAXPROCS(0)
+		g.running, g.within = make(chan struct{}, n), make(chan struct{}, 3*n)
+	})
+	select {
+	case g.within <- struct{}{}:
+	default:
+		return nil, &Error{Kind: KindBusy, Message: "all places for calculations are taken"}
+	}
+	timer := time.NewTimer(patience)
+	defer timer.Stop()
+	select {
+	case g.running <- struct{}{}:
+		return func() { <-g.running; <-g.within }, nil
+	case <-timer.C:
+		err = &Error{Kind: KindBusy, Message: "no place for a calculation came free in time"}
+	case <-ctx.Done():
+		err = context.Cause(ctx)
+	}
+	<-g.within
+	return nil, err
+}

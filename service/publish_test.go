@@ -1,0 +1,230 @@
+package service_test
+
+import (
+	"context"
+	"encoding/json"
+	"errors"
+	"runtime"
+	"strings"
+	"sync"
+	"testing"
+	"time"
+
+	"github.com/google/uuid"
+
+	"rideout/service"
+	"rideout/service/physics/hull"
+	"rideout/service/physics/quantity"
+	"rideout/service/planner"
+)
+
+// once is a history that does the work and keeps what is recorded; its other methods are not called.
+type once struct {
+	service.History
+	kept []service.PlanRecord
+	err  error
+}
+
+func (o *once) Once(ctx context.Context, _ service.OrgID, _ service.Claim, work func(context.Context, service.Recorder) (service.Answer, error)) (service.Answer, bool, error) {
+	if o.err != nil {
+		return service.Answer{}, false, o.err
+	}
+	answer, err := work(ctx, o)
+	return answer, false, err
+}
+
+func (o *once) RecordPlan(_ context.Context, p service.PlanRecord) error {
+	o.kept = append(o.kept, p)
+	return nil
+}
+
+func (o *once) Plan(context.Context, service.OrgID, uuid.UUID) (service.PlanRecord, error) {
+	return service.PlanRecord{}, o.err
+}
+
+var at = time.Date(2026, 1, 12, 12, 0, 0, 123456789, time.FixedZone("", 3600))
+
+func plans(h service.History, compute service.Compute) *service.Plans {
+	return &service.Plans{
+		History: h, Compute: compute, Budget: 50 * time.Millisecond,
+		Clock: func() time.Time { return at }, NewID: func() uuid.UUID { return uuid.UUID{7} },
+	}
+}
+
+func request() planner.Request {
+	return planner.Request{
+		Vessel: planner.Vessel{Name: "Kestrel of Hamna", Hull: hull.PowerDisplacement, LOAM: 12.2, LWLM: 11.2, BeamM: 4, DraughtM: 1.3, DisplacementKg: 14000},
+		Intent: planner.RideOutStorm,
+		Forecast: planner.Forecast{Steps: []planner.Step{
+			{Time: at.UTC(), WindMS: 20}, {Time: at.UTC().Add(6 * time.Hour), WindMS: 15},
+		}},
+	}
+}
+
+func computed(_ context.Context, r planner.Request) (planner.Plan, []planner.WorkingStep, error) {
+	return planner.Plan{
+		Engine: "test", VesselName: r.Vessel.Name, Intent: r.Intent,
+		Loads: planner.Loads{PeakN: quantity.Band{Low: 1, Mid: 2, High: 3}}, Rode: planner.RodeAdvice{PayOutM: 90},
+	}, []planner.WorkingStep{{Title: "wind force"}}, nil
+}
+
+func TestCreateKeepsWhatItAnswers(t *testing.T) {
+	t.Parallel()
+	h := &once{}
+	answer, _, err := plans(h, computed).Create(t.Context(), uuid.UUID{1}, service.Claim{}, request())
+	if err != nil {
+		t.Fatal(err)
+	}
+	if len(h.kept) != 1 || string(h.kept[0].Answer) != string(answer.Body) || answer.PlanID != h.kept[0].ID {
+		t.Fatalf("kept %d plans; the answer is not the one kept", len(h.kept))
+	}
+	kept := h.kept[0]
+	var plan planner.Plan
+	if err := json.Unmarshal(answer.Body, &plan); err != nil {
+		t.Fatal(err)
+	}
+	want := at.UTC().Truncate(time.Microsecond)
+	if plan.ID != kept.ID.String() || !plan.CreatedAt.Equal(want) || !kept.CreatedAt.Equal(want) || kept.PayOutM != 90 || kept.PeakN.High != 3 {
+		t.Errorf("plan %s at %v, kept %+v; want id, %v, 90 m, 3 N", plan.ID, plan.CreatedAt, kept, want)
+	}
+	if plan.InputSHA256 != kept.InputSHA256 || len(plan.InputSHA256) != 64 {
+		t.Errorf("input_sha256 %q and %q, want one hash", plan.InputSHA256, kept.InputSHA256)
+	}
+	if plan.Links["working"] != "/v1/plans/"+plan.ID+"/working" {
+		t.Errorf("links %v, want the working's address", plan.Links)
+	}
+	var again planner.Request
+	if err := json.Unmarshal(kept.Inputs, &again); err != nil || again.Vessel.LOAM != 12.2 {
+		t.Errorf("the inputs do not read back: %v, LOA %g", err, again.Vessel.LOAM)
+	}
+	if !strings.Contains(string(kept.Working), "wind force") {
+		t.Errorf("working %s, want its steps", kept.Working)
+	}
+}
+
+func TestEqualInputsHaveEqualHashes(t *testing.T) {
+	t.Parallel()
+	p := plans(&once{}, computed)
+	hash := func(r planner.Request) string {
+		plan, err := p.Calculate(t.Context(), r)
+		if err != nil {
+			t.Fatal(err)
+		}
+		return plan.InputSHA256
+	}
+	other := request()
+	other.Vessel.BeamM = 4.1
+	if a, b, c := hash(request()), hash(request()), hash(other); a != b || a == c {
+		t.Errorf("hashes %s, %s of equal inputs and %s of others", a, b, c)
+	}
+}
+
+func TestErrorsAreSorted(t *testing.T) {
+	t.Parallel()
+	failing := func(err error) service.Compute {
+		return func(context.Context, planner.Request) (planner.Plan, []planner.WorkingStep, error) {
+			return planner.Plan{}, nil, err
+		}
+	}
+	slow := func(ctx context.Context, _ planner.Request) (planner.Plan, []planner.WorkingStep, error) {
+		<-ctx.Done()
+		return planner.Plan{}, nil, ctx.Err()
+	}
+	wrong := request()
+	wrong.Forecast.Steps[1].Time = wrong.Forecast.Steps[0].Time
+	for _, c := range []struct {
+		name    string
+		store   error
+		compute service.Compute
+		req     planner.Request
+		kind    service.Kind
+	}{
+		{"invalid", nil, computed, wrong, service.KindInvalid},
+		{"not covered", nil, failing(&quantity.RangeError{Name: "depth"}), request(), service.KindInvalid},
+		{"too slow", nil, slow, request(), service.KindTooSlow},
+		{"not found", service.ErrNotFound, computed, request(), service.KindNotFound},
+		{"key reused", service.ErrKeyReused, computed, request(), service.KindKeyReused},
+		{"in flight", service.ErrInFlight, computed, request(), service.KindInFlight},
+		{"unknown", service.ErrOutcomeUnknown, computed, request(), service.KindUnknown},
+		{"unavailable", service.ErrUnavailable, computed, request(), service.KindUnavailable},
+	} {
+		_, _, err := plans(&once{err: c.store}, c.compute).Create(t.Context(), uuid.UUID{1}, service.Claim{}, c.req)
+		var got *service.Error
+		if !errors.As(err, &got) || got.Kind != c.kind {
+			t.Errorf("%s: error %v, want kind %s", c.name, err, c.kind)
+		}
+		if c.kind == service.KindInvalid && len(got.Fields) == 0 {
+			t.Errorf("%s: no field is named", c.name)
+		}
+	}
+	if _, err := plans(&once{err: service.ErrNotFound}, computed).Working(t.Context(), uuid.UUID{1}, uuid.UUID{2}); !errors.Is(err, service.ErrNotFound) {
+		t.Errorf("working of an unknown plan: %v, want ErrNotFound within", err)
+	}
+}
+
+// As many calculations run as there are processors; twice as many wait, the next is refused; and all
+// places come free again.
+func TestPlacesForCalculations(t *testing.T) {
+	t.Parallel()
+	n := runtime.GOMAXPROCS(0)
+	running, finish := make(chan struct{}, 10*n), make(chan struct{})
+	p := plans(&once{}, func(ctx context.Context, r planner.Request) (planner.Plan, []planner.WorkingStep, error) {
+		running <- struct{}{}
+		<-finish
+		return computed(ctx, r)
+	})
+	p.Budget = time.Minute
+	var done sync.WaitGroup
+	busy := make(chan error, 10*n)
+	for range 10 * n {
+		done.Go(func() {
+			if _, err := p.Calculate(t.Context(), request()); err != nil {
+				busy <- err
+			}
+		})
+	}
+	for range 7 * n {
+		var got *service.Error
+		if err := <-busy; !errors.As(err, &got) || got.Kind != service.KindBusy {
+			t.Errorf("error %v, want kind busy", err)
+		}
+	}
+	if got := len(running); got > n {
+		t.Errorf("%d calculations run, want at most %d", got, n)
+	}
+	close(finish)
+	done.Wait()
+	if got := len(running); got != 3*n {
+		t.Errorf("%d calculations ran in all, want %d", got, 3*n)
+	}
+	if _, err := p.Calculate(t.Context(), request()); err != nil {
+		t.Errorf("after all have left: %v, want a place", err)
+	}
+}
+
+func TestWaitingForAPlaceEnds(t *testing.T) {
+	t.Parallel()
+	finish := make(chan struct{})
+	begun := make(chan struct{}, 1000)
+	p := plans(&once{}, func(ctx context.Context, r planner.Request) (planner.Plan, []planner.WorkingStep, error) {
+		begun <- struct{}{}
+		<-finish
+		return computed(ctx, r)
+	})
+	var done sync.WaitGroup
+	for range runtime.GOMAXPROCS(0) {
+		done.Go(func() { _, _ = p.Calculate(t.Context(), request()) })
+		<-begun
+	}
+	var got *service.Error
+	if _, err := p.Calculate(t.Context(), request()); !errors.As(err, &got) || got.Kind != service.KindBusy {
+		t.Errorf("waiting longer than the budget: %v, want kind busy", err)
+	}
+	gone, leave := context.WithCancel(t.Context())
+	leave()
+	if _, err := p.Calculate(gone, request()); !errors.Is(err, context.Canceled) {
+		t.Errorf("waiting without a caller: %v, want cancelled", err)
+	}
+	close(finish)
+	done.Wait()
+}
