@@ -3,6 +3,7 @@ package wind
 import (
 	"math"
 
+	"rideout/service/physics/hull"
 	"rideout/service/physics/quantity"
 )
 
@@ -41,7 +42,7 @@ var anchoring = [...]anchoringRow{
 // would give 780.
 //
 // Source: ABYC H-40 (7/03), table 1; its use "by LOA or beam, whichever is larger" from a marine systems handbook.
-func Anchoring(kind Kind, loaM, beamM float64) (AnchoringLoad, error) {
+func Anchoring(kind hull.Kind, loaM, beamM float64) (AnchoringLoad, error) {
 	if err := quantity.Within("length overall", loaM, 1, 100, "m"); err != nil {
 		return AnchoringLoad{}, err
 	}
@@ -51,7 +52,7 @@ func Anchoring(kind Kind, loaM, beamM float64) (AnchoringLoad, error) {
 	loa, beam := loaM/quantity.MetresPerFoot, beamM/quantity.MetresPerFoot
 	for _, row := range anchoring {
 		rowBeam := row.beamPowerFt
-		if kind == SailMonohull {
+		if kind == hull.SailMonohull {
 			rowBeam = row.beamSailFt
 		}
 		// a hair of slack, for lengths converted from whole feet

@@ -4,18 +4,8 @@ import (
 	"math"
 
 	"rideout/service/physics/constant"
+	"rideout/service/physics/hull"
 	"rideout/service/physics/quantity"
-)
-
-// Kind is the sort of vessel windage is estimated for.
-type Kind string
-
-const (
-	PowerDisplacement Kind = "power_displacement"
-	PowerPlaning      Kind = "power_planing"
-	SailMonohull      Kind = "sail_monohull"
-	SailMultihull     Kind = "sail_multihull"
-	Workboat          Kind = "workboat"
 )
 
 // proportions are the shares an estimate is made from: heights, lengths and places in lengths overall,
@@ -34,34 +24,34 @@ type proportions struct {
 // Rigging 0.36 of the mast's area follows from a published 12 m design: 76.7 m of 8 mm and 23.9 m of
 // 10 mm wire beside a mast of 139 mm, its height taken as 17 m.
 // Source: Larsson and Eliasson, Principles of Yacht Design, fig. 9.2.
-func proportionsOf(kind Kind) (proportions, bool) {
+func proportionsOf(kind hull.Kind) (proportions, bool) {
 	switch kind {
-	case PowerDisplacement:
+	case hull.PowerDisplacement:
 		return proportions{
 			freeboard: 0.14, hullWidth: 1,
 			houseWidth: 0.90, houseHeight: 0.20, houseLength: 0.75, houseFromBow: 0.45,
 			mastHeight: 0.45, mastDiameter: 0.02, mastFromBow: 0.45, rigging: 0.36,
 		}, true
-	case PowerPlaning:
+	case hull.PowerPlaning:
 		return proportions{
 			freeboard: 0.12, hullWidth: 1,
 			houseWidth: 0.85, houseHeight: 0.13, houseLength: 0.50, houseFromBow: 0.50,
 			mastHeight: 0.25, mastDiameter: 0.03, mastFromBow: 0.55,
 		}, true
-	case Workboat:
+	case hull.Workboat:
 		return proportions{
 			freeboard: 0.11, hullWidth: 1,
 			houseWidth: 0.80, houseHeight: 0.22, houseLength: 0.40, houseFromBow: 0.35,
 			mastHeight: 0.50, mastDiameter: 0.025, mastFromBow: 0.40, rigging: 0.50,
 		}, true
-	case SailMonohull:
+	case hull.SailMonohull:
 		return proportions{
 			freeboard: 0.10, hullWidth: 1,
 			houseWidth: 0.60, houseHeight: 0.045, houseLength: 0.45, houseFromBow: 0.50,
 			mastHeight: 1.30, mastDiameter: 0.0107, mastFromBow: 0.42, rigging: 0.36,
 			furledDiameter: 0.010, stowHeight: 0.03, stowLength: 0.38, stowFromBow: 0.62,
 		}, true
-	case SailMultihull:
+	case hull.SailMultihull:
 		return proportions{
 			freeboard: 0.12, hullWidth: 0.40, // two hulls of a fifth of the beam
 			houseWidth: 0.80, houseHeight: 0.12, houseLength: 0.55, houseFromBow: 0.50,
@@ -90,7 +80,7 @@ func EstimateSpread() constant.Coefficient {
 // to 60), beam in m (0.1 to 1 of the length) and mean freeboard in m (0 to a third of the length; 0 has it
 // estimated too), sails furled. An estimate from proportions without a source: say so wherever its result
 // is shown, and carry EstimateSpread.
-func Estimate(kind Kind, loaM, beamM, freeboardM float64) ([]Part, error) {
+func Estimate(kind hull.Kind, loaM, beamM, freeboardM float64) ([]Part, error) {
 	if err := quantity.Within("length overall", loaM, 3, 60, "m"); err != nil {
 		return nil, err
 	}

@@ -4,13 +4,12 @@ import (
 	"math"
 	"testing"
 
+	"rideout/service/physics/hull"
 	"rideout/service/physics/quantity"
 	"rideout/service/physics/wind"
 )
 
-var kinds = []wind.Kind{wind.PowerDisplacement, wind.PowerPlaning, wind.SailMonohull, wind.SailMultihull, wind.Workboat}
-
-func estimate(t *testing.T, kind wind.Kind, loaM, beamM, freeboardM float64) []wind.Part {
+func estimate(t *testing.T, kind hull.Kind, loaM, beamM, freeboardM float64) []wind.Part {
 	t.Helper()
 	parts, err := wind.Estimate(kind, loaM, beamM, freeboardM)
 	if err != nil {
@@ -22,7 +21,7 @@ func estimate(t *testing.T, kind wind.Kind, loaM, beamM, freeboardM float64) []w
 // Twice the vessel has four times the area, twice as high and as far aft.
 func TestEstimateScales(t *testing.T) {
 	t.Parallel()
-	for _, kind := range kinds {
+	for _, kind := range hull.Kinds() {
 		small, large := estimate(t, kind, 10, 3.5, 0), estimate(t, kind, 20, 7, 0)
 		for i, p := range small {
 			q := large[i]
@@ -36,7 +35,7 @@ func TestEstimateScales(t *testing.T) {
 
 func TestEstimateIsAUsableVessel(t *testing.T) {
 	t.Parallel()
-	for _, kind := range kinds {
+	for _, kind := range hull.Kinds() {
 		for _, loa := range []float64{4, 12, 40} {
 			parts := estimate(t, kind, loa, 0.35*loa, 0)
 			head, beam := force(t, parts, 20, 0, 60), force(t, parts, 20, 90, 60)
@@ -54,7 +53,7 @@ func TestEstimateIsAUsableVessel(t *testing.T) {
 func TestEstimateAgainstAMeasuredVessel(t *testing.T) {
 	t.Parallel()
 	measured := []wind.Part{{"topsides", 7, 17, 0.8, 5.8, 1}, {"superstructure", 9, 22, 2.4, 5.5, 1}}
-	parts := estimate(t, wind.PowerDisplacement, 12.2, 4, 0)
+	parts := estimate(t, hull.PowerDisplacement, 12.2, 4, 0)
 	spread := wind.EstimateSpread()
 	for _, off := range []float64{0, 90} {
 		got, want := force(t, parts, 23, off, 60), force(t, measured, 23, off, 60)
@@ -74,7 +73,7 @@ func TestEstimateAgainstHazen(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	ours := force(t, estimate(t, wind.SailMonohull, 14/1.3, 3.4, 1.2), u, 0, 600)
+	ours := force(t, estimate(t, hull.SailMonohull, 14/1.3, 3.4, 1.2), u, 0, 600)
 	if ratio := ours.AlongN / hazen; !(ratio > 0.9 && ratio < 1.6) {
 		t.Errorf("estimated %g N, velocity prediction %g N", ours.AlongN, hazen)
 	}
@@ -82,19 +81,19 @@ func TestEstimateAgainstHazen(t *testing.T) {
 
 func TestEstimateTakesAGivenFreeboard(t *testing.T) {
 	t.Parallel()
-	low, high := estimate(t, wind.Workboat, 15, 5, 0.5), estimate(t, wind.Workboat, 15, 5, 2)
+	low, high := estimate(t, hull.Workboat, 15, 5, 0.5), estimate(t, hull.Workboat, 15, 5, 2)
 	if low[0].LateralAreaM2 != 7.5 || high[0].LateralAreaM2 != 30 || !(high[1].CentreHeightM > low[1].CentreHeightM) {
 		t.Errorf("freeboards of 0.5 and 2 m: %+v and %+v", low[:2], high[:2])
 	}
-	if tiny := estimate(t, wind.Workboat, 15, 5, 0.01); tiny[0].CentreHeightM != 0.1 {
+	if tiny := estimate(t, hull.Workboat, 15, 5, 0.01); tiny[0].CentreHeightM != 0.1 {
 		t.Errorf("awash: %+v, want its centre at the least height the profile covers", tiny[0])
 	}
 }
 
 func TestEstimateRefuses(t *testing.T) {
 	t.Parallel()
-	refuse(t, "length overall", one(wind.Estimate(wind.Workboat, math.NaN(), 4, 1)))
-	refuse(t, "beam", one(wind.Estimate(wind.Workboat, 12, 0, 1)))
-	refuse(t, "freeboard", one(wind.Estimate(wind.Workboat, 12, 4, 5)))
+	refuse(t, "length overall", one(wind.Estimate(hull.Workboat, math.NaN(), 4, 1)))
+	refuse(t, "beam", one(wind.Estimate(hull.Workboat, 12, 0, 1)))
+	refuse(t, "freeboard", one(wind.Estimate(hull.Workboat, 12, 4, 5)))
 	refuse(t, "proportions of hull kind airship", one(wind.Estimate("airship", 12, 4, 1)))
 }

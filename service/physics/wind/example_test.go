@@ -3,6 +3,7 @@ package wind_test
 import (
 	"fmt"
 
+	"rideout/service/physics/hull"
 	"rideout/service/physics/quantity"
 	"rideout/service/physics/wind"
 )
@@ -10,7 +11,7 @@ import (
 // A 12 m power vessel of which no areas are known, 30 degrees off a wind of 45 kn.
 func Example() {
 	u10 := quantity.MetresPerSecond(45)
-	parts, err := wind.Estimate(wind.PowerDisplacement, 12.2, 4.0, 0)
+	parts, err := wind.Estimate(hull.PowerDisplacement, 12.2, 4.0, 0)
 	if err != nil {
 		fmt.Println(err)
 		return

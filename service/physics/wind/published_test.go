@@ -4,6 +4,7 @@ import (
 	"testing"
 
 	"rideout/service/physics/constant"
+	"rideout/service/physics/hull"
 	"rideout/service/physics/internal/published"
 	"rideout/service/physics/quantity"
 	"rideout/service/physics/wind"
@@ -50,11 +51,11 @@ func TestPublished(t *testing.T) {
 			return in.Get("coefficient_lbf_ft2_kn2") * pascalsPerPoundSquareFoot / q, err
 		},
 		"anchoring_working": func(in published.Inputs) (float64, error) {
-			load, err := wind.Anchoring(wind.PowerDisplacement, in.Get("loa_ft")*quantity.MetresPerFoot, in.Get("beam_ft")*quantity.MetresPerFoot)
+			load, err := wind.Anchoring(hull.PowerDisplacement, in.Get("loa_ft")*quantity.MetresPerFoot, in.Get("beam_ft")*quantity.MetresPerFoot)
 			return load.WorkingN, err
 		},
 		"anchoring_storm_sail": func(in published.Inputs) (float64, error) {
-			load, err := wind.Anchoring(wind.SailMonohull, in.Get("loa_ft")*quantity.MetresPerFoot, in.Get("beam_ft")*quantity.MetresPerFoot)
+			load, err := wind.Anchoring(hull.SailMonohull, in.Get("loa_ft")*quantity.MetresPerFoot, in.Get("beam_ft")*quantity.MetresPerFoot)
 			return load.StormN / quantity.NewtonsPerPoundForce, err
 		},
 		"beaufort":      beaufort(func(b wind.Beaufort) float64 { return float64(b.Force) }),
