@@ -40,10 +40,10 @@ func Example() {
 	fmt.Printf("%.0f N astern, %.0f N to leeward, bearing %.1f m aft of the stem\n",
 		load.AlongN, load.AcrossN, load.MomentNM/load.AcrossN)
 	// Output:
-	// force 9, strong gale; gusts 56 kn (51 to 60)
+	// force 9, strong gale; gusts 55 kn (51 to 59)
 	// topsides: 6.8 m2 from ahead, 20.8 m2 from the side, centre at 0.9 m
 	// superstructure: 8.8 m2 from ahead, 22.3 m2 from the side, centre at 2.9 m
 	// mast: 0.6 m2 from ahead, 0.6 m2 from the side, centre at 4.5 m
 	// rigging: 0.2 m2 from ahead, 0.2 m2 from the side, centre at 4.5 m
-	// 3122 N astern, 2706 N to leeward, bearing 5.7 m aft of the stem
+	// 4406 N astern, 5412 N to leeward, bearing 5.7 m aft of the stem
 }

@@ -69,6 +69,29 @@ func TestForceBySigns(t *testing.T) {
 	}
 }
 
+// The force along stays above the head-on one to past 35 degrees off the bow, falls from its greatest on, and is
+// gone abeam; the force across rises all the way.
+func TestForceOffTheBow(t *testing.T) {
+	t.Parallel()
+	head, beam := force(t, vessel, 20, 0, 60), force(t, vessel, 20, 90, 60)
+	before := head
+	for off := 1.0; off <= 90; off++ {
+		now := force(t, vessel, 20, off, 60)
+		share := now.AlongN / head.AlongN
+		if off <= 36 && !(share >= 1 && share < 1.08) {
+			t.Errorf("%g degrees off the bow: %g of the head-on force along, want 1 to 1.08", off, share)
+		}
+		if off > 25 && !(now.AlongN < before.AlongN) {
+			t.Errorf("%g degrees off the bow: %g N along after %g N, want less", off, now.AlongN, before.AlongN)
+		}
+		if !(now.AcrossN > before.AcrossN) {
+			t.Errorf("%g degrees off the bow: %g N across after %g N, want more", off, now.AcrossN, before.AcrossN)
+		}
+		near(t, "across over the sine", now.AcrossN/math.Sin(off*math.Pi/180), beam.AcrossN)
+		before = now
+	}
+}
+
 // By hand, factors to six digits: 20.578 m/s (40 kn); V(60 s, 0.8 m) = .762197 U, V(60 s, 2.4 m) = .912707 U.
 func TestForceByHand(t *testing.T) {
 	t.Parallel()

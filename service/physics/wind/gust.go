@@ -5,13 +5,14 @@ import (
 	"rideout/service/physics/quantity"
 )
 
-// GustRatio is the gust a forecast or a buoy reports over its mean at sea: the mean of an hourly buoy
-// record in two storms, and the least and greatest hour of it, where the mean was 12 m/s or more.
-// A recount of the 85 hours at hand gives 1.233, 1.141 and 1.313; the first figures are kept, being the wider.
+// GustRatio is the gust a forecast or a buoy reports over its mean at sea, from an hourly buoy record of two
+// storms: the mean of gust over wind, each hour counting the same, and the least and greatest hour of it.
+// The 85 hours are those with wind and gust present and a wind of 12 m/s or more (the greatest 18.8 m/s); a test
+// counts them again where the record is at hand.
 func GustRatio() constant.Coefficient {
 	return constant.Coefficient{
-		Band:   quantity.Band{Low: 1.14, Mid: 1.237, High: 1.34},
-		Source: "U.S. National Data Buoy Center, station 44005, January and November 2012, hours with a mean of 12 m/s or more",
+		Band:   quantity.Band{Low: 1.141, Mid: 1.233, High: 1.313},
+		Source: "recomputed from the hourly rows of U.S. National Data Buoy Center station 44005, 12-15 January and 7-9 November 2012, wind of 12 m/s or more",
 	}
 }
 

@@ -78,7 +78,22 @@ func TestDerived(t *testing.T) {
 			load, err := wind.Force([]wind.Part{plate}, in.Get("wind_m_s"), 0, wind.DesignAveragingS)
 			return load.AlongN, err
 		},
+		"along_shape":  shape(func(l wind.Load) float64 { return l.AlongN }),
+		"across_shape": shape(func(l wind.Load) float64 { return l.AcrossN }),
 	})
+}
+
+// shape is a force by the wind's angle over that of the wind along and across, from ahead and from abeam.
+func shape(of func(wind.Load) float64) published.Calc {
+	return func(in published.Inputs) (float64, error) {
+		block := []wind.Part{{Name: "block", FrontalAreaM2: 1, LateralAreaM2: 1, CentreHeightM: 1, ShapeCoefficient: 1}}
+		head, err := wind.Force(block, 20, 0, wind.DesignAveragingS)
+		if err != nil {
+			return 0, err
+		}
+		load, err := wind.Force(block, 20, quantity.Degrees(in.Get("off_bow_deg")), wind.DesignAveragingS)
+		return of(load) / head.AlongN, err
+	}
 }
 
 // gust is the estimated gust of a mean of 15 m/s, over that mean.
