@@ -1,0 +1,119 @@
+package main
+
+import (
+	"context"
+	"encoding/json"
+	"errors"
+	"fmt"
+	"log/slog"
+	"net"
+	"time"
+)
+
+// demoBudget is for each plan of the scenario: the first start may be on a slow and busy machine.
+const demoBudget = time.Minute
+
+// demoReady is what a demo tells its caller once it serves.
+type demoReady struct {
+	URL     string       `json:"url"`
+	Key     string       `json:"key"`
+	Vessels []demoVessel `json:"vessels"`
+}
+
+// demonstrate serves the invented fleet from a private Postgres of its own, whatever DATABASE_URL says.
+// The store keeps no key, only hashes, so each start makes a new one; those of earlier starts go on
+// working.
+func demonstrate(ctx context.Context, p program, args []string) (err error) {
+	c, err := configure(p, "demo")
+	if err != nil {
+		return err
+	}
+	flags := newFlags("demo")
+	asJSON := flags.Bool("json", false, "print one JSON object with url, key and vessels as the first line, once it serves")
+	flags.StringVar(&c.Addr, "addr", c.Addr, "serve on this `host:port`; port 0 takes a free one")
+	flags.StringVar(&c.DataDir, "data-dir", c.DataDir, "keep the demo in this `directory`")
+	if err := parse(p, flags, args); err != nil {
+		return err
+	}
+	if err := c.check(); err != nil {
+		return err
+	}
+	c.DatabaseURL = ""
+	if p.getenv("RIDEOUT_LOG_LEVEL") == "" {
+		c.LogLevel = slog.LevelWarn // what a person reads is not to drown
+	}
+	log := newLog(p.stderr, c.LogLevel)
+	listener, err := listen(ctx, c.Addr)
+	if err != nil {
+		return err
+	}
+	defer listener.Close()
+	d, err := openDatabase(ctx, c, log)
+	if err != nil {
+		return err
+	}
+	defer func() { err = errors.Join(err, d.close()) }()
+	ready, err := prepare(ctx, p, d)
+	if err != nil {
+		return err
+	}
+	ready.URL = addressOf(listener)
+	if err := ready.tell(p, *asJSON); err != nil {
+		return err
+	}
+	return serveAPI(ctx, c, d, listener, log)
+}
+
+// prepare makes the organisation, a key and the plans.
+func prepare(ctx context.Context, p program, d database) (demoReady, error) {
+	organisation, wanted, err := readScenario()
+	if err != nil {
+		return demoReady{}, err
+	}
+	org, key, err := newKey(ctx, d.store, organisation, "demo")
+	if err != nil {
+		return demoReady{}, err
+	}
+	progress := func(text string) { fmt.Fprintln(p.stderr, text) }
+	vessels, err := load(ctx, plansOf(d.store, demoBudget), org, wanted, progress)
+	return demoReady{Key: key.Reveal(), Vessels: vessels}, err
+}
+
+// tell is called when the port is open: a request that comes at once waits and is answered.
+func (r demoReady) tell(p program, asJSON bool) error {
+	if asJSON {
+		return json.NewEncoder(p.stdout).Encode(r)
+	}
+	fmt.Fprintf(p.stdout, "The demo is served at %s (the contract: %s/docs). Ctrl-C ends it; its plans are kept.\n\n", r.URL, r.URL)
+	for _, v := range r.Vessels {
+		for _, id := range v.PlanIDs {
+			fmt.Fprintf(p.stdout, "  %-18s %s/v1/plans/%s\n", v.Name, r.URL, id)
+		}
+	}
+	_, err := fmt.Fprintf(p.stdout, `
+Read a plan:
+
+  curl -s %[1]s/v1/plans/%[3]s \
+    -H 'Authorization: Bearer %[2]s'
+
+Make one, for a vessel without gear in a gale:
+
+  curl -s %[1]s/v1/plans \
+    -H 'Authorization: Bearer %[2]s' \
+    -H 'Content-Type: application/json' -H "Idempotency-Key: $(date +%%s)" -d '{
+      "vessel": {"name": "My boat", "hull": "sail_monohull", "loa_m": 10, "beam_m": 3.2, "draught_m": 1.7, "displacement_kg": 5500},
+      "intent": "ride_out_storm",
+      "forecast": {"issued_at": "2026-10-03T06:00:00Z", "source": "radio", "steps": [
+        {"time": "2026-10-03T12:00:00Z", "wind_speed_kt": 38, "significant_wave_height_m": 5, "peak_period_s": 9.5}]}}'
+`, r.URL, r.Key, r.Vessels[0].PlanIDs[0])
+	return err
+}
+
+// addressOf gives an address a client on this machine can use.
+func addressOf(listener net.Listener) string {
+	host, port, err := net.SplitHostPort(listener.Addr().String())
+	if ip := net.ParseIP(host); err == nil && ip.IsUnspecified() {
+		host = "127.0.0.1"
+	}
+	return "http://" + net.JoinHostPort(host, port)
+}

@@ -1,0 +1,97 @@
+package main
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"io"
+	"log/slog"
+	"net"
+	"time"
+
+	"github.com/google/uuid"
+
+	"rideout/api"
+	"rideout/service"
+	"rideout/service/planner"
+	"rideout/store"
+	"rideout/store/private"
+)
+
+// database is a migrated one, ours or a given one.
+type database struct {
+	store *store.Store
+	own   *private.Server // nil for a given one
+}
+
+// openDatabase starts a private Postgres unless one is given, and brings it to this program's version.
+func openDatabase(ctx context.Context, c config, log *slog.Logger) (_ database, err error) {
+	d := database{}
+	defer func() {
+		if err != nil {
+			err = errors.Join(err, d.close())
+		}
+	}()
+	address := c.DatabaseURL
+	if address == "" {
+		if d.own, err = private.Start(ctx, c.DataDir, private.Options{}); err != nil {
+			return d, err
+		}
+		address = d.own.URL()
+		log.Info("private database started", "version", d.own.Version, "data_dir", c.DataDir)
+	}
+	if err := store.Migrate(ctx, address); err != nil {
+		return d, err
+	}
+	d.store, err = store.Open(ctx, store.Config{URL: address})
+	return d, err
+}
+
+func (d database) close() error {
+	if d.store != nil {
+		d.store.Close()
+	}
+	if d.own == nil {
+		return nil
+	}
+	if err := d.own.Stop(); err != nil {
+		return fmt.Errorf("stop the private database: %w", err)
+	}
+	return nil
+}
+
+// plansOf gives the use cases, with the clock, the names and the computation of the real world. A zero
+// budget is the service's own.
+func plansOf(s *store.Store, budget time.Duration) *service.Plans {
+	return &service.Plans{History: s, Clock: time.Now, NewID: newID, Compute: planner.Compute, Budget: budget}
+}
+
+// newID gives a name that sorts by its time, which keeps the store's indexes compact.
+func newID() uuid.UUID { return uuid.Must(uuid.NewV7()) }
+
+// listen takes the port before anything slow is done, so that one that is taken is told at once.
+func listen(ctx context.Context, addr string) (net.Listener, error) {
+	listener, err := new(net.ListenConfig).Listen(ctx, "tcp", addr)
+	if err != nil {
+		return nil, fmt.Errorf("%w: free the port or choose another by --addr", err)
+	}
+	return listener, nil
+}
+
+// serveAPI serves until the context ends and the last requests are answered.
+func serveAPI(ctx context.Context, c config, d database, listener net.Listener, log *slog.Logger) error {
+	a, err := api.New(api.Config{
+		Plans: plansOf(d.store, 0), Keyring: d.store, Ping: d.store.Ping, Cautions: planner.Cautions, Log: log,
+	})
+	if err != nil {
+		return err
+	}
+	log.Info("serving", "url", "http://"+listener.Addr().String())
+	err = api.Serve(ctx, a, listener, c.Unready, c.Grace)
+	log.Info("stopped")
+	return err
+}
+
+func newLog(w io.Writer, level slog.Level) *slog.Logger {
+	return slog.New(slog.NewTextHandler(w, &slog.HandlerOptions{Level: level}))
+}

@@ -1,0 +1,115 @@
+// Command rideout computes deployment plans for lying to a parachute sea anchor, on the command
+// line or as an HTTP service. It has one file a subcommand, and wiring only.
+package main
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"io"
+	"os"
+	"os/signal"
+	"strings"
+	"syscall"
+
+	"rideout/service"
+)
+
+// program is what a subcommand may use of the process it runs in.
+type program struct {
+	getenv         func(string) string
+	stdout, stderr io.Writer
+}
+
+type command struct {
+	name, words string
+	run         func(context.Context, program, []string) error
+}
+
+// commands in the order help lists them.
+func commands() []command {
+	return []command{
+		{"plan", "compute a plan from files, without a database", plan},
+		{"demo", "serve an invented fleet from a private Postgres", demonstrate},
+		{"serve", "serve the HTTP API", serve},
+		{"key", "make a key for an organisation's programs", addKey},
+		{"migrate", "bring a database to this program's version, or back", migrate},
+		{"version", "print the version", version},
+		{"help", "print this", help},
+	}
+}
+
+func main() {
+	ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt, syscall.SIGTERM)
+	context.AfterFunc(ctx, stop) // a second signal ends the program at once
+	os.Exit(run(ctx, program{os.Getenv, os.Stdout, os.Stderr}, os.Args[1:]))
+}
+
+// Exit codes.
+const (
+	exitOK = iota
+	exitFailed
+	exitBadInput // what was typed, or a file it names, is wrong
+)
+
+func run(ctx context.Context, p program, args []string) int {
+	name, rest := "help", args
+	if len(args) > 0 {
+		name, rest = args[0], args[1:]
+	}
+	for _, c := range commands() {
+		if c.name == name || (c.name == "help" && (name == "-h" || name == "--help")) {
+			return report(p.stderr, c.run(ctx, p, rest))
+		}
+	}
+	return report(p.stderr, usageError{fmt.Sprintf("there is no command %q; rideout help lists them", name)})
+}
+
+// usageError is a mistake in what was typed or set.
+type usageError struct{ message string }
+
+func (e usageError) Error() string { return e.message }
+
+// report tells of an error in words and gives the exit code. The text of a refused request names
+// every wrong field.
+func report(w io.Writer, err error) int {
+	var usage usageError
+	var refused *service.Error
+	switch {
+	case err == nil:
+		return exitOK
+	case errors.Is(err, errHelpShown):
+		return exitOK
+	case errors.As(err, &usage):
+		fmt.Fprintln(w, "rideout:", usage.message)
+		return exitBadInput
+	case errors.As(err, &refused) && refused.Kind == service.KindInvalid:
+		fmt.Fprintln(w, "rideout:", refused.Message)
+		for _, f := range refused.Fields {
+			fmt.Fprintf(w, "  %s: %s; %s\n", orWhole(f.Pointer), f.Message, f.Fix)
+		}
+		return exitBadInput
+	}
+	if errors.Is(err, context.Canceled) {
+		err = errors.New("interrupted")
+	}
+	fmt.Fprintln(w, "rideout:", strings.TrimSpace(err.Error()))
+	return exitFailed
+}
+
+func orWhole(pointer string) string {
+	if pointer == "" {
+		return "the whole"
+	}
+	return pointer
+}
+
+func help(_ context.Context, p program, _ []string) error {
+	fmt.Fprintln(p.stdout, "rideout plans how a vessel lies to a parachute sea anchor.\n\nusage: rideout COMMAND [FLAGS]    rideout COMMAND -h lists a command's flags")
+	fmt.Fprintln(p.stdout)
+	for _, c := range commands() {
+		fmt.Fprintf(p.stdout, "  %-8s %s\n", c.name, c.words)
+	}
+	_, err := fmt.Fprintln(p.stdout, environmentWords)
+	return err
+}
