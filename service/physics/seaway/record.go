@@ -14,15 +14,23 @@ import (
 // A record repeats after it, so its frequency step is 2 pi/RecordS.
 const RecordS = 10800.0
 
-// samplesPerPeak is how many samples stand in a peak period; a spectrum cut at CustomaryCut then
-// has at least five samples in its shortest wave.
-const samplesPerPeak = 25
+// A record's samples: their greatest number, 0.05 s apart, their least, which a calm has too, and how
+// many stand at least in the shortest wave. All their numbers divide the greatest.
+const (
+	finest         = 216000
+	coarsest       = 2160
+	samplesPerWave = 5
+)
 
-// RecordGrid returns the frequency grid a spectrum must stand on to be realised as a record.
+// highest is the last frequency a record can hold, in steps of its grid: waves of a quarter of a second.
+const highest = finest / samplesPerWave
+
+// RecordGrid returns the frequency grid a spectrum must stand on to be realised as a record. With a
+// peak below 1.25 s it ends short of CustomaryCut, at waves of a quarter of a second.
 func RecordGrid(peakS float64) Grid {
 	return Grid{
 		StepRadS:   2 * math.Pi / RecordS,
-		Count:      int(CustomaryCut*RecordS/peakS) + 2,
+		Count:      min(int(CustomaryCut*RecordS/peakS)+2, highest+1),
 		CutAtPeaks: CustomaryCut,
 	}
 }
@@ -36,17 +44,23 @@ type Record struct {
 }
 
 // NewRecord draws the record of a sea with the given seed. The spectrum must stand on a
-// RecordGrid. Cosine and sine amplitudes are independent Gaussians with variance S dw, so that the
-// variance of a record itself varies as that of 3 h of a real sea does.
+// RecordGrid, with densities of at least 0. Cosine and sine amplitudes are independent Gaussians with
+// variance S dw, so that the variance of a record itself varies as that of 3 h of a real sea does.
 func NewRecord(sea Spectrum, seed uint64) (*Record, error) {
 	if err := quantity.Within("frequency step", sea.StepRadS*RecordS, 2*math.Pi*(1-1e-12), 2*math.Pi*(1+1e-12), "rad per record"); err != nil {
 		return nil, err
 	}
 	top := 0
 	for i, s := range sea.DensityM2S {
+		if err := quantity.Within("spectral density", s, 0, math.MaxFloat64, "m2 s/rad"); err != nil {
+			return nil, err
+		}
 		if s > 0 {
 			top = i
 		}
+	}
+	if err := quantity.Within("highest frequency of the sea", float64(top), 0, highest, "waves per record"); err != nil {
+		return nil, err
 	}
 	rng := rand.New(rand.NewPCG(seed, 0x5eaa_4c40))
 	amplitude := make([]complex128, top+1)
@@ -54,22 +68,18 @@ func NewRecord(sea Spectrum, seed uint64) (*Record, error) {
 		sigma := math.Sqrt(sea.DensityM2S[i] * sea.StepRadS)
 		amplitude[i] = complex(sigma*rng.NormFloat64(), -sigma*rng.NormFloat64())
 	}
-	return &Record{amplitude, samplesFor(top * samplesPerPeak / CustomaryCut)}, nil
+	return &Record{amplitude, samplesFor(top * samplesPerWave)}, nil
 }
 
-// finest is the finest sampling of a record: 0.05 s apart.
-const finest = 216000
-
-// samplesFor returns the least divisor of finest that is at least n, or finest: samples then stand
+// samplesFor returns the least divisor of finest that is at least n and coarsest: samples then stand
 // a whole number of 0.05 s apart, and the transform is quick, as all divisors of it have prime
-// factors of 2, 3 and 5 alone.
+// factors of 2, 3 and 5 alone. n is at most finest.
 func samplesFor(n int) int {
-	for d := max(n, 2); d < finest; d++ {
-		if finest%d == 0 {
-			return d
-		}
+	d := max(n, coarsest)
+	for finest%d != 0 {
+		d++
 	}
-	return finest
+	return d
 }
 
 // Samples returns how many samples a record of a signal has; they are RecordS/Samples() s apart.
@@ -79,16 +89,16 @@ func (r *Record) Samples() int { return r.samples }
 type Filter func(omegaRadS float64) complex128
 
 // Velocity is the filter from elevation to the horizontal water velocity in m/s, toward where the
-// sea goes, at depthM below the still water, aheadM farther from where the sea comes from than the
-// record's origin (negative: nearer), averaged over a body of lengthM along the sea:
+// sea goes, at depthM below the still water (above it as at it), aheadM farther from where the sea comes
+// from than the record's origin (negative: nearer), averaged over a body of lengthM along the sea:
 //
 //	w exp(-k z) sinc(k l/2) exp(-i k x), k = w^2/g
 //
-// Source: linear theory in deep water.
+// All three must be finite. Source: linear theory in deep water.
 func Velocity(depthM, aheadM, lengthM float64) Filter {
 	return func(w float64) complex128 {
 		k := w * w / constant.G
-		gain := w * math.Exp(-k*depthM) * sinc(k*lengthM/2)
+		gain := w * math.Exp(-k*math.Max(depthM, 0)) * sinc(k*lengthM/2)
 		sin, cos := math.Sincos(k * aheadM)
 		return complex(gain*cos, -gain*sin)
 	}
