@@ -1,0 +1,103 @@
+# The targets that people and .ci/run call. `make` alone lists them.
+.DEFAULT_GOAL := help
+SHELL := /bin/bash
+.SHELLFLAGS := -eu -o pipefail -c
+export PATH := $(PATH):/usr/local/go/bin
+
+# Where git refuses to read the clone (it is another user's), the binary goes without its commit.
+VCS := $(shell git status >/dev/null 2>&1 || echo -buildvcs=false)
+PURE := ./service/physics/... ./service/planner
+COVERAGE_FLOOR := 90
+BENCH_COUNT ?= 5
+FUZZ_TIME ?= 60s
+
+.PHONY: help demo build test check bench fuzz image test-container clean go postgres
+
+help: ## list the targets
+	@awk -F ':.*## ' '/^[a-z-]+:.*## / { printf "  make %-15s %s\n", $$1, $$2 }' $(MAKEFILE_LIST)
+
+demo: build postgres ## serve an invented fleet on http://127.0.0.1:8080 (ARGS='--addr host:port' and the like)
+	@exec bin/rideout demo $(ARGS)
+
+build: go ## build bin/rideout, one static file
+	@CGO_ENABLED=0 go build $(VCS) -trimpath -ldflags '-s -w' -o bin/rideout ./cmd/rideout
+
+test: go postgres ## run every test; coverage of physics and planner must be 90 % or more
+	@go vet $(VCS) ./...
+	@log=$$(mktemp); trap 'rm -f "$$log"' EXIT; \
+	go test -v ./store/... >"$$log" 2>&1 || { cat "$$log"; exit 1; }; \
+	grep -E '^(database:|ok|---)' "$$log" | grep -v '^--- PASS' | sort -u
+	@go test $$(go list $(VCS) ./... | grep -v -e '^rideout/store' -e '^rideout/service/physics/' -e '^rideout/service/planner$$')
+	@go test -coverprofile=coverage.out -coverpkg="$$(go list $(PURE) | grep -v /internal/ | paste -sd ,)" $(PURE) | sed -E 's/\tcoverage:.*//'
+	@go tool cover -func=coverage.out | awk -v floor=$(COVERAGE_FLOOR) '$$1 == "total:" { share = $$3 + 0 } \
+		END { printf "coverage of service/physics and service/planner: %.1f %% (at least %d %%)\n", share, floor; exit share < floor }'
+
+check: go ## vet, staticcheck, gofumpt, and whether generated code is up to date
+	@go vet $(VCS) ./...
+	@go tool staticcheck ./...
+	@unformatted=$$(go tool gofumpt -l .); [ -z "$$unformatted" ] || { echo "go tool gofumpt -w these: $$unformatted"; exit 1; }
+	@before=$$(mktemp -d); trap 'rm -rf "$$before"' EXIT; generated="openapi/types.gen.go api/server.gen.go"; \
+	cp $$generated "$$before"; go generate ./openapi; \
+	for file in $$generated; do cmp -s "$$file" "$$before/$${file##*/}" || { echo "$$file was not up to date; it is now: commit it"; exit 1; }; done
+	@echo "check: vet, staticcheck, gofumpt and generated code are clean"
+
+bench: go ## medians of the benchmarks, and the ratios to reference programs
+	@go test -run '^$$' -bench . -benchmem -count $(BENCH_COUNT) ./service/physics/motion ./service/planner | awk "$$MEDIANS"
+	@! [ -e service/physics/motion/testdata/bench.sh ] || bash service/physics/motion/testdata/bench.sh
+
+fuzz: go ## run each decoder's fuzz target for FUZZ_TIME (60s)
+	@go test -run '^$$' -fuzz '^FuzzDecodePlan$$' -fuzztime $(FUZZ_TIME) ./api
+	@go test -run '^$$' -fuzz '^FuzzCoverageJSON$$' -fuzztime $(FUZZ_TIME) ./service/forecast
+	@go test -run '^$$' -fuzz '^FuzzNDBC$$' -fuzztime $(FUZZ_TIME) ./service/forecast
+
+image: ## build the image of Postgres that test-container runs (Docker, root)
+	@sh store/storetest/image/build.sh
+
+test-container: go ## run the store's tests on that image through testcontainers
+	@log=$$(mktemp); trap 'rm -f "$$log"' EXIT; \
+	RIDEOUT_TEST_CONTAINER=rideout-postgres:15 TEST_DATABASE_URL= go test -count=1 -v ./store/... >"$$log" 2>&1 || { cat "$$log"; exit 1; }; \
+	grep -E '^(database:|ok|---)' "$$log" | grep -v '^--- PASS' | sort -u
+
+clean: ## remove what the targets made
+	@rm -rf bin coverage.out
+
+go:
+	@command -v go >/dev/null || { echo "Go is missing: install Go 1.26 from https://go.dev/dl"; exit 1; }
+
+# As root the missing Postgres is installed; anybody else is told.
+postgres:
+	@[ -n "$${TEST_DATABASE_URL:-}$${PG_BINDIR:-}" ] || command -v postgres >/dev/null || ls /usr/lib/postgresql/*/bin/postgres >/dev/null 2>&1 || \
+	if [ "$$(id -u)" = 0 ] && command -v apt-get >/dev/null; then \
+		echo "installing Postgres"; \
+		{ apt-get update -qq && DEBIAN_FRONTEND=noninteractive apt-get install -y -qq --no-install-recommends postgresql; } >/dev/null 2>&1 || \
+		{ echo "Postgres is missing, and apt-get could not install it: install the package postgresql"; exit 1; }; \
+	else echo "Postgres is missing: apt-get install postgresql"; exit 1; fi
+
+# Of each benchmark, the median of each figure.
+define MEDIANS
+/^Benchmark/ {
+	name = $$1; sub(/-[0-9]+$$/, "", name)
+	if (!(name in runs)) order[++count] = name
+	run = ++runs[name]
+	for (i = 3; i < NF; i += 2) {
+		unit = $$(i + 1)
+		if (!((name, unit) in known)) { known[name, unit] = 1; units[name] = units[name] " " unit }
+		value[name, unit, run] = $$i + 0
+	}
+}
+/^(FAIL|---|panic)/ { print; failed = 1 }
+END {
+	for (b = 1; b <= count; b++) {
+		name = order[b]; line = ""
+		n = split(units[name], unit, " ")
+		for (u = 1; u <= n; u++) {
+			for (i = 1; i <= runs[name]; i++) sorted[i] = value[name, unit[u], i]
+			for (i = 2; i <= runs[name]; i++) for (j = i; j > 1 && sorted[j] < sorted[j - 1]; j--) { t = sorted[j]; sorted[j] = sorted[j - 1]; sorted[j - 1] = t }
+			line = line sprintf("  %.6g %s", sorted[int((runs[name] + 1) / 2)], unit[u])
+		}
+		printf "%s, median of %d:%s\n", name, runs[name], line
+	}
+	exit failed
+}
+endef
+export MEDIANS
