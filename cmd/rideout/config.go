@@ -10,6 +10,8 @@ import (
 	"path/filepath"
 	"strconv"
 	"time"
+
+	"rideout/service"
 )
 
 const environmentWords = `
@@ -17,6 +19,7 @@ environment, where no flag says otherwise:
   DATABASE_URL        postgres:// address of the database; unset, a private Postgres in the data directory
   RIDEOUT_ADDR        host:port to serve on (127.0.0.1:8080)
   RIDEOUT_DATA_DIR    where a private Postgres keeps its data (~/.local/share/rideout, or XDG_DATA_HOME; as root /var/lib/rideout)
+  RIDEOUT_BUDGET      how long one calculation may take (2s)
   RIDEOUT_LOG_LEVEL   debug, info, warn or error (info)
   RIDEOUT_UNREADY     how long /readyz says no before connections are refused at the end (0s)
   RIDEOUT_GRACE       how long requests at work may then take (20s)`
@@ -27,6 +30,7 @@ type config struct {
 	DataDir     string // for a private Postgres; not used when DatabaseURL is set
 	DatabaseURL string
 	LogLevel    slog.Level
+	Budget      time.Duration // of one calculation
 	Unready     time.Duration
 	Grace       time.Duration
 }
@@ -36,13 +40,13 @@ type config struct {
 func configure(p program, part string) (config, error) {
 	c := config{
 		Addr: or(p.getenv("RIDEOUT_ADDR"), "127.0.0.1:8080"), DatabaseURL: p.getenv("DATABASE_URL"), Grace: 20 * time.Second,
-		DataDir: p.getenv("RIDEOUT_DATA_DIR"),
+		Budget: service.DefaultBudget, DataDir: p.getenv("RIDEOUT_DATA_DIR"),
 	}
 	if c.DataDir == "" {
 		c.DataDir = filepath.Join(dataHome(p), part)
 	}
 	var wrong []error
-	wrong = append(wrong, readDuration(p, "RIDEOUT_UNREADY", &c.Unready), readDuration(p, "RIDEOUT_GRACE", &c.Grace))
+	wrong = append(wrong, readDuration(p, "RIDEOUT_UNREADY", &c.Unready), readDuration(p, "RIDEOUT_GRACE", &c.Grace), readDuration(p, "RIDEOUT_BUDGET", &c.Budget))
 	if level := p.getenv("RIDEOUT_LOG_LEVEL"); level != "" && c.LogLevel.UnmarshalText([]byte(level)) != nil {
 		wrong = append(wrong, fmt.Errorf("RIDEOUT_LOG_LEVEL is %q: set debug, info, warn or error", level))
 	}
@@ -83,7 +87,7 @@ func (c config) LogValue() slog.Value {
 		database = slog.String("database", u.Host+u.Path)
 	}
 	return slog.GroupValue(slog.String("addr", c.Addr), database, slog.String("log_level", c.LogLevel.String()),
-		slog.Float64("unready_s", c.Unready.Seconds()), slog.Float64("grace_s", c.Grace.Seconds()))
+		slog.Float64("budget_s", c.Budget.Seconds()), slog.Float64("unready_s", c.Unready.Seconds()), slog.Float64("grace_s", c.Grace.Seconds()))
 }
 
 // dataHome is where data of this user's programs go. Root's Postgres runs as another account, which

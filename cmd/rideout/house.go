@@ -60,8 +60,7 @@ func (d database) close() error {
 	return nil
 }
 
-// plansOf gives the use cases, with the clock, the names and the computation of the real world. A zero
-// budget is the service's own.
+// plansOf gives the use cases, with the clock, the names and the computation of the real world.
 func plansOf(s *store.Store, budget time.Duration) *service.Plans {
 	return &service.Plans{History: s, Clock: time.Now, NewID: newID, Compute: planner.Compute, Budget: budget}
 }
@@ -81,7 +80,7 @@ func listen(ctx context.Context, addr string) (net.Listener, error) {
 // serveAPI serves until the context ends and the last requests are answered.
 func serveAPI(ctx context.Context, c config, d database, listener net.Listener, log *slog.Logger) error {
 	a, err := api.New(api.Config{
-		Plans: plansOf(d.store, 0), Keyring: d.store, Ping: d.store.Ping, Cautions: planner.Cautions, Log: log,
+		Plans: plansOf(d.store, c.Budget), Keyring: d.store, Ping: d.store.Ping, Cautions: planner.Cautions, Log: log,
 	})
 	if err != nil {
 		return err
