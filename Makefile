@@ -66,12 +66,10 @@ go:
 
 # As root the missing Postgres is installed; anybody else is told.
 postgres:
-	@[ -n "$${TEST_DATABASE_URL:-}$${PG_BINDIR:-}" ] || command -v postgres >/dev/null || ls /usr/lib/postgresql/*/bin/postgres >/dev/null 2>&1 || \
-	if [ "$$(id -u)" = 0 ] && command -v apt-get >/dev/null; then \
-		echo "installing Postgres"; \
-		{ apt-get update -qq && DEBIAN_FRONTEND=noninteractive apt-get install -y -qq --no-install-recommends postgresql; } >/dev/null 2>&1 || \
-		{ echo "Postgres is missing, and apt-get could not install it: install the package postgresql"; exit 1; }; \
-	else echo "Postgres is missing: apt-get install postgresql"; exit 1; fi
+	@there() { [ -n "$${TEST_DATABASE_URL:-}$${PG_BINDIR:-}" ] || command -v postgres >/dev/null || ls /usr/lib/postgresql/*/bin/postgres >/dev/null 2>&1; }; \
+	install() { apt-get update -qq && DEBIAN_FRONTEND=noninteractive apt-get install -y -qq --no-install-recommends postgresql; }; \
+	if ! there && [ "$$(id -u)" = 0 ] && command -v apt-get >/dev/null; then echo "installing Postgres"; install >/dev/null 2>&1 || true; fi; \
+	there || { echo "Postgres is missing: apt-get install postgresql"; exit 1; }
 
 # Of each benchmark, the median of each figure.
 define MEDIANS
@@ -89,11 +87,11 @@ define MEDIANS
 END {
 	for (b = 1; b <= count; b++) {
 		name = order[b]; line = ""
-		n = split(units[name], unit, " ")
+		n = split(units[name], each, " ")
 		for (u = 1; u <= n; u++) {
-			for (i = 1; i <= runs[name]; i++) sorted[i] = value[name, unit[u], i]
+			for (i = 1; i <= runs[name]; i++) sorted[i] = value[name, each[u], i]
 			for (i = 2; i <= runs[name]; i++) for (j = i; j > 1 && sorted[j] < sorted[j - 1]; j--) { t = sorted[j]; sorted[j] = sorted[j - 1]; sorted[j - 1] = t }
-			line = line sprintf("  %.6g %s", sorted[int((runs[name] + 1) / 2)], unit[u])
+			line = line sprintf("  %.6g %s", sorted[int((runs[name] + 1) / 2)], each[u])
 		}
 		printf "%s, median of %d:%s\n", name, runs[name], line
 	}
