@@ -21,6 +21,7 @@ type Plan struct {
 	Canopy      CanopyAdvice      `json:"canopy"`
 	Rode        RodeAdvice        `json:"rode"`
 	Hardware    []Part            `json:"hardware"`
+	Recommended []SetItem         `json:"recommended_set"`
 	Comparison  []Comparison      `json:"comparison"`
 	Assumptions []Assumption      `json:"assumptions"`
 	Bands       Bands             `json:"bands"`
@@ -46,16 +47,24 @@ type Phase struct {
 	WaveFromDeg     *float64   `json:"wave_from_deg,omitempty"`
 	WorstAt         time.Time  `json:"worst_at"`
 	Loads           Loads      `json:"loads"`
-	DesignPeakN     float64    `json:"design_peak_n"` // the peak at the high end, for which parts are judged
+	Spans           []Span     `json:"spans"`         // when it holds, in time order
+	GustSteadyN     float64    `json:"gust_steady_n"` // steady force in the forecast gust, a sensitivity
+	DesignPeakN     float64    `json:"design_peak_n"` // the middle estimate of the peak, against which parts are judged
 	PayOutM         float64    `json:"pay_out_m"`
 	PayOutReason    string     `json:"pay_out_reason"`
-	CanopyCollapses float64    `json:"canopy_collapses_per_hour"`
+	CanopyCollapses float64    `json:"canopy_collapses_per_hour"` // slack spells longer than the canopy takes to fill
 	SnapsPerHour    float64    `json:"snaps_per_hour"`
 	FatigueShare    Band       `json:"fatigue_share"` // of the rode's life, over the phase's hours
 	CrestStrikeN    Band       `json:"crest_strike_n"`
 	Breaking        []Breaking `json:"breaking_hazard"`
 	Estimated       []string   `json:"estimated"` // forecast values that were not given
 	Advice          string     `json:"advice"`
+}
+
+// Span is a stretch of time.
+type Span struct {
+	From  time.Time `json:"from"`
+	Until time.Time `json:"until"`
 }
 
 // Band is the wire form of an uncertain number.
@@ -140,6 +149,13 @@ type Part struct {
 	Verdict   string  `json:"verdict"`
 	Basis     string  `json:"basis"`
 	Governing bool    `json:"governing"`
+}
+
+// SetItem is one part of the whole set recommended for this vessel and forecast.
+type SetItem struct {
+	Part string `json:"part"`
+	Size string `json:"size"`
+	Why  string `json:"why"`
 }
 
 // Comparison sets one of our figures beside a rule of thumb or a table.

@@ -258,10 +258,14 @@ func (c *checker) step(at string, s Step, v Vessel) {
 	if s.CurrentMS != nil {
 		c.within(at+"/current_kt", "current", quantity.Knots(*s.CurrentMS), 0, 20, "kt")
 	}
-	for pointer, a := range map[string]*quantity.Angle{"/wind_from_deg": s.WindFrom, "/wave_from_deg": s.WaveFrom, "/current_toward_deg": s.CurrentToward} {
-		if a != nil {
-			c.within(at+pointer, "direction", a.Degrees(), 0, 360, "deg")
-		}
+	c.direction(at+"/wind_from_deg", s.WindFrom)
+	c.direction(at+"/wave_from_deg", s.WaveFrom)
+	c.direction(at+"/current_toward_deg", s.CurrentToward)
+}
+
+func (c *checker) direction(pointer string, a *quantity.Angle) {
+	if a != nil {
+		c.within(pointer, "direction", a.Degrees(), 0, 360, "deg")
 	}
 }
 

@@ -1,0 +1,195 @@
+package planner
+
+import (
+	"math"
+	"slices"
+
+	"rideout/service/physics/canopy"
+	"rideout/service/physics/hardware"
+	"rideout/service/physics/quantity"
+	"rideout/service/physics/rode"
+)
+
+// Choices that are ours.
+const (
+	slackLimit       = 0.25 // share of time the rode may hang slack
+	usualDriftKt     = 1.5  // wished in heavy weather where nothing is
+	fishingDriftKt   = 1.0  // wished for a slow drift where nothing is
+	recommendedUse   = 0.8  // of capacity, for parts to buy
+	curvePoints      = 12
+	reserveRode      = 1.2 // rode to carry over rode to pay out
+	recommendedShape = canopy.FlatCircular
+)
+
+// wishedDriftMS is the drift the canopy is to keep her below.
+func wishedDriftMS(r Request, b *book) float64 {
+	if d := r.Wish.DriftAtMostMS; d != nil {
+		return *d
+	}
+	kt, why := usualDriftKt, "no drift wished; common practice is about one mile an hour in a gale on a right-sized canopy"
+	if r.Intent == SlowDrift {
+		kt, why = fishingDriftKt, "no drift wished for a slow drift"
+	}
+	b.assume("drift wished at most", quantity.Exactly(kt), "kt", "our choice", why)
+	return quantity.MetresPerSecond(kt)
+}
+
+// provisionalRig is what loads are first screened on where nothing is carried: a canopy by the rule
+// of thumb, and the thinnest three-strand rode of customary length that bears twelve times the steady force.
+func provisionalRig(s ship, worst hour) (rig, error) {
+	c, err := thumbCanopy(s.LOAM)
+	if err != nil {
+		return rig{}, err
+	}
+	length, err := rode.CustomaryLengthM(s.LOAM)
+	if err != nil {
+		return rig{}, err
+	}
+	force, err := s.windForceN(worst.windMS)
+	if err != nil {
+		return rig{}, err
+	}
+	mm := stockRopeMM[len(stockRopeMM)-1]
+	for _, d := range slices.Backward(stockRopeMM) {
+		n, err := rode.BreakingN(rode.ThreeStrand, d)
+		if err != nil {
+			return rig{}, err
+		}
+		if n.Low > 12*force {
+			mm = d
+		}
+	}
+	return rig{canopy: c, rode: Rode{Construction: rode.ThreeStrand, DiameterMM: mm, LengthM: length, Terminations: usualTerminations}}, nil
+}
+
+// chooseRode finds, by the screen, the thinnest stock rope and the shortest stock length that bear
+// the situation within recommendedUse and the slack limit; the largest of both if none does.
+func chooseRode(x situation, a Assume, policy hardware.Policy) (mm, lengthM float64, err error) {
+	mm, lengthM = stockRopeMM[len(stockRopeMM)-1], stockLengthM[len(stockLengthM)-1]
+	best := math.Inf(1)
+	for _, d := range stockRopeMM {
+		g := x.rig
+		g.rode = Rode{Construction: x.rig.rode.Construction, DiameterMM: d, Terminations: usualTerminations}
+		if g.rode.Construction == rode.DoubleBraid {
+			g.rode.Construction = rode.ThreeStrand
+		}
+		if g, err = g.resolve(a, &book{}); err != nil {
+			return 0, 0, err
+		}
+		y := x
+		y.rig = g
+		for _, l := range stockLengthM {
+			if l*d >= best || l < 2*x.depthM { // weigh thickness against length by the metal of both
+				continue
+			}
+			got, err := y.screen(l, allMid)
+			if err != nil { // parts under steady load: a thicker one may do
+				break
+			}
+			if got.PeakN*policy.RopeFactor <= recommendedUse*g.strength.AsUsedN.Low && got.SlackShare <= slackLimit {
+				mm, lengthM, best = d, l, l*d
+				break
+			}
+		}
+	}
+	return mm, lengthM, nil
+}
+
+// ladder tries the stock sizes of canopy by the screen, on one length of rode.
+func ladder(x situation, lengthM, wishMS, capacityN float64) (sizes []CanopySize, recommendedM float64, err error) {
+	shape := x.rig.canopy.Shape()
+	fits := false
+	for _, d := range canopy.StockM() {
+		c, err := canopy.New(shape, d)
+		if err != nil {
+			return nil, 0, err
+		}
+		if x.assume.CanopyCd0 != nil {
+			if c, err = c.WithCd0(quantity.Exactly(*x.assume.CanopyCd0)); err != nil {
+				return nil, 0, err
+			}
+		}
+		y := x
+		y.rig.canopy = c
+		if y.assume.CanopyInertiaKg == nil {
+			y.inertia = c.InertiaKg().Mid
+		}
+		got, err := y.screen(lengthM, allMid)
+		if err != nil {
+			return nil, 0, err
+		}
+		drift, err := y.driftKt(lengthM)
+		if err != nil {
+			return nil, 0, err
+		}
+		size := CanopySize{DiameterM: d, DriftKt: drift.Mid, PeakN: got.PeakN, Verdict: "suits"}
+		slow, bears := quantity.MetresPerSecond(drift.Mid) <= wishMS*(1+1e-9), got.PeakN <= capacityN
+		switch {
+		case !slow:
+			size.Verdict = "drifts faster than wished"
+		case !bears:
+			size.Verdict = "loads a part beyond its capacity"
+		}
+		if slow && bears && !fits {
+			recommendedM, fits = d, true
+		}
+		sizes = append(sizes, size)
+	}
+	if !fits {
+		recommendedM = leastDrift(sizes, quantity.Knots(wishMS))
+	}
+	return sizes, recommendedM, nil
+}
+
+// leastDrift is the smallest size that keeps the drift wished whatever it loads, else the largest.
+func leastDrift(sizes []CanopySize, wishKt float64) float64 {
+	for _, s := range sizes {
+		if s.DriftKt <= wishKt*(1+1e-9) {
+			return s.DiameterM
+		}
+	}
+	return sizes[len(sizes)-1].DiameterM
+}
+
+// curveLengths are the lengths of rode the peak load is shown for.
+func curveLengths(r Request, x situation, carriedM float64) []float64 {
+	if len(r.RodeTried) > 0 {
+		l := slices.Clone(r.RodeTried)
+		slices.Sort(l)
+		return slices.Compact(l)
+	}
+	least := shortestM(x)
+	top := math.Max(1.3*carriedM, 2*least)
+	if r.Intent == SlowDrift {
+		top = math.Max(carriedM, 2*least)
+	}
+	least = math.Min(least, 0.5*carriedM)
+	l := []float64{carriedM}
+	n := float64(curvePoints - 1)
+	for i := range curvePoints - 1 {
+		l = append(l, math.Round(least*math.Pow(top/least, float64(i)/(n-1))))
+	}
+	slices.Sort(l)
+	return slices.Compact(l)
+}
+
+// shortestM is the least rode to lie to: twice the canopy's depth, and clear of the vessel.
+func shortestM(x situation) float64 {
+	return math.Max(10, math.Max(2*x.depthM, 1.5*x.ship.LOAM))
+}
+
+// payOut picks the shortest length within capacity and the slack limit, of those carried; the
+// longest carried if none is.
+func payOut(lengths []float64, carriedM float64, leastM float64, peak, slack func(i int) float64, capacityN float64) (i int, fits bool) {
+	last := -1
+	for i, l := range lengths {
+		if l > carriedM+1e-6 {
+			break
+		}
+		last = i
+		if l >= leastM-1e-6 && peak(i) <= capacityN && slack(i) <= slackLimit {
+			return i, true
+		}
+	}
+	return max(last, 0), false
+}

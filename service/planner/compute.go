@@ -1,0 +1,318 @@
+package planner
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"math"
+	"slices"
+
+	"rideout/service/physics/canopy"
+	"rideout/service/physics/hardware"
+	"rideout/service/physics/quantity"
+)
+
+// Compute makes the plan of a request, and its working. It returns an *InvalidError for a request
+// Validate finds problems in and for a case the model does not cover, and the context's error when
+// that ends first. The same request gives the same bits; nothing is kept.
+func Compute(ctx context.Context, r Request) (Plan, []WorkingStep, error) {
+	if p := Validate(r); len(p) > 0 {
+		return Plan{}, nil, &InvalidError{p}
+	}
+	c := computation{request: r, policy: hardware.DefaultPolicy()}
+	for _, step := range []func(context.Context) error{
+		c.resolve, c.chooseGear, c.divide, c.studyWorst, c.studyOthers, c.document,
+	} {
+		if err := ctx.Err(); err != nil {
+			return Plan{}, nil, err
+		}
+		if err := step(ctx); err != nil {
+			return Plan{}, nil, uncovered(err)
+		}
+	}
+	return c.plan, c.book.working, nil
+}
+
+// uncovered turns a value outside a theory's range, which only the computation finds, into a problem
+// of the request.
+func uncovered(err error) error {
+	var out *quantity.RangeError
+	if !errors.As(err, &out) {
+		return err
+	}
+	p := Problem{"", "the model does not cover this case: " + err.Error(), "change the vessel, the gear or the forecast"}
+	if out.Name == "steady tension" {
+		p = Problem{"/gear/rode", fmt.Sprintf("the rode would part under the steady load alone: %.0f N on a strength as used of %.0f N", out.Value, out.Max), "send a stronger rode, or a forecast with less wind"}
+	}
+	return &InvalidError{[]Problem{p}}
+}
+
+// computation is a plan under work.
+type computation struct {
+	request Request
+	policy  hardware.Policy
+	book    book
+
+	ship      ship
+	hours     []hour
+	wishMS    float64
+	rig       rig
+	carriedM  float64 // rode carried, or recommended where none is
+	chain     []hardware.Link
+	capacityN float64 // of the weakest part
+	sizes     []CanopySize
+	bestM     float64 // canopy recommended
+
+	spells  []spell
+	worst   int // index of the spell with the greatest load
+	curve   []study
+	screens []float64 // mid peaks of the curve by the screen
+	at      []int     // index of the curve's length paid out in each spell; -1: its own
+	studies []study   // of each spell at its pay-out
+	inputs  []input
+	fits    []bool
+	records int
+
+	plan Plan
+}
+
+// resolve fills in vessel and weather.
+func (c *computation) resolve(context.Context) (err error) {
+	if c.ship, err = resolveShip(c.request, &c.book); err != nil {
+		return err
+	}
+	if c.hours, err = resolveWeather(c.request.Forecast, &c.book); err != nil {
+		return err
+	}
+	c.wishMS = wishedDriftMS(c.request, &c.book)
+	c.warnOfSea()
+	return nil
+}
+
+// windiest is the hour of the greatest wind; of equals the one of the greater sea.
+func windiest(hours []hour) hour {
+	return slices.MaxFunc(hours, func(a, b hour) int {
+		switch {
+		case a.windMS != b.windMS:
+			return sign(a.windMS - b.windMS)
+		}
+		return sign(a.totalHsM() - b.totalHsM())
+	})
+}
+
+func sign(x float64) int {
+	switch {
+	case x < 0:
+		return -1
+	case x > 0:
+		return 1
+	}
+	return 0
+}
+
+// chooseGear settles the rig the loads are computed for: what is carried, and recommended parts for
+// what is not.
+func (c *computation) chooseGear(context.Context) error {
+	fallback, err := provisionalRig(c.ship, windiest(c.hours))
+	if err != nil {
+		return err
+	}
+	g, err := carriedRig(c.request, fallback, &c.book)
+	if err != nil {
+		return err
+	}
+	hardest, err := c.hardestHour(g)
+	if err != nil {
+		return err
+	}
+	x, err := newSituation(c.ship, g, c.request.Assume, hardest)
+	if err != nil {
+		return err
+	}
+	mm, length, err := chooseRode(x, c.request.Assume, c.policy)
+	if err != nil {
+		return err
+	}
+	c.plan.Rode.RecommendedMM, c.plan.Rode.RecommendedM = mm, length
+	if !g.rodeCarried {
+		g.rode.DiameterMM, g.rode.LengthM = mm, length
+		if g, err = g.resolve(c.request.Assume, &book{}); err != nil {
+			return err
+		}
+		x.rig = g
+		c.book.assume("rode", quantity.Exactly(mm), "mm", "recommended here", fmt.Sprintf("none is carried: loads are for %.0f m of %.0f mm three-strand nylon, spliced", length, mm))
+	}
+	c.carriedM = g.rode.LengthM
+	if err := c.weighChain(g); err != nil {
+		return err
+	}
+	return c.chooseCanopy(g, x)
+}
+
+// hardestHour is the hour with the greatest load by the screen.
+func (c *computation) hardestHour(g rig) (hour, error) {
+	spells, err := divide(c.hours, c.situations(g), g.rode.LengthM)
+	if err != nil {
+		return hour{}, err
+	}
+	return spells[hardest(spells)].worst.hour, nil
+}
+
+func (c *computation) situations(g rig) func(hour) (situation, error) {
+	return func(h hour) (situation, error) { return newSituation(c.ship, g, c.request.Assume, h) }
+}
+
+func (c *computation) weighChain(g rig) (err error) {
+	if c.chain, err = links(c.ship, g, c.request.Gear, &c.book); err != nil {
+		return err
+	}
+	c.capacityN, err = weakestN(c.chain, c.policy)
+	return err
+}
+
+func (c *computation) chooseCanopy(g rig, x situation) (err error) {
+	if c.sizes, c.bestM, err = ladder(x, c.carriedM, c.wishMS, c.capacityN); err != nil {
+		return err
+	}
+	if !g.canopyCarried {
+		cd0 := g.canopy.Cd0()
+		if g.canopy, err = canopy.New(recommendedShape, c.bestM); err != nil {
+			return err
+		}
+		if c.request.Assume.CanopyCd0 != nil {
+			if g.canopy, err = g.canopy.WithCd0(cd0); err != nil {
+				return err
+			}
+		}
+		c.book.assume("canopy", quantity.Exactly(c.bestM), "m", "recommended here", "none is carried: loads are for a flat circular canopy of this diameter")
+	}
+	c.rig = g
+	c.noteCanopy()
+	return nil
+}
+
+func (c *computation) noteCanopy() {
+	a := c.request.Assume
+	if a.CanopyCd0 != nil {
+		c.book.given("canopy_cd0", *a.CanopyCd0, "")
+	} else {
+		c.book.assume("canopy drag coefficient Cd0", c.rig.canopy.Cd0(), "", canopy.Cd0Source, "no tow trial of the canopy")
+	}
+	if a.CanopyInertiaKg != nil {
+		c.book.given("canopy_inertia_kg", *a.CanopyInertiaKg, "kg")
+	} else {
+		c.book.assume("water moving with the canopy", c.rig.canopy.InertiaKg(), "kg", "disc of the projected radius, 8/3 rho R^3, Lamb (1932), from memory", "not measured")
+	}
+	if a.CanopyDepthM != nil {
+		c.book.given("canopy_depth_m", *a.CanopyDepthM, "m")
+	}
+}
+
+// divide sorts the forecast into phases on the settled rig.
+func (c *computation) divide(context.Context) (err error) {
+	if c.spells, err = divide(c.hours, c.situations(c.rig), c.carriedM); err != nil {
+		return err
+	}
+	c.worst = hardest(c.spells)
+	x := c.spells[c.worst].worst
+	if c.request.Assume.CanopyDepthM == nil {
+		c.book.assume("depth of the canopy", quantity.Exactly(x.depthM), "m", "our rule: its rim stays under the trough of the highest of 1000 waves", "its weight and float line are to be set for it")
+	}
+	return nil
+}
+
+// studyWorst computes the curve of peak load against rode length in the worst phase and picks the
+// length to pay out there.
+func (c *computation) studyWorst(ctx context.Context) (err error) {
+	x := c.spells[c.worst].worst
+	seeds := 0
+	if c.request.Assume.Seeds != nil {
+		seeds = *c.request.Assume.Seeds
+	}
+	var tasks []task
+	for _, l := range curveLengths(c.request, x, c.carriedM) {
+		tasks = append(tasks, task{situation: x, lengthM: l, ends: []uncertain{allLow, allMid, allHigh}, seeds: seeds, damage: true})
+	}
+	if c.curve, err = run(ctx, tasks); err != nil {
+		return err
+	}
+	for _, s := range c.curve {
+		got, err := x.screen(s.lengthM, allMid)
+		if err != nil {
+			return err
+		}
+		c.screens = append(c.screens, got.PeakN)
+		c.records += s.records
+	}
+	return nil
+}
+
+// pick chooses the length to pay out in a spell: in the worst by the curve, in others by their
+// screen, held to the time domain by the ratio the two have on the curve.
+func (c *computation) pick(spell int) (i int, fits bool, err error) {
+	x := c.spells[spell].worst
+	lengths := make([]float64, len(c.curve))
+	for j, s := range c.curve {
+		lengths[j] = s.lengthM
+	}
+	peak := func(j int) float64 { return c.curve[j].loads[1].PeakN() }
+	slack := func(j int) float64 { return c.curve[j].loads[1].SlackShare }
+	if spell != c.worst {
+		got := make([]struct{ peak, slack float64 }, len(lengths))
+		for j, l := range lengths {
+			s, err := x.screen(l, allMid)
+			if err != nil {
+				return 0, false, err
+			}
+			got[j].peak, got[j].slack = s.PeakN*math.Max(1, peak(j)/c.screens[j]), s.SlackShare
+		}
+		peak = func(j int) float64 { return got[j].peak }
+		slack = func(j int) float64 { return got[j].slack }
+	}
+	i, fits = payOut(lengths, c.carriedM, shortestM(x), peak, slack, c.capacityN)
+	return i, fits, nil
+}
+
+// studyOthers picks the pay-out of every phase, computes the other phases there, and the worst
+// phase with one input at a time at its ends.
+func (c *computation) studyOthers(ctx context.Context) error {
+	c.at, c.fits = make([]int, len(c.spells)), make([]bool, len(c.spells))
+	var tasks []task
+	for i, s := range c.spells {
+		at, fits, err := c.pick(i)
+		if err != nil {
+			return err
+		}
+		c.at[i], c.fits[i] = at, fits
+		if i != c.worst {
+			tasks = append(tasks, task{situation: s.worst, lengthM: c.curve[at].lengthM, ends: []uncertain{allLow, allMid, allHigh}, damage: true})
+		}
+	}
+	x := c.spells[c.worst].worst
+	paid := c.curve[c.at[c.worst]]
+	c.inputs = uncertainInputs(x, paid.kr)
+	for _, in := range c.inputs {
+		tasks = append(tasks, task{situation: x, lengthM: paid.lengthM, ends: []uncertain{in.low, allMid, in.high}, seeds: driverSeeds})
+	}
+	got, err := run(ctx, tasks)
+	if err != nil {
+		return err
+	}
+	c.studies = make([]study, len(c.spells))
+	next := 0
+	for i := range c.spells {
+		if i == c.worst {
+			c.studies[i] = paid
+			continue
+		}
+		c.studies[i] = got[next]
+		next++
+	}
+	for _, s := range got {
+		c.records += s.records
+	}
+	for i := range c.inputs {
+		c.inputs[i].measure(got[next+i], paid)
+	}
+	return nil
+}

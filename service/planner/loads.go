@@ -1,0 +1,254 @@
+package planner
+
+import (
+	"math"
+
+	"rideout/service/physics/canopy"
+	"rideout/service/physics/constant"
+	"rideout/service/physics/hull"
+	"rideout/service/physics/motion"
+	"rideout/service/physics/quantity"
+	"rideout/service/physics/rode"
+	"rideout/service/physics/seaway"
+	"rideout/service/physics/wind"
+)
+
+// situation is the vessel on her rig in one hour of the forecast: all that a load needs but the
+// rode's length.
+type situation struct {
+	ship   ship
+	rig    rig
+	assume Assume
+	hour   hour
+
+	windN    float64
+	windMS   float64 // 60 s mean at 10 m, which the force is for
+	depthM   float64 // of the canopy
+	driftN   Band    // mean wave drift
+	surface  float64 // Stokes drift at the hull over that at the canopy, m/s
+	inertia  float64 // kg
+	relaxS   Band
+	flat     bool            // no sea to speak of
+	screened seaway.Spectrum // on a coarse grid
+}
+
+// uncertain says at which end each uncertain input is taken.
+type uncertain struct{ cd0, stiffness, drift, staticA, relaxation, windage end }
+
+// The three cases that bound an answer: every input that raises the load at one end.
+var (
+	allLow  = uncertain{cd0: low, stiffness: low, drift: low}
+	allMid  = uncertain{}
+	allHigh = uncertain{cd0: high, stiffness: high, drift: high}
+)
+
+func newSituation(s ship, g rig, a Assume, h hour) (situation, error) {
+	x := situation{ship: s, rig: g, assume: a, hour: h, flat: h.totalHsM() < flatBelowHsM}
+	var err error
+	if x.windN, err = s.windForceN(h.windMS); err != nil {
+		return x, err
+	}
+	if a.WindForceN != nil {
+		x.windN = *a.WindForceN
+	}
+	if x.windMS, err = wind.At(h.windMS, 10, wind.DesignAveragingS); err != nil {
+		return x, err
+	}
+	if x.depthM, err = canopyDepthM(g.canopy, a, h); err != nil {
+		return x, err
+	}
+	x.inertia = g.canopy.InertiaKg().Mid
+	if a.CanopyInertiaKg != nil {
+		x.inertia = *a.CanopyInertiaKg
+	}
+	x.relaxS = rode.RelaxationS.Band
+	if a.RelaxationS != nil {
+		x.relaxS = quantity.Exactly(*a.RelaxationS)
+	}
+	if x.flat {
+		return x, nil
+	}
+	if x.screened, err = h.spectrum(screenGrid(h)); err != nil {
+		return x, err
+	}
+	return x, x.resolveWaves()
+}
+
+// resolveWaves finds the mean forces and drifts the sea brings.
+func (x *situation) resolveWaves() error {
+	c2 := math.Pow(math.Cos(x.ship.heading.Radians()), 2)
+	head, beam := x.ship.hull.HeadDriftN(x.screened), x.ship.hull.BeamDriftN(x.screened)
+	x.driftN = Band{Low: c2*head.Low + (1-c2)*beam.Low, Mid: c2*head.Mid + (1-c2)*beam.Mid, High: c2*head.High + (1-c2)*beam.High}
+	if w := x.assume.WaveDriftShare; w != nil {
+		x.driftN = quantity.Exactly(x.driftN.Mid * *w)
+	}
+	atHull, err := seaway.StokesDrift(x.screened, x.body().DepthM)
+	if err != nil {
+		return err
+	}
+	atCanopy, err := seaway.StokesDrift(x.screened, x.depthM)
+	x.surface = atHull - atCanopy
+	return err
+}
+
+func (x situation) body() motion.Body {
+	return motion.Body{LengthM: x.ship.alongM, DepthM: x.ship.DraughtM / 2}
+}
+
+// canopyDepthM is how deep the canopy hangs: what is imposed, else as deep as it must to stay below the
+// troughs, for which its weight or float line is to be set.
+func canopyDepthM(c canopy.Canopy, a Assume, h hour) (float64, error) {
+	if a.CanopyDepthM != nil {
+		return *a.CanopyDepthM, nil
+	}
+	needed, err := c.NeededDepthM(h.totalHsM())
+	if err != nil {
+		return 0, err
+	}
+	return math.Min(needed, 0.7*h.depthM), nil
+}
+
+// spectrum is the sea of the hour on a grid: wind sea and swell.
+func (h hour) spectrum(g seaway.Grid) (seaway.Spectrum, error) {
+	var sea seaway.Spectrum
+	for _, p := range [2][2]float64{{h.hsM, h.tpS}, {h.swellHsM, h.swellTpS}} {
+		if p[0] < 0.01 {
+			continue
+		}
+		part, err := seaway.JONSWAP(p[0], p[1], seaway.Gamma(p[0], p[1]), g)
+		if err != nil {
+			return seaway.Spectrum{}, err
+		}
+		if sea, err = seaway.Add(sea, part); err != nil {
+			return seaway.Spectrum{}, err
+		}
+	}
+	return sea, nil
+}
+
+// periods are the shortest and the longest peak period of the hour's partitions.
+func (h hour) periods() (short, long float64) {
+	short, long = h.tpS, h.tpS
+	if h.swellHsM >= 0.01 {
+		if h.hsM < 0.01 {
+			return h.swellTpS, h.swellTpS
+		}
+		short, long = math.Min(short, h.swellTpS), math.Max(long, h.swellTpS)
+	}
+	return short, long
+}
+
+// screenGrid resolves the sea by some 130 frequencies, enough for the smooth responses of a screen.
+func screenGrid(h hour) seaway.Grid {
+	short, long := h.periods()
+	step := 2 * math.Pi / long / 26
+	return seaway.Grid{StepRadS: step, Count: int(seaway.CustomaryCut*2*math.Pi/short/step) + 2, CutAtPeaks: seaway.CustomaryCut}
+}
+
+// system is the situation on a length of rode, with the uncertain inputs at the given ends. kr is
+// the band of the rode's dynamic stiffness there.
+func (x situation) system(lengthM float64, kr Band, u uncertain) (motion.System, error) {
+	curve, err := x.rig.curveAt(u.staticA)
+	if err != nil {
+		return motion.System{}, err
+	}
+	windN := x.windN
+	if x.ship.estimated && x.assume.WindForceN == nil {
+		windN *= u.windage.of(wind.EstimateSpread().Band)
+	}
+	s := motion.System{
+		HullMassKg: x.ship.massKg(), HullDragAreaM2: x.ship.dragAreaM2,
+		WindN: windN, WindMS: x.windMS, WaveDriftN: u.drift.of(x.driftN), SurfaceDriftMS: x.surface,
+		CanopyDragAreaM2: u.cd0.of(x.rig.canopy.Cd0()) * x.rig.canopy.NominalAreaM2(),
+		CanopyInertiaKg:  x.inertia, CanopyDepthM: math.Min(x.depthM, 0.8*lengthM),
+		Rode: rode.Solid{Curve: curve, TauS: u.relaxation.of(x.relaxS)}, RodeLengthM: lengthM,
+	}
+	st, err := s.Steady()
+	if err != nil {
+		return motion.System{}, err
+	}
+	if st.DriftMS > 0.05 {
+		if s.CanopyFillS, err = x.rig.canopy.FillTimeS(st.DriftMS); err != nil {
+			return motion.System{}, err
+		}
+	}
+	s.Rode.KdFb, err = curve.Kd(math.Min(u.stiffness.of(kr), 50), st.Stretch)
+	return s, err
+}
+
+// stiffness is the band of the rode's dynamic stiffness on a length of rode: the formula's load
+// amplitude, taken as that of a regular load of the same deviation, is iterated with the screen.
+func (x situation) stiffness(lengthM float64) (rode.Stiffness, error) {
+	if k := x.assume.DynamicStiffness; k != nil {
+		return rode.Stiffness{Band: quantity.Exactly(*k), MidSource: "given in the request under assume"}, nil
+	}
+	fb := x.rig.curve.BreakingN
+	kr, err := rode.Kr(x.rig.rode.Construction, 0, 0)
+	if err != nil || x.flat {
+		return kr, err
+	}
+	for range 4 {
+		s, err := x.system(lengthM, kr.Band, allMid)
+		if err != nil {
+			return kr, err
+		}
+		got, err := motion.ScreenSea(s, x.body(), x.screened)
+		if err != nil {
+			return kr, err
+		}
+		mean, amplitude := 100*got.MeanN/fb, 100*math.Sqrt2*got.StandardDeviationN/fb
+		next, err := rode.Kr(x.rig.rode.Construction, math.Min(mean, 100), math.Min(amplitude, 100))
+		if err != nil {
+			return kr, err
+		}
+		done := math.Abs(next.Mid-kr.Mid) < 0.01
+		kr = next
+		if done {
+			break
+		}
+	}
+	return kr, nil
+}
+
+// screen is the frequency-domain estimate on a length of rode.
+func (x situation) screen(lengthM float64, u uncertain) (motion.Screen, error) {
+	kr, err := x.stiffness(lengthM)
+	if err != nil {
+		return motion.Screen{}, err
+	}
+	s, err := x.system(lengthM, kr.Band, u)
+	if err != nil {
+		return motion.Screen{}, err
+	}
+	return motion.ScreenSea(s, x.body(), x.screened)
+}
+
+// driftKt is the steady drift through the water, which falls as the canopy's drag rises.
+func (x situation) driftKt(lengthM float64) (Band, error) {
+	at := func(u uncertain) (float64, error) {
+		s, err := x.system(lengthM, quantity.Exactly(0), u)
+		if err != nil {
+			return 0, err
+		}
+		st, err := s.Steady()
+		return quantity.Knots(st.DriftMS), err
+	}
+	slow, err := at(uncertain{cd0: high, drift: low})
+	if err != nil {
+		return Band{}, err
+	}
+	mid, err := at(allMid)
+	if err != nil {
+		return Band{}, err
+	}
+	fast, err := at(uncertain{cd0: low, drift: high})
+	return quantity.BandOf(slow, mid, fast), err
+}
+
+// waveDriftSource is printed with the band of the wave drift.
+func waveDriftSource(heading quantity.Angle) constant.Coefficient {
+	if heading.Degrees() > 45 {
+		return hull.BeamReflection
+	}
+	return hull.BowReflection
+}
