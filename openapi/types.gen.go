@@ -859,7 +859,7 @@ type Part struct {
 	Verdict string `json:"verdict"`
 }
 
-// Phase A span of the forecast with one character, and what to do in it.
+// Phase The hours of the forecast with one character, and what to do in them.
 type Phase struct {
 	// Advice What to do.
 	Advice string `json:"advice"`
@@ -870,13 +870,13 @@ type Phase struct {
 	// BreakingHazard The hazard of breaking waves, by how she lies.
 	BreakingHazard []BreakingHazard `json:"breaking_hazard"`
 
-	// CanopyCollapsesPerHour How often the flow reverses for longer than the canopy needs to fill.
+	// CanopyCollapsesPerHour How often the rode hangs slack for longer than the canopy needs to fill.
 	CanopyCollapsesPerHour float64 `json:"canopy_collapses_per_hour"`
 
 	// CrestStrikeN Load when a breaking crest strikes.
 	CrestStrikeN Band `json:"crest_strike_n"`
 
-	// DesignPeakN The peak at the high end of the band, for which the parts are judged.
+	// DesignPeakN The middle estimate of the peak, against which the parts are judged.
 	DesignPeakN float64 `json:"design_peak_n"`
 
 	// Estimated Forecast values that were not given.
@@ -890,6 +890,9 @@ type Phase struct {
 
 	// GustKt Greatest gust in it.
 	GustKt float64 `json:"gust_kt"`
+
+	// GustSteadyN Steady force in the forecast gust, a sensitivity.
+	GustSteadyN float64 `json:"gust_steady_n"`
 
 	// Hours Its length.
 	Hours float64 `json:"hours"`
@@ -917,6 +920,9 @@ type Phase struct {
 
 	// SnapsPerHour How often the rode goes slack and comes taut.
 	SnapsPerHour float64 `json:"snaps_per_hour"`
+
+	// Spans When it holds, in time order.
+	Spans []Span `json:"spans"`
 
 	// Until Its end.
 	Until time.Time `json:"until"`
@@ -981,8 +987,11 @@ type Plan struct {
 	// Method How the numbers were computed.
 	Method Method `json:"method"`
 
-	// Phases The forecast in spans of one character, in time order.
+	// Phases The forecast by character, mildest first.
 	Phases []Phase `json:"phases"`
+
+	// RecommendedSet The whole set recommended for this vessel and forecast.
+	RecommendedSet []SetItem `json:"recommended_set"`
 
 	// Rode How much to pay out and what it buys.
 	Rode RodeAdvice `json:"rode"`
@@ -1213,6 +1222,18 @@ type RodeLength struct {
 	Use Band `json:"use"`
 }
 
+// SetItem One part of the set recommended.
+type SetItem struct {
+	// Part What it is.
+	Part string `json:"part"`
+
+	// Size Size or strength, in words.
+	Size string `json:"size"`
+
+	// Why Why that one.
+	Why string `json:"why"`
+}
+
 // Shackle One shackle.
 type Shackle struct {
 	// BodyMm Diameter of the body.
@@ -1220,6 +1241,15 @@ type Shackle struct {
 
 	// WorkingLoadN Maker's working load; absent, the published one for the size.
 	WorkingLoadN *float64 `json:"working_load_n,omitempty"`
+}
+
+// Span A stretch of time.
+type Span struct {
+	// From Its begin.
+	From time.Time `json:"from"`
+
+	// Until Its end.
+	Until time.Time `json:"until"`
 }
 
 // Status A state in one word.

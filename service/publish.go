@@ -136,6 +136,7 @@ func (p *Plans) compute(ctx context.Context, req planner.Request) (planner.Plan,
 	budgeted, cancel := context.WithTimeout(ctx, p.budget())
 	defer cancel()
 	plan, steps, err := p.Compute(budgeted, req)
+	var invalid *planner.InvalidError
 	switch out := (*quantity.RangeError)(nil); {
 	case err == nil:
 		plan.InputSHA256 = hex.EncodeToString(sum[:])
@@ -144,6 +145,8 @@ func (p *Plans) compute(ctx context.Context, req planner.Request) (planner.Plan,
 		return planner.Plan{}, nil, nil, context.Cause(ctx)
 	case budgeted.Err() != nil:
 		return planner.Plan{}, nil, nil, &Error{Kind: KindTooSlow, Message: fmt.Sprintf("the calculation took longer than %v", p.budget()), Err: err}
+	case errors.As(err, &invalid):
+		return planner.Plan{}, nil, nil, refusal(invalid.Problems)
 	case errors.As(err, &out):
 		field := FieldError{Message: out.Error(), Fix: "send a case within that range; the model does not cover this one"}
 		return planner.Plan{}, nil, nil, &Error{Kind: KindInvalid, Message: "the model does not cover this case", Fields: []FieldError{field}, Err: err}
@@ -163,6 +166,11 @@ func validate(req planner.Request) error {
 	if len(problems) == 0 {
 		return nil
 	}
+	return refusal(problems)
+}
+
+// refusal is the error of a request with problems.
+func refusal(problems []planner.Problem) error {
 	fields := make([]FieldError, len(problems))
 	for i, problem := range problems {
 		fields[i] = FieldError(problem)

@@ -31,7 +31,7 @@ type Plan struct {
 	Links       map[string]string `json:"links,omitempty"`
 }
 
-// Phase is a span of the forecast with one character, and what to do in it.
+// Phase is the hours of the forecast with one character, and what to do in them.
 type Phase struct {
 	Name            string     `json:"name"` // calm, strong_wind, gale, storm
 	From            time.Time  `json:"from"`
