@@ -167,7 +167,10 @@ func curveLengths(r Request, x situation, carriedM float64) []float64 {
 	l := []float64{carriedM}
 	n := float64(curvePoints - 1)
 	for i := range curvePoints - 1 {
-		l = append(l, math.Round(least*math.Pow(top/least, float64(i)/(n-1))))
+		at := math.Round(least * math.Pow(top/least, float64(i)/(n-1)))
+		if math.Abs(at/carriedM-1) > 0.03 { // the length carried stands in for its near neighbour
+			l = append(l, at)
+		}
 	}
 	slices.Sort(l)
 	return slices.Compact(l)

@@ -223,11 +223,11 @@ func (c *computation) canopyVerdict() (verdict, reason string) {
 	case !c.rig.canopyCarried:
 		return "not_carried", fmt.Sprintf("%.1f m is the smallest stock size that keeps the drift below %.1f kt with every part within capacity.", c.bestM, wish) + yaw
 	case drift > wish*1.005:
-		return "small", fmt.Sprintf("The %.1f m carried drifts at %.1f kt, more than the %.1f kt wished; %.1f m would keep it.", c.rig.canopy.DiameterM(), drift, wish, c.bestM) + yaw
+		return "small", fmt.Sprintf("The %.1f m carried drifts at %.2f kt, more than the %.2f kt wished; %.1f m would keep it.", c.rig.canopy.DiameterM(), drift, wish, c.bestM) + yaw
 	case peak > c.capacityN && c.bestM < c.rig.canopy.DiameterM() && suits:
 		return "large", fmt.Sprintf("The %.1f m carried keeps the drift but loads a part beyond capacity; %.1f m keeps both.", c.rig.canopy.DiameterM(), c.bestM) + yaw
 	}
-	return "suits", fmt.Sprintf("The %.1f m carried drifts at %.1f kt, within the %.1f kt wished.", c.rig.canopy.DiameterM(), drift, wish) + yaw
+	return "suits", fmt.Sprintf("The %.1f m carried drifts at %.2f kt, within the %.2f kt wished.", c.rig.canopy.DiameterM(), drift, wish) + yaw
 }
 
 func (c *computation) rodeAdvice() {
