@@ -2,7 +2,6 @@ package motion
 
 import (
 	"math"
-	"math/cmplx"
 
 	"rideout/service/physics/constant"
 	"rideout/service/physics/numeric"
@@ -178,7 +177,7 @@ func (l Linear) respond(waves []wave) gaussian {
 	return g
 }
 
-func abs2(z complex128) float64 { a := cmplx.Abs(z); return a * a }
+func abs2(z complex128) float64 { return real(z)*real(z) + imag(z)*imag(z) }
 
 // slopeOfDrag is the mean slope of k v|v| over a Gaussian speed, with backward flow dragging less.
 func slopeOfDrag(k, backShare, mean, sd float64) float64 {
