@@ -107,7 +107,7 @@ func weakestN(chain []hardware.Link, policy hardware.Policy) (float64, error) {
 	}
 	least := math.Inf(1)
 	for _, p := range parts {
-		least = math.Min(least, p.CapacityN*1/math.Max(p.DemandN, 1e-9))
+		least = math.Min(least, 1/p.Use) // the use of 1 N
 	}
 	return least, nil
 }
