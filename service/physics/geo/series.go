@@ -1,0 +1,69 @@
+package geo
+
+import "math"
+
+// WGS 84, exact by definition. Source: NIMA TR8350.2 (2000), table 3.1; the rest follows from them.
+const (
+	equatorialRadiusM = 6378137.0
+	flattening        = 1 / 298.257223563
+	polarRadiusM      = equatorialRadiusM * (1 - flattening)
+	eccentricity2     = flattening * (2 - flattening)                         // first, squared
+	secondEcc2        = eccentricity2 / ((1 - flattening) * (1 - flattening)) // second, squared
+	third             = flattening / (2 - flattening)                         // third flattening, n
+)
+
+// The series below are those of Karney (2013), J. Geodesy 87, 43-55, eq. 15-25, cut after the fourth power of
+// epsilon, which is at most 0.0017: what is left out is under 1e-9 m.
+
+// expansion gives Karney's epsilon of a geodesic that crosses the equator at azimuth alpha0 (eq. 16).
+func expansion(cosAlpha0 float64) float64 {
+	k2 := cosAlpha0 * cosAlpha0 * secondEcc2
+	return k2 / (2*(1+math.Sqrt(1+k2)) + k2)
+}
+
+// harmonics are the coefficients of sin 2x, sin 4x, sin 6x and sin 8x.
+type harmonics [4]float64
+
+// sum adds the sine series by Clenshaw's recurrence.
+func (h *harmonics) sum(sin, cos float64) float64 {
+	x := 2 * (cos - sin) * (cos + sin) // 2 cos 2x
+	b3 := h[2] + x*h[3]
+	b2 := h[1] + x*b3 - h[3]
+	b1 := h[0] + x*b2 - b3
+	return 2 * sin * cos * b1
+}
+
+// distanceSeries are A1 (eq. 17) and C1 (eq. 18): s/b = A1 (sigma + sum C1 sin 2l sigma).
+func distanceSeries(eps float64) (float64, harmonics) {
+	e2 := eps * eps
+	a1 := (1 + e2*(1./4+e2/64)) / (1 - eps)
+	return a1, harmonics{
+		eps * (-1./2 + e2*3/16),
+		e2 * (-1./16 + e2/32),
+		-eps * e2 / 48,
+		-e2 * e2 * 5 / 512,
+	}
+}
+
+// arcSeries are C1' (eq. 21), which turn the series of the distance about: sigma = tau + sum C1' sin 2l tau.
+func arcSeries(eps float64) harmonics {
+	e2 := eps * eps
+	return harmonics{
+		eps * (1./2 - e2*9/32),
+		e2 * (5./16 - e2*37/96),
+		eps * e2 * 29 / 96,
+		e2 * e2 * 539 / 1536,
+	}
+}
+
+// longitudeSeries are A3 (eq. 24) and C3 (eq. 25): lambda = omega - f sin alpha0 A3 (sigma + sum C3 sin 2l sigma).
+func longitudeSeries(eps float64) (float64, harmonics) {
+	const n, n2 = third, third * third
+	a3 := 1 - eps*((1-n)/2+eps*((2+n-3*n2)/8+eps*((1+3*n+n2)/16+eps*(3+2*n)/64)))
+	return a3, harmonics{
+		eps * ((1-n)/4 + eps*((1-n2)/8+eps*((3+3*n-n2)/64+eps*(5+2*n)/128))),
+		eps * eps * ((2-3*n+n2)/32 + eps*((3-2*n-3*n2)/64+eps*(3+n)/128)),
+		eps * eps * eps * ((5-9*n+5*n2)/192 + eps*(9-10*n)/384),
+		eps * eps * eps * eps * (7 - 14*n) / 512,
+	}
+}
