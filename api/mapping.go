@@ -35,6 +35,9 @@ func requestOf(b openapi.PlanRequest) planner.Request {
 	if w := b.Wish; w != nil {
 		req.Wish = planner.Wish{HeadingOffWind: angle(w.HeadingOffWindDeg), DriftAtMostMS: speed(w.DriftAtMostKt)}
 	}
+	for _, h := range b.Crew {
+		req.Crew = append(req.Crew, planner.Hand{Name: h.Name, Role: string(or(h.Role, ""))})
+	}
 	if a := b.Assume; a != nil {
 		req.Assume = planner.Assume{
 			CanopyCd0: a.CanopyCd0, CanopyInertiaKg: a.CanopyInertiaKg, CanopyDepthM: a.CanopyDepthM,
@@ -50,6 +53,7 @@ func vesselOf(b openapi.Vessel) planner.Vessel {
 	v := planner.Vessel{
 		Name: b.Name, Hull: hull.Kind(b.Hull), LOAM: b.LoaM, LWLM: or(b.LwlM, 0), BeamM: b.BeamM, DraughtM: b.DraughtM,
 		FreeboardM: or(b.FreeboardM, 0), DisplacementKg: b.DisplacementKg, DesignCategory: string(or(b.DesignCategory, "")),
+		WindlassPullN: or(b.WindlassPullN, 0), CallSign: or(b.CallSign, ""), MMSI: or(b.Mmsi, ""),
 	}
 	for _, p := range b.Windage {
 		v.Windage = append(v.Windage, wind.Part{
@@ -74,7 +78,7 @@ func gearOf(b openapi.Gear) *planner.Gear {
 		g.Rode = rodeOf(*b.Rode)
 	}
 	for _, s := range b.Shackles {
-		g.Shackles = append(g.Shackles, planner.Shackle{BodyMM: s.BodyMm, WorkingLoadN: or(s.WorkingLoadN, 0)})
+		g.Shackles = append(g.Shackles, planner.Shackle{BodyMM: s.BodyMm, WorkingLoadN: or(s.WorkingLoadN, 0), OffLine: quantity.Degrees(or(s.OffLineDeg, 0))})
 	}
 	for _, s := range b.Swivels {
 		g.Swivels = append(g.Swivels, planner.Swivel{WorkingLoadN: s.WorkingLoadN})
@@ -83,21 +87,35 @@ func gearOf(b openapi.Gear) *planner.Gear {
 		g.Chain = &planner.Chain{SizeMM: c.SizeMm, Grade: int(c.Grade), LengthM: c.LengthM}
 	}
 	if t := b.TripLine; t != nil {
-		g.TripLine = &planner.TripLine{LengthM: t.LengthM}
+		g.TripLine = &planner.TripLine{LengthM: t.LengthM, DiameterMM: or(t.DiameterMm, 0)}
 	}
 	if f := b.Float; f != nil {
 		g.Float = &planner.Float{BuoyancyN: f.BuoyancyN}
 	}
+	if l := b.Bridle; l != nil {
+		g.Bridle = &planner.Bridle{Construction: rode.Construction(l.Construction), DiameterMM: l.DiameterMm, LegM: l.LegM, Terminations: terminationsOf(l.Terminations)}
+	}
+	if l := b.SpareLine; l != nil {
+		g.Spare = &planner.Spare{Construction: rode.Construction(l.Construction), DiameterMM: l.DiameterMm, LengthM: l.LengthM, Knot: rode.Termination(l.Knot)}
+	}
+	g.Chafe = or(b.ChafeGear, false)
 	return g
+}
+
+// terminationsOf takes the contract's names of terminations, which are the domain's.
+func terminationsOf[T ~string](sent []T) []rode.Termination {
+	var list []rode.Termination
+	for _, t := range sent {
+		list = append(list, rode.Termination(t))
+	}
+	return list
 }
 
 func rodeOf(b openapi.Rode) *planner.Rode {
 	r := &planner.Rode{
 		Construction: rode.Construction(b.Construction), DiameterMM: b.DiameterMm, LengthM: b.LengthM,
 		BreakingN: or(b.BreakingLoadN, 0), AgeYears: or(b.AgeYears, 0),
-	}
-	for _, t := range b.Terminations {
-		r.Terminations = append(r.Terminations, rode.Termination(t))
+		ChafedShare: or(b.ChafedShare, 0), Terminations: terminationsOf(b.Terminations),
 	}
 	for _, p := range b.DataSheet {
 		r.DataSheet = append(r.DataSheet, rode.Point{Stretch: p.Stretch, LoadN: p.LoadN})

@@ -31,6 +31,10 @@ func samplePlan(_ context.Context, r planner.Request) (planner.Plan, []planner.W
 		plan.Phases[i].BeaufortForce, plan.Phases[i].SeaStateCode = 9, 6
 		plan.Phases[i].WindKt = quantity.Knots(r.Forecast.Steps[0].WindMS)
 	}
+	plan.Bridle.Arrangement, plan.Bridle.Side, plan.Bridle.Verdict = "two_legs", "port", "holds"
+	plan.Hours[0].Action, plan.Hours[0].Light, plan.Hours[0].Verdict = "rig", "day", "in_time"
+	plan.Steps[0].Stage, plan.Crew.Roles[0].Role, plan.Crew.Hauling.From = "deploy", "skipper", "windlass"
+	plan.SeaRoom.NearestHazard.Kind, plan.SeaRoom.Reached[0].Kind, plan.SeaRoom.LatestToAct[0].Act = "shore", "hazard", "deploy"
 	var steps []planner.WorkingStep
 	fill(reflect.ValueOf(&steps).Elem())
 	return plan, steps, nil
@@ -39,6 +43,9 @@ func samplePlan(_ context.Context, r planner.Request) (planner.Plan, []planner.W
 // fill puts a value into every field, and one item into every list.
 func fill(v reflect.Value) {
 	switch v.Interface().(type) {
+	case json.RawMessage:
+		v.Set(reflect.ValueOf(json.RawMessage(`{"type":"FeatureCollection","features":[{}]}`)))
+		return
 	case time.Time:
 		v.Set(reflect.ValueOf(noon))
 		return

@@ -29,6 +29,120 @@ func (e BreakingHazardLying) Valid() bool {
 	}
 }
 
+// Defines values for BridleConstruction.
+const (
+	BridleConstructionDoubleBraid BridleConstruction = "double_braid"
+	BridleConstructionPlaited     BridleConstruction = "plaited"
+	BridleConstructionThreeStrand BridleConstruction = "three_strand"
+)
+
+// Valid indicates whether the value is a known member of the BridleConstruction enum.
+func (e BridleConstruction) Valid() bool {
+	switch e {
+	case BridleConstructionDoubleBraid:
+		return true
+	case BridleConstructionPlaited:
+		return true
+	case BridleConstructionThreeStrand:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for BridleTerminations.
+const (
+	BridleTerminationsAnchorBend     BridleTerminations = "anchor_bend"
+	BridleTerminationsBowline        BridleTerminations = "bowline"
+	BridleTerminationsSheetBend      BridleTerminations = "sheet_bend"
+	BridleTerminationsThimbledSplice BridleTerminations = "thimbled_splice"
+	BridleTerminationsTwoHalfHitches BridleTerminations = "two_half_hitches"
+)
+
+// Valid indicates whether the value is a known member of the BridleTerminations enum.
+func (e BridleTerminations) Valid() bool {
+	switch e {
+	case BridleTerminationsAnchorBend:
+		return true
+	case BridleTerminationsBowline:
+		return true
+	case BridleTerminationsSheetBend:
+		return true
+	case BridleTerminationsThimbledSplice:
+		return true
+	case BridleTerminationsTwoHalfHitches:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for BridleAdviceArrangement.
+const (
+	SingleRode BridleAdviceArrangement = "single_rode"
+	Square     BridleAdviceArrangement = "square"
+	TwoLegs    BridleAdviceArrangement = "two_legs"
+)
+
+// Valid indicates whether the value is a known member of the BridleAdviceArrangement enum.
+func (e BridleAdviceArrangement) Valid() bool {
+	switch e {
+	case SingleRode:
+		return true
+	case Square:
+		return true
+	case TwoLegs:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for BridleAdviceVerdict.
+const (
+	Holds         BridleAdviceVerdict = "holds"
+	NoSecondPoint BridleAdviceVerdict = "no_second_point"
+	NotHeld       BridleAdviceVerdict = "not_held"
+	NotNeeded     BridleAdviceVerdict = "not_needed"
+)
+
+// Valid indicates whether the value is a known member of the BridleAdviceVerdict enum.
+func (e BridleAdviceVerdict) Valid() bool {
+	switch e {
+	case Holds:
+		return true
+	case NoSecondPoint:
+		return true
+	case NotHeld:
+		return true
+	case NotNeeded:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for BridleAdviceWindOn.
+const (
+	Ahead     BridleAdviceWindOn = "ahead"
+	Port      BridleAdviceWindOn = "port"
+	Starboard BridleAdviceWindOn = "starboard"
+)
+
+// Valid indicates whether the value is a known member of the BridleAdviceWindOn enum.
+func (e BridleAdviceWindOn) Valid() bool {
+	switch e {
+	case Ahead:
+		return true
+	case Port:
+		return true
+	case Starboard:
+		return true
+	default:
+		return false
+	}
+}
+
 // Defines values for CanopyShape.
 const (
 	Conical       CanopyShape = "conical"
@@ -119,6 +233,54 @@ func (e CoverageType) Valid() bool {
 	}
 }
 
+// Defines values for CrewRoleRole.
+const (
+	CrewRoleRoleForedeck   CrewRoleRole = "foredeck"
+	CrewRoleRoleHelm       CrewRoleRole = "helm"
+	CrewRoleRoleLineTender CrewRoleRole = "line_tender"
+	CrewRoleRoleLookout    CrewRoleRole = "lookout"
+	CrewRoleRoleSkipper    CrewRoleRole = "skipper"
+)
+
+// Valid indicates whether the value is a known member of the CrewRoleRole enum.
+func (e CrewRoleRole) Valid() bool {
+	switch e {
+	case CrewRoleRoleForedeck:
+		return true
+	case CrewRoleRoleHelm:
+		return true
+	case CrewRoleRoleLineTender:
+		return true
+	case CrewRoleRoleLookout:
+		return true
+	case CrewRoleRoleSkipper:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for DeadlineAct.
+const (
+	DeadlineActCall   DeadlineAct = "call"
+	DeadlineActDeploy DeadlineAct = "deploy"
+	DeadlineActLeave  DeadlineAct = "leave"
+)
+
+// Valid indicates whether the value is a known member of the DeadlineAct enum.
+func (e DeadlineAct) Valid() bool {
+	switch e {
+	case DeadlineActCall:
+		return true
+	case DeadlineActDeploy:
+		return true
+	case DeadlineActLeave:
+		return true
+	default:
+		return false
+	}
+}
+
 // Defines values for FeatureCollectionFeaturesGeometryType.
 const (
 	LineString      FeatureCollectionFeaturesGeometryType = "LineString"
@@ -179,6 +341,180 @@ func (e FeatureCollectionType) Valid() bool {
 	}
 }
 
+// Defines values for GeoJSONType.
+const (
+	GeoJSONTypeFeatureCollection GeoJSONType = "FeatureCollection"
+)
+
+// Valid indicates whether the value is a known member of the GeoJSONType enum.
+func (e GeoJSONType) Valid() bool {
+	switch e {
+	case GeoJSONTypeFeatureCollection:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for HandRole.
+const (
+	HandRoleForedeck   HandRole = "foredeck"
+	HandRoleHelm       HandRole = "helm"
+	HandRoleLineTender HandRole = "line_tender"
+	HandRoleLookout    HandRole = "lookout"
+	HandRoleSkipper    HandRole = "skipper"
+)
+
+// Valid indicates whether the value is a known member of the HandRole enum.
+func (e HandRole) Valid() bool {
+	switch e {
+	case HandRoleForedeck:
+		return true
+	case HandRoleHelm:
+		return true
+	case HandRoleLineTender:
+		return true
+	case HandRoleLookout:
+		return true
+	case HandRoleSkipper:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for HaulingFrom.
+const (
+	HaulingFromCrew     HaulingFrom = "crew"
+	HaulingFromWindlass HaulingFrom = "windlass"
+)
+
+// Valid indicates whether the value is a known member of the HaulingFrom enum.
+func (e HaulingFrom) Valid() bool {
+	switch e {
+	case HaulingFromCrew:
+		return true
+	case HaulingFromWindlass:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for HourAction.
+const (
+	HourActionAdjust   HourAction = "adjust"
+	HourActionBrief    HourAction = "brief"
+	HourActionDeploy   HourAction = "deploy"
+	HourActionHold     HourAction = "hold"
+	HourActionRetrieve HourAction = "retrieve"
+	HourActionRig      HourAction = "rig"
+	HourActionSettle   HourAction = "settle"
+	HourActionWatch    HourAction = "watch"
+)
+
+// Valid indicates whether the value is a known member of the HourAction enum.
+func (e HourAction) Valid() bool {
+	switch e {
+	case HourActionAdjust:
+		return true
+	case HourActionBrief:
+		return true
+	case HourActionDeploy:
+		return true
+	case HourActionHold:
+		return true
+	case HourActionRetrieve:
+		return true
+	case HourActionRig:
+		return true
+	case HourActionSettle:
+		return true
+	case HourActionWatch:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for HourLight.
+const (
+	CivilTwilight HourLight = "civil_twilight"
+	Dark          HourLight = "dark"
+	Day           HourLight = "day"
+	Mixed         HourLight = "mixed"
+	Unknown       HourLight = "unknown"
+)
+
+// Valid indicates whether the value is a known member of the HourLight enum.
+func (e HourLight) Valid() bool {
+	switch e {
+	case CivilTwilight:
+		return true
+	case Dark:
+		return true
+	case Day:
+		return true
+	case Mixed:
+		return true
+	case Unknown:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for HourVerdict.
+const (
+	InTime        HourVerdict = "in_time"
+	NotBefore     HourVerdict = "not_before"
+	NotInForecast HourVerdict = "not_in_forecast"
+	TooLate       HourVerdict = "too_late"
+)
+
+// Valid indicates whether the value is a known member of the HourVerdict enum.
+func (e HourVerdict) Valid() bool {
+	switch e {
+	case InTime:
+		return true
+	case NotBefore:
+		return true
+	case NotInForecast:
+		return true
+	case TooLate:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for InstructionStage.
+const (
+	InstructionStageDeploy   InstructionStage = "deploy"
+	InstructionStageLie      InstructionStage = "lie"
+	InstructionStagePrepare  InstructionStage = "prepare"
+	InstructionStageRetrieve InstructionStage = "retrieve"
+	InstructionStageTrouble  InstructionStage = "trouble"
+)
+
+// Valid indicates whether the value is a known member of the InstructionStage enum.
+func (e InstructionStage) Valid() bool {
+	switch e {
+	case InstructionStageDeploy:
+		return true
+	case InstructionStageLie:
+		return true
+	case InstructionStagePrepare:
+		return true
+	case InstructionStageRetrieve:
+		return true
+	case InstructionStageTrouble:
+		return true
+	default:
+		return false
+	}
+}
+
 // Defines values for Intent.
 const (
 	Drill        Intent = "drill"
@@ -197,6 +533,24 @@ func (e Intent) Valid() bool {
 	case RideOutStorm:
 		return true
 	case SlowDrift:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for NearHazardKind.
+const (
+	NearHazardKindHazard NearHazardKind = "hazard"
+	NearHazardKindShore  NearHazardKind = "shore"
+)
+
+// Valid indicates whether the value is a known member of the NearHazardKind enum.
+func (e NearHazardKind) Valid() bool {
+	switch e {
+	case NearHazardKindHazard:
+		return true
+	case NearHazardKindShore:
 		return true
 	default:
 		return false
@@ -278,21 +632,39 @@ func (e ProblemCode) Valid() bool {
 	}
 }
 
+// Defines values for ReachedHazardKind.
+const (
+	ReachedHazardKindHazard ReachedHazardKind = "hazard"
+	ReachedHazardKindShore  ReachedHazardKind = "shore"
+)
+
+// Valid indicates whether the value is a known member of the ReachedHazardKind enum.
+func (e ReachedHazardKind) Valid() bool {
+	switch e {
+	case ReachedHazardKindHazard:
+		return true
+	case ReachedHazardKindShore:
+		return true
+	default:
+		return false
+	}
+}
+
 // Defines values for RodeConstruction.
 const (
-	DoubleBraid RodeConstruction = "double_braid"
-	Plaited     RodeConstruction = "plaited"
-	ThreeStrand RodeConstruction = "three_strand"
+	RodeConstructionDoubleBraid RodeConstruction = "double_braid"
+	RodeConstructionPlaited     RodeConstruction = "plaited"
+	RodeConstructionThreeStrand RodeConstruction = "three_strand"
 )
 
 // Valid indicates whether the value is a known member of the RodeConstruction enum.
 func (e RodeConstruction) Valid() bool {
 	switch e {
-	case DoubleBraid:
+	case RodeConstructionDoubleBraid:
 		return true
-	case Plaited:
+	case RodeConstructionPlaited:
 		return true
-	case ThreeStrand:
+	case RodeConstructionThreeStrand:
 		return true
 	default:
 		return false
@@ -301,25 +673,25 @@ func (e RodeConstruction) Valid() bool {
 
 // Defines values for RodeTerminations.
 const (
-	AnchorBend     RodeTerminations = "anchor_bend"
-	Bowline        RodeTerminations = "bowline"
-	SheetBend      RodeTerminations = "sheet_bend"
-	ThimbledSplice RodeTerminations = "thimbled_splice"
-	TwoHalfHitches RodeTerminations = "two_half_hitches"
+	RodeTerminationsAnchorBend     RodeTerminations = "anchor_bend"
+	RodeTerminationsBowline        RodeTerminations = "bowline"
+	RodeTerminationsSheetBend      RodeTerminations = "sheet_bend"
+	RodeTerminationsThimbledSplice RodeTerminations = "thimbled_splice"
+	RodeTerminationsTwoHalfHitches RodeTerminations = "two_half_hitches"
 )
 
 // Valid indicates whether the value is a known member of the RodeTerminations enum.
 func (e RodeTerminations) Valid() bool {
 	switch e {
-	case AnchorBend:
+	case RodeTerminationsAnchorBend:
 		return true
-	case Bowline:
+	case RodeTerminationsBowline:
 		return true
-	case SheetBend:
+	case RodeTerminationsSheetBend:
 		return true
-	case ThimbledSplice:
+	case RodeTerminationsThimbledSplice:
 		return true
-	case TwoHalfHitches:
+	case RodeTerminationsTwoHalfHitches:
 		return true
 	default:
 		return false
@@ -344,6 +716,54 @@ func (e RodeAdviceVerdict) Valid() bool {
 	case RodeAdviceVerdictSuits:
 		return true
 	case RodeAdviceVerdictWeak:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for SpareLineConstruction.
+const (
+	SpareLineConstructionDoubleBraid SpareLineConstruction = "double_braid"
+	SpareLineConstructionPlaited     SpareLineConstruction = "plaited"
+	SpareLineConstructionThreeStrand SpareLineConstruction = "three_strand"
+)
+
+// Valid indicates whether the value is a known member of the SpareLineConstruction enum.
+func (e SpareLineConstruction) Valid() bool {
+	switch e {
+	case SpareLineConstructionDoubleBraid:
+		return true
+	case SpareLineConstructionPlaited:
+		return true
+	case SpareLineConstructionThreeStrand:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for SpareLineKnot.
+const (
+	SpareLineKnotAnchorBend     SpareLineKnot = "anchor_bend"
+	SpareLineKnotBowline        SpareLineKnot = "bowline"
+	SpareLineKnotSheetBend      SpareLineKnot = "sheet_bend"
+	SpareLineKnotThimbledSplice SpareLineKnot = "thimbled_splice"
+	SpareLineKnotTwoHalfHitches SpareLineKnot = "two_half_hitches"
+)
+
+// Valid indicates whether the value is a known member of the SpareLineKnot enum.
+func (e SpareLineKnot) Valid() bool {
+	switch e {
+	case SpareLineKnotAnchorBend:
+		return true
+	case SpareLineKnotBowline:
+		return true
+	case SpareLineKnotSheetBend:
+		return true
+	case SpareLineKnotThimbledSplice:
+		return true
+	case SpareLineKnotTwoHalfHitches:
 		return true
 	default:
 		return false
@@ -417,6 +837,24 @@ func (e VesselHull) Valid() bool {
 	default:
 		return false
 	}
+}
+
+// Adrift The same sea with nothing out.
+type Adrift struct {
+	// DriftKt An uncertain value, ordered: low <= mid <= high. It is no confidence interval unless its source says so.
+	DriftKt Band `json:"drift_kt"`
+
+	// LeewayClass Class of the leeway table.
+	LeewayClass string `json:"leeway_class"`
+
+	// ProbabilityAshore By the end of the forecast.
+	ProbabilityAshore float64 `json:"probability_ashore"`
+
+	// TimeToLeeShoreH When 5, 50 and 95 of a hundred drifts have met it, in hours from the start; null: not within the forecast.
+	TimeToLeeShoreH Reach `json:"time_to_lee_shore_h"`
+
+	// Track A feature collection (RFC 7946), longitude first.
+	Track GeoJSON `json:"track"`
 }
 
 // Assume For engineers. Each imposes one number on an assumed input, whose band collapses to it.
@@ -545,6 +983,108 @@ type BreakingHazard struct {
 // BreakingHazardLying How she lies.
 type BreakingHazardLying string
 
+// Bridle A bridle carried, of two legs that can be set to any length up to their own.
+type Bridle struct {
+	// Construction How the rope is made.
+	Construction BridleConstruction `json:"construction"`
+
+	// DiameterMm Nominal diameter.
+	DiameterMm float64 `json:"diameter_mm"`
+
+	// LegM Length of each leg.
+	LegM float64 `json:"leg_m"`
+
+	// Terminations How its ends are made; the worst one counts.
+	Terminations []BridleTerminations `json:"terminations,omitempty"`
+}
+
+// BridleConstruction How the rope is made.
+type BridleConstruction string
+
+// BridleTerminations defines model for Bridle.Terminations.
+type BridleTerminations string
+
+// BridleAdvice How she is held at her heading. Loads are those of the peak in the worst phase.
+type BridleAdvice struct {
+	// AftLegM Length of the other leg; 0 with a single rode.
+	AftLegM float64 `json:"aft_leg_m"`
+
+	// AftPoint Strong point of the other leg, on the windward side.
+	AftPoint *string `json:"aft_point,omitempty"`
+
+	// AngleBetweenLegsDeg Angle between the legs where they meet.
+	AngleBetweenLegsDeg float64 `json:"angle_between_legs_deg"`
+
+	// Arrangement One rode from the bow; a leg from the bow and one from farther aft; or a leg from each bow of a multihull.
+	Arrangement BridleAdviceArrangement `json:"arrangement"`
+
+	// BowLegM Length of the leg at the bow; 0 with a single rode.
+	BowLegM float64 `json:"bow_leg_m"`
+
+	// BowPoint Strong point of the leg at the bow.
+	BowPoint string `json:"bow_point"`
+
+	// CustomaryHeadingDeg Heading of common practice for her kind of hull; no source.
+	CustomaryHeadingDeg float64 `json:"customary_heading_deg"`
+
+	// CustomaryLegM Leg of common practice for a multihull, 2.5 times the beam; no source.
+	CustomaryLegM *float64 `json:"customary_leg_m,omitempty"`
+
+	// FromSpareLine The second leg made of a spare line, its knot and strength counted.
+	FromSpareLine *SpareBridle `json:"from_spare_line,omitempty"`
+
+	// HeadingInGustDeg Heading she takes in the forecast gust, the legs as set.
+	HeadingInGustDeg float64 `json:"heading_in_gust_deg"`
+
+	// HeadingOffWindDeg Angle between the bow and the wind she lies at.
+	HeadingOffWindDeg float64 `json:"heading_off_wind_deg"`
+
+	// HoldsFromDeg The least heading these points can hold.
+	HoldsFromDeg float64 `json:"holds_from_deg"`
+
+	// HoldsToDeg The greatest heading these points can hold.
+	HoldsToDeg float64 `json:"holds_to_deg"`
+
+	// LegLoadsN Peak loads of the legs; a single rode has all of it at the bow.
+	LegLoadsN struct {
+		// Aft An uncertain value, ordered: low <= mid <= high. It is no confidence interval unless its source says so.
+		Aft Band `json:"aft"`
+
+		// Bow An uncertain value, ordered: low <= mid <= high. It is no confidence interval unless its source says so.
+		Bow Band `json:"bow"`
+	} `json:"leg_loads_n"`
+
+	// MeetsAtM Distance from the bow point to where the legs meet the rode.
+	MeetsAtM float64 `json:"meets_at_m"`
+
+	// Stable Whether she comes back to the heading when pushed off it.
+	Stable bool `json:"stable"`
+
+	// Text The same in words.
+	Text string `json:"text"`
+
+	// Verdict What is said of the heading wished.
+	Verdict BridleAdviceVerdict `json:"verdict"`
+
+	// WindOn The windward side.
+	WindOn BridleAdviceWindOn `json:"wind_on"`
+
+	// WindShifts How she lies after the wind has shifted and the sea has not yet.
+	WindShifts []WindShift `json:"wind_shifts"`
+
+	// WishedHeadingDeg The heading wished.
+	WishedHeadingDeg *float64 `json:"wished_heading_deg,omitempty"`
+}
+
+// BridleAdviceArrangement One rode from the bow; a leg from the bow and one from farther aft; or a leg from each bow of a multihull.
+type BridleAdviceArrangement string
+
+// BridleAdviceVerdict What is said of the heading wished.
+type BridleAdviceVerdict string
+
+// BridleAdviceWindOn The windward side.
+type BridleAdviceWindOn string
+
 // Canopy The parachute.
 type Canopy struct {
 	// DiameterM Nominal diameter, that of a circle of the cloth's area.
@@ -658,6 +1198,60 @@ type Coverage struct {
 // CoverageType defines model for Coverage.Type.
 type CoverageType string
 
+// Crew Who does what, what is agreed beforehand, what is shown and sent.
+type Crew struct {
+	// CallInTime Whom to tell and when.
+	CallInTime string `json:"call_in_time"`
+
+	// HandSignals Agreed beforehand.
+	HandSignals []HandSignal `json:"hand_signals"`
+
+	// Hauling The pull that brings the gear back against what is there to pull it.
+	Hauling *Hauling `json:"hauling,omitempty"`
+
+	// LightsShapesSounds What the collision regulations prescribe; which applies is the master's decision.
+	LightsShapesSounds []PrescribedSign `json:"lights_shapes_sounds"`
+
+	// Roles Tasks, and who has them.
+	Roles []CrewRole `json:"roles"`
+
+	// SecuriteText The safety message to read out on the radio.
+	SecuriteText string `json:"securite_text"`
+
+	// ShortHanded What the crew named is too few for.
+	ShortHanded *string `json:"short_handed,omitempty"`
+}
+
+// CrewRole A task and who has it.
+type CrewRole struct {
+	// Does What it is.
+	Does string `json:"does"`
+
+	// Role The task.
+	Role CrewRoleRole `json:"role"`
+
+	// Who As named in the request; empty where nobody was.
+	Who string `json:"who"`
+}
+
+// CrewRoleRole The task.
+type CrewRoleRole string
+
+// Deadline The latest hour for an act.
+type Deadline struct {
+	// Act Leave under her own power, deploy the sea anchor, or call for help.
+	Act DeadlineAct `json:"act"`
+
+	// By The hour; null: none within the forecast.
+	By *time.Time `json:"by"`
+
+	// Text What it means.
+	Text string `json:"text"`
+}
+
+// DeadlineAct Leave under her own power, deploy the sea anchor, or call for help.
+type DeadlineAct string
+
 // FeatureCollection Hazards of the user's own as GeoJSON (RFC 7946): Point, LineString, Polygon and their Multi forms, longitude first.
 // Members GeoJSON allows beside these are accepted and kept.
 type FeatureCollection struct {
@@ -759,8 +1353,14 @@ type ForecastSteps struct {
 
 // Gear The set carried. A part that is absent is not carried; without `gear`, a set is recommended.
 type Gear struct {
+	// Bridle A bridle carried, of two legs that can be set to any length up to their own.
+	Bridle *Bridle `json:"bridle,omitempty"`
+
 	// Canopy The parachute.
 	Canopy *Canopy `json:"canopy,omitempty"`
+
+	// ChafeGear Whether chafe gear for the fairlead is carried.
+	ChafeGear *bool `json:"chafe_gear,omitempty"`
 
 	// Chain Chain at the canopy's end of the rode.
 	Chain *Chain `json:"chain,omitempty"`
@@ -774,12 +1374,139 @@ type Gear struct {
 	// Shackles The shackles in the chain from vessel to canopy.
 	Shackles []Shackle `json:"shackles,omitempty"`
 
+	// SpareLine A spare line a temporary bridle leg can be made from.
+	SpareLine *SpareLine `json:"spare_line,omitempty"`
+
 	// Swivels The swivels in the chain from vessel to canopy.
 	Swivels []Swivel `json:"swivels,omitempty"`
 
 	// TripLine The line that collapses the canopy for retrieval.
 	TripLine *TripLine `json:"trip_line,omitempty"`
 }
+
+// GeoJSON A feature collection (RFC 7946), longitude first.
+type GeoJSON struct {
+	// Features The features.
+	Features []map[string]interface{} `json:"features"`
+	Type     GeoJSONType              `json:"type"`
+}
+
+// GeoJSONType defines model for GeoJSON.Type.
+type GeoJSONType string
+
+// Hand One of the crew.
+type Hand struct {
+	// Name Initials or a first name.
+	Name string `json:"name"`
+
+	// Role The task that is theirs; absent
+	Role *HandRole `json:"role,omitempty"`
+}
+
+// HandRole The task that is theirs; absent
+type HandRole string
+
+// HandSignal A signal for where no voice carries.
+type HandSignal struct {
+	// Meaning What it says.
+	Meaning string `json:"meaning"`
+
+	// Sign How it is given.
+	Sign string `json:"sign"`
+}
+
+// Hauling The pull that brings the gear back against what is there to pull it.
+type Hauling struct {
+	// AvailableN The pull there is.
+	AvailableN float64 `json:"available_n"`
+
+	// ByRodeN An uncertain value, ordered: low <= mid <= high. It is no confidence interval unless its source says so.
+	ByRodeN Band `json:"by_rode_n"`
+
+	// ByTripLineN An uncertain value, ordered: low <= mid <= high. It is no confidence interval unless its source says so.
+	ByTripLineN Band `json:"by_trip_line_n"`
+
+	// FloatHasN Buoyancy of the float carried; 0: none.
+	FloatHasN float64 `json:"float_has_n"`
+
+	// FloatNeedsN Buoyancy that carries the trip line and the tripped canopy.
+	FloatNeedsN float64 `json:"float_needs_n"`
+
+	// From What pulls.
+	From HaulingFrom `json:"from"`
+
+	// Minutes How long hauling takes by the trip line.
+	Minutes float64 `json:"minutes"`
+
+	// Text The same in words.
+	Text string `json:"text"`
+}
+
+// HaulingFrom What pulls.
+type HaulingFrom string
+
+// Hour One thing to do on the timeline. A time of null is one the forecast does not reach.
+type Hour struct {
+	// Action What to do; hold is to stay as she is.
+	Action HourAction `json:"action"`
+
+	// EveryH Interval of the watch on the rode.
+	EveryH *float64 `json:"every_h,omitempty"`
+
+	// From When it begins.
+	From *time.Time `json:"from"`
+
+	// Light Daylight over that time; unknown without a position.
+	Light HourLight `json:"light"`
+
+	// PayOutM Rode to have out from then on.
+	PayOutM *float64 `json:"pay_out_m,omitempty"`
+
+	// Text What to do and by when.
+	Text string `json:"text"`
+
+	// Until When it has to be done.
+	Until *time.Time `json:"until"`
+
+	// Verdict Whether the time is there.
+	Verdict HourVerdict `json:"verdict"`
+
+	// Why What decides it.
+	Why string `json:"why"`
+}
+
+// HourAction What to do; hold is to stay as she is.
+type HourAction string
+
+// HourLight Daylight over that time; unknown without a position.
+type HourLight string
+
+// HourVerdict Whether the time is there.
+type HourVerdict string
+
+// Instruction One step of the work on deck.
+type Instruction struct {
+	// Do What is done.
+	Do string `json:"do"`
+
+	// Hazard What can hurt or go wrong.
+	Hazard string `json:"hazard"`
+
+	// Number Place in its stage.
+	Number int `json:"number"`
+
+	// Stage The part of the work.
+	Stage InstructionStage `json:"stage"`
+
+	// Who The role that does it.
+	Who string `json:"who"`
+
+	// Why The reason.
+	Why string `json:"why"`
+}
+
+// InstructionStage The part of the work.
+type InstructionStage string
 
 // Intent What the crew means to do; slow_drift is for fishing or kites, drill for practice in settled weather.
 type Intent string
@@ -834,6 +1561,27 @@ type Method struct {
 	// TimeStepS Time step.
 	TimeStepS float64 `json:"time_step_s"`
 }
+
+// NearHazard The nearest shore or hazard.
+type NearHazard struct {
+	// BearingDeg From the start.
+	BearingDeg float64 `json:"bearing_deg"`
+
+	// ClosestOnTrackNm Closest approach of the middle track to it.
+	ClosestOnTrackNm float64 `json:"closest_on_track_nm"`
+
+	// DistanceNm From the start.
+	DistanceNm float64 `json:"distance_nm"`
+
+	// Kind From the coast data or from the request.
+	Kind NearHazardKind `json:"kind"`
+
+	// Name Its name; shores have none in the data.
+	Name string `json:"name"`
+}
+
+// NearHazardKind From the coast data or from the request.
+type NearHazardKind string
 
 // Part One part of the chain from strong point to canopy.
 type Part struct {
@@ -951,11 +1699,17 @@ type Plan struct {
 	// Bands What is uncertain and which input drives the answer.
 	Bands Bands `json:"bands"`
 
+	// Bridle How she is held at her heading. Loads are those of the peak in the worst phase.
+	Bridle *BridleAdvice `json:"bridle,omitempty"`
+
 	// Canopy The size to carry and what is said of the one carried.
 	Canopy CanopyAdvice `json:"canopy"`
 
 	// Cautions To be read before any step is taken.
 	Cautions []string `json:"cautions"`
+
+	// ChangeFirst What each next change of gear would buy, the one that buys most first.
+	ChangeFirst []Upgrade `json:"change_first"`
 
 	// Comparison Rules of thumb and tables beside our figures.
 	Comparison []Comparison `json:"comparison"`
@@ -963,11 +1717,17 @@ type Plan struct {
 	// CreatedAt When it was made.
 	CreatedAt *time.Time `json:"created_at,omitempty"`
 
+	// Crew Who does what, what is agreed beforehand, what is shown and sent.
+	Crew *Crew `json:"crew,omitempty"`
+
 	// Engine Version of the computation.
 	Engine string `json:"engine"`
 
 	// Hardware Each part from strong point to canopy, judged for the worst phase; exactly one governs.
 	Hardware []Part `json:"hardware"`
+
+	// Hours The timeline from harbour to recovery.
+	Hours []Hour `json:"hours"`
 
 	// Id The plan's name in addresses.
 	Id *openapi_types.UUID `json:"id,omitempty"`
@@ -990,11 +1750,21 @@ type Plan struct {
 	// Phases The forecast by character, mildest first.
 	Phases []Phase `json:"phases"`
 
+	// Policy The factors and thresholds the plan was judged by.
+	Policy []PolicyItem `json:"policy"`
+
 	// RecommendedSet The whole set recommended for this vessel and forecast.
 	RecommendedSet []SetItem `json:"recommended_set"`
 
 	// Rode How much to pay out and what it buys.
 	Rode RodeAdvice `json:"rode"`
+
+	// SeaRoom Where she will be and whether a shore is there, from many simulated drifts. A time of null is not reached within the forecast:
+	// no promise that it never is.
+	SeaRoom *SeaRoom `json:"sea_room,omitempty"`
+
+	// Steps The work on deck, in order, each step with its reason and its hazard.
+	Steps []Instruction `json:"steps"`
 
 	// Summary A paragraph a skipper can read out.
 	Summary string `json:"summary"`
@@ -1022,6 +1792,9 @@ type PlanPage struct {
 type PlanRequest struct {
 	// Assume For engineers. Each imposes one number on an assumed input, whose band collapses to it.
 	Assume *Assume `json:"assume,omitempty"`
+
+	// Crew The crew by what they are called aboard. A plan is kept and cannot be changed, so initials or a first name are enough.
+	Crew []Hand `json:"crew,omitempty"`
 
 	// Forecast Wind and sea against time at one place, as our steps or as a CoverageJSON PointSeries.
 	Forecast PlanRequest_Forecast `json:"forecast"`
@@ -1084,6 +1857,18 @@ type PlanSummary struct {
 	VesselName string `json:"vessel_name"`
 }
 
+// PolicyItem One factor or threshold of the organisation's policy.
+type PolicyItem struct {
+	// Name What it is.
+	Name string `json:"name"`
+
+	// Unit Its unit; empty for a factor.
+	Unit string `json:"unit"`
+
+	// Value Its value.
+	Value float64 `json:"value"`
+}
+
 // Position A place on the WGS 84 ellipsoid.
 type Position struct {
 	// LatitudeDeg North is positive.
@@ -1091,6 +1876,18 @@ type Position struct {
 
 	// LongitudeDeg East is positive.
 	LongitudeDeg float64 `json:"longitude_deg"`
+}
+
+// PrescribedSign A light, a shape or a sound.
+type PrescribedSign struct {
+	// Note When it applies.
+	Note string `json:"note"`
+
+	// Rule The rule cited.
+	Rule string `json:"rule"`
+
+	// What What is shown or sounded.
+	What string `json:"what"`
 }
 
 // Problem What went wrong (RFC 9457).
@@ -1120,6 +1917,36 @@ type Problem struct {
 // ProblemCode Stable, for programs.
 type ProblemCode string
 
+// Reach When 5, 50 and 95 of a hundred drifts have met it, in hours from the start; null: not within the forecast.
+type Reach struct {
+	// High Nearly all of them.
+	High *float64 `json:"high"`
+
+	// Low The earliest to reckon with.
+	Low *float64 `json:"low"`
+
+	// Mid Half of them.
+	Mid *float64 `json:"mid"`
+}
+
+// ReachedHazard A shore or hazard that can be met within the forecast.
+type ReachedHazard struct {
+	// Kind From the coast data or from the request.
+	Kind ReachedHazardKind `json:"kind"`
+
+	// Name Its name.
+	Name string `json:"name"`
+
+	// Probability Of meeting it.
+	Probability float64 `json:"probability"`
+
+	// TimeH When 5, 50 and 95 of a hundred drifts have met it, in hours from the start; null: not within the forecast.
+	TimeH Reach `json:"time_h"`
+}
+
+// ReachedHazardKind From the coast data or from the request.
+type ReachedHazardKind string
+
 // Rode The line from the vessel to the canopy, of nylon.
 type Rode struct {
 	// AgeYears Years in the weather.
@@ -1127,6 +1954,9 @@ type Rode struct {
 
 	// BreakingLoadN Maker's breaking load, new and dry; absent, the published minimum for the diameter.
 	BreakingLoadN *float64 `json:"breaking_load_n,omitempty"`
+
+	// ChafedShare Share of the section worn through at the worst place; beyond one half a rope is to be cut.
+	ChafedShare *float64 `json:"chafed_share,omitempty"`
 
 	// Construction How the rope is made.
 	Construction RodeConstruction `json:"construction"`
@@ -1222,6 +2052,46 @@ type RodeLength struct {
 	Use Band `json:"use"`
 }
 
+// SeaRoom Where she will be and whether a shore is there, from many simulated drifts. A time of null is not reached within the forecast:
+// no promise that it never is.
+type SeaRoom struct {
+	// Containment A feature collection (RFC 7946), longitude first.
+	Containment GeoJSON `json:"containment"`
+
+	// CurrentContained What the current used is taken to hold.
+	CurrentContained string `json:"current_contained"`
+
+	// LatestToAct Latest hours for acts that keep her off.
+	LatestToAct []Deadline `json:"latest_to_act"`
+
+	// Limits What the coast data lack.
+	Limits string `json:"limits"`
+
+	// NearestHazard The nearest shore or hazard; null if none is within reach.
+	NearestHazard *NearHazard `json:"nearest_hazard"`
+
+	// Particles How many drifts were simulated.
+	Particles int `json:"particles"`
+
+	// ProbabilityAshore Probability of meeting a shore or hazard by the end of the forecast.
+	ProbabilityAshore float64 `json:"probability_ashore"`
+
+	// Reached Shores and hazards that can be met, likeliest first.
+	Reached []ReachedHazard `json:"reached"`
+
+	// Text The same in words.
+	Text string `json:"text"`
+
+	// TimeToLeeShoreH When 5, 50 and 95 of a hundred drifts have met it, in hours from the start; null: not within the forecast.
+	TimeToLeeShoreH Reach `json:"time_to_lee_shore_h"`
+
+	// Track A feature collection (RFC 7946), longitude first.
+	Track GeoJSON `json:"track"`
+
+	// WithoutSeaAnchor The same sea with nothing out.
+	WithoutSeaAnchor Adrift `json:"without_sea_anchor"`
+}
+
 // SetItem One part of the set recommended.
 type SetItem struct {
 	// Part What it is.
@@ -1239,6 +2109,9 @@ type Shackle struct {
 	// BodyMm Diameter of the body.
 	BodyMm float64 `json:"body_mm"`
 
+	// OffLineDeg How far from its own line it is pulled; a side load lowers what it bears.
+	OffLineDeg *float64 `json:"off_line_deg,omitempty"`
+
 	// WorkingLoadN Maker's working load; absent, the published one for the size.
 	WorkingLoadN *float64 `json:"working_load_n,omitempty"`
 }
@@ -1251,6 +2124,51 @@ type Span struct {
 	// Until Its end.
 	Until time.Time `json:"until"`
 }
+
+// SpareBridle The second leg made of a spare line, its knot and strength counted.
+type SpareBridle struct {
+	// CapacityN What it may carry under the policy.
+	CapacityN float64 `json:"capacity_n"`
+
+	// DemandN Peak load of the leg.
+	DemandN float64 `json:"demand_n"`
+
+	// Knot What it is bent on with.
+	Knot string `json:"knot"`
+
+	// Line The line.
+	Line string `json:"line"`
+
+	// NeededM Length needed, knots included.
+	NeededM float64 `json:"needed_m"`
+
+	// Use Demand as a share of capacity.
+	Use float64 `json:"use"`
+
+	// Verdict What is said of it.
+	Verdict string `json:"verdict"`
+}
+
+// SpareLine A spare line a temporary bridle leg can be made from.
+type SpareLine struct {
+	// Construction How the rope is made.
+	Construction SpareLineConstruction `json:"construction"`
+
+	// DiameterMm Nominal diameter.
+	DiameterMm float64 `json:"diameter_mm"`
+
+	// Knot What it is made fast to the rode with.
+	Knot SpareLineKnot `json:"knot"`
+
+	// LengthM Length.
+	LengthM float64 `json:"length_m"`
+}
+
+// SpareLineConstruction How the rope is made.
+type SpareLineConstruction string
+
+// SpareLineKnot What it is made fast to the rode with.
+type SpareLineKnot string
 
 // Status A state in one word.
 type Status struct {
@@ -1283,14 +2201,44 @@ type Swivel struct {
 
 // TripLine The line that collapses the canopy for retrieval.
 type TripLine struct {
+	// DiameterMm Diameter; absent, not known.
+	DiameterMm *float64 `json:"diameter_mm,omitempty"`
+
 	// LengthM Length.
 	LengthM float64 `json:"length_m"`
+}
+
+// Upgrade One change of gear and what it buys in the worst phase.
+type Upgrade struct {
+	// Change What to change.
+	Change string `json:"change"`
+
+	// Part The part that is changed.
+	Part string `json:"part"`
+
+	// Text The same in a sentence.
+	Text string `json:"text"`
+
+	// UseAfter Use of that part once changed.
+	UseAfter float64 `json:"use_after"`
+
+	// UseBefore Use of that part as it is.
+	UseBefore float64 `json:"use_before"`
+
+	// WeakestPartAfter What then governs.
+	WeakestPartAfter string `json:"weakest_part_after"`
+
+	// WeakestUseAfter Use of what then governs.
+	WeakestUseAfter float64 `json:"weakest_use_after"`
 }
 
 // Vessel The hull and what stands on it.
 type Vessel struct {
 	// BeamM Greatest beam, of a multihull over all hulls; from a tenth of the length overall to the whole.
 	BeamM float64 `json:"beam_m"`
+
+	// CallSign For the safety message.
+	CallSign *string `json:"call_sign,omitempty"`
 
 	// DesignCategory Design category of ISO 12217, as on the builder's plate.
 	DesignCategory *VesselDesignCategory `json:"design_category,omitempty"`
@@ -1313,6 +2261,9 @@ type Vessel struct {
 	// LwlM Waterline length, from half the length overall to the whole; absent, estimated.
 	LwlM *float64 `json:"lwl_m,omitempty"`
 
+	// Mmsi Maritime mobile service identity, for the safety message.
+	Mmsi *string `json:"mmsi,omitempty"`
+
 	// Name The vessel's name.
 	Name string `json:"name"`
 
@@ -1321,6 +2272,9 @@ type Vessel struct {
 
 	// Windage What stands in the wind. Given, it is the whole of it; absent, it is estimated from the hull.
 	Windage []WindagePart `json:"windage,omitempty"`
+
+	// WindlassPullN Maker's working pull of the windlass; absent, hands alone.
+	WindlassPullN *float64 `json:"windlass_pull_n,omitempty"`
 }
 
 // VesselDesignCategory Design category of ISO 12217, as on the builder's plate.
@@ -1336,6 +2290,21 @@ type Warning struct {
 
 	// Message For people; names the limit.
 	Message string `json:"message"`
+}
+
+// WindShift How she lies after a shift of the wind, the sea still running from its old direction.
+type WindShift struct {
+	// HeadingOffSeaDeg Heading off the old sea: near 90 she lies beam to it.
+	HeadingOffSeaDeg float64 `json:"heading_off_sea_deg"`
+
+	// HeadingOffWindDeg Heading off the new wind.
+	HeadingOffWindDeg float64 `json:"heading_off_wind_deg"`
+
+	// Text What it means.
+	Text string `json:"text"`
+
+	// WindShiftsDeg How far the wind shifts, clockwise positive.
+	WindShiftsDeg float64 `json:"wind_shifts_deg"`
 }
 
 // WindagePart One part above the water.

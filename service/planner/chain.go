@@ -1,6 +1,7 @@
 package planner
 
 import (
+	"fmt"
 	"math"
 	"slices"
 
@@ -68,19 +69,23 @@ func strongPoint(s ship, b *book) ([]hardware.Link, error) {
 	return []hardware.Link{link}, nil
 }
 
-// metal lists shackles, swivels and chain. A shackle is taken pulled in line.
+// metal lists shackles, swivels and chain.
 func metal(g Gear) ([]hardware.Link, error) {
 	var chain []hardware.Link
 	for i, s := range g.Shackles {
 		name := numbered("shackle", i, len(g.Shackles))
 		if s.WorkingLoadN > 0 {
+			side, err := hardware.SideLoadFactor(s.OffLine)
+			if err != nil {
+				return nil, err
+			}
 			chain = append(chain, hardware.Link{
-				Name: name, Kind: hardware.KindShackle, RatedN: s.WorkingLoadN,
-				Rating: hardware.MetalWorkingLoad, DemandShare: 1, Basis: "maker's working load, as given",
+				Name: name, Kind: hardware.KindShackle, RatedN: side * s.WorkingLoadN,
+				Rating: hardware.MetalWorkingLoad, DemandShare: 1, Basis: fmt.Sprintf("maker's working load, as given, times %.2f for the angle it is pulled at", side),
 			})
 			continue
 		}
-		l, err := hardware.Shackle(name, s.BodyMM, 0)
+		l, err := hardware.Shackle(name, s.BodyMM, s.OffLine)
 		if err != nil {
 			return nil, err
 		}

@@ -5,17 +5,15 @@ import (
 	"slices"
 
 	"rideout/service/physics/canopy"
-	"rideout/service/physics/hardware"
 	"rideout/service/physics/quantity"
 	"rideout/service/physics/rode"
 )
 
 // Choices that are ours.
 const (
-	slackLimit       = 0.25 // share of time the rode may hang slack
-	usualDriftKt     = 1.5  // wished in heavy weather where nothing is
-	fishingDriftKt   = 1.0  // wished for a slow drift where nothing is
-	recommendedUse   = 0.8  // of capacity, for parts to buy
+	usualDriftKt     = 1.5 // wished in heavy weather where nothing is
+	fishingDriftKt   = 1.0 // wished for a slow drift where nothing is
+	recommendedUse   = 0.8 // of capacity, for parts to buy
 	curvePoints      = 12
 	reserveRode      = 1.2 // rode to carry over rode to pay out
 	recommendedShape = canopy.FlatCircular
@@ -64,7 +62,7 @@ func provisionalRig(s ship, worst hour) (rig, error) {
 
 // chooseRode finds, by the screen, the thinnest stock rope and the shortest stock length that bear
 // the situation within recommendedUse and the slack limit; the largest of both if none does.
-func chooseRode(x situation, a Assume, policy hardware.Policy) (mm, lengthM float64, err error) {
+func chooseRode(x situation, a Assume, policy Policy) (mm, lengthM float64, err error) {
 	mm, lengthM = stockRopeMM[len(stockRopeMM)-1], stockLengthM[len(stockLengthM)-1]
 	best := math.Inf(1)
 	for _, d := range stockRopeMM {
@@ -86,7 +84,7 @@ func chooseRode(x situation, a Assume, policy hardware.Policy) (mm, lengthM floa
 			if err != nil { // parts under steady load: a thicker one may do
 				break
 			}
-			if got.PeakN*policy.RopeFactor <= recommendedUse*g.strength.AsUsedN.Low && got.SlackShare <= slackLimit {
+			if got.PeakN*policy.Factors.RopeFactor <= recommendedUse*g.strength.AsUsedN.Low && got.SlackShare <= policy.SlackLimit {
 				mm, lengthM, best = d, l, l*d
 				break
 			}
@@ -183,7 +181,7 @@ func shortestM(x situation) float64 {
 
 // payOut picks the shortest length within capacity and the slack limit, of those carried; the
 // longest carried if none is.
-func payOut(lengths []float64, carriedM float64, leastM float64, peak, slack func(i int) float64, capacityN float64) (i int, fits bool) {
+func payOut(lengths []float64, carriedM, leastM, slackLimit float64, peak, slack func(i int) float64, capacityN float64) (i int, fits bool) {
 	last := -1
 	for i, l := range lengths {
 		if l > carriedM+1e-6 {

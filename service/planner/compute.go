@@ -19,7 +19,8 @@ func Compute(ctx context.Context, r Request) (Plan, []WorkingStep, error) {
 	if p := Validate(r); len(p) > 0 {
 		return Plan{}, nil, &InvalidError{p}
 	}
-	c := computation{request: r, policy: hardware.DefaultPolicy()}
+	c := computation{request: r, policy: policyOf(r)}
+	c.plan.ChangeFirst, c.plan.Hours, c.plan.Steps = []Upgrade{}, []Hour{}, []Instruction{}
 	for _, step := range []func(context.Context) error{
 		c.resolve, c.chooseGear, c.divide, c.studyWorst, c.studyOthers, c.document,
 	} {
@@ -50,7 +51,7 @@ func uncovered(err error) error {
 // computation is a plan under work.
 type computation struct {
 	request Request
-	policy  hardware.Policy
+	policy  Policy
 	book    book
 
 	ship      ship
@@ -166,7 +167,7 @@ func (c *computation) weighChain(g rig) (err error) {
 	if c.chain, err = links(c.ship, g, c.request.Gear, &c.book); err != nil {
 		return err
 	}
-	c.capacityN, err = weakestN(c.chain, c.policy)
+	c.capacityN, err = weakestN(c.chain, c.policy.Factors)
 	return err
 }
 
@@ -269,7 +270,7 @@ func (c *computation) pick(spell int) (i int, fits bool, err error) {
 		peak = func(j int) float64 { return got[j].peak }
 		slack = func(j int) float64 { return got[j].slack }
 	}
-	i, fits = payOut(lengths, c.carriedM, shortestM(x), peak, slack, c.capacityN)
+	i, fits = payOut(lengths, c.carriedM, shortestM(x), c.policy.SlackLimit, peak, slack, c.capacityN)
 	return i, fits, nil
 }
 

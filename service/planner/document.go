@@ -42,6 +42,7 @@ func (c *computation) document(context.Context) error {
 	}
 	c.closingWarnings()
 	c.method()
+	p.Policy = c.policy.items()
 	p.Summary = c.summary()
 	p.Assumptions, p.Warnings, p.Cautions = c.book.assumptions, c.book.warnings, slices.Clone(Cautions)
 	if p.Warnings == nil {
@@ -173,7 +174,7 @@ func (c *computation) breaking(x situation) ([]Breaking, error) {
 }
 
 func (c *computation) hardware() (err error) {
-	c.plan.Hardware, err = judge(c.chain, c.plan.Loads.PeakN.Mid, c.policy)
+	c.plan.Hardware, err = judge(c.chain, c.plan.Loads.PeakN.Mid, c.policy.Factors)
 	if err != nil {
 		return err
 	}
@@ -235,7 +236,7 @@ func (c *computation) rodeAdvice() {
 	s := c.rig.strength
 	a.PayOutM, a.Construction, a.DiameterMM = c.paid(c.worst), string(c.rig.rode.Construction), c.rig.rode.DiameterMM
 	a.BreakingNewN, a.BreakingUsedN = math.Round(s.NewN.Low), math.Round(s.AsUsedN.Low)
-	a.WorkingLoadN = math.Round(s.AsUsedN.Low / c.policy.RopeFactor)
+	a.WorkingLoadN = math.Round(s.AsUsedN.Low / c.policy.Factors.RopeFactor)
 	if c.rig.rodeCarried {
 		l := c.carriedM
 		a.CarriedM = &l
@@ -259,13 +260,13 @@ func (c *computation) rodeVerdict() (verdict, reason string) {
 	a := c.plan.Rode
 	governing := c.governing()
 	longer := slices.IndexFunc(c.curve, func(s study) bool {
-		return s.lengthM > c.carriedM && s.loads[1].PeakN() <= c.capacityN && s.loads[1].SlackShare <= slackLimit
+		return s.lengthM > c.carriedM && s.loads[1].PeakN() <= c.capacityN && s.loads[1].SlackShare <= c.policy.SlackLimit
 	})
 	switch {
 	case !c.rig.rodeCarried:
 		return "not_carried", fmt.Sprintf("Carry at least %.0f m of %.0f mm three-strand nylon, spliced on thimbles.", a.RecommendedM, a.RecommendedMM)
 	case c.fits[c.worst]:
-		return "suits", fmt.Sprintf("%.0f m paid out keep every part within capacity in the worst phase (%s %.0f %% used) and the rode slack for less than %.0f %% of the time.", a.PayOutM, governing.Part, 100*governing.Use, 100*slackLimit)
+		return "suits", fmt.Sprintf("%.0f m paid out keep every part within capacity in the worst phase (%s %.0f %% used) and the rode slack for less than %.0f %% of the time.", a.PayOutM, governing.Part, 100*governing.Use, 100*c.policy.SlackLimit)
 	case longer >= 0:
 		return "short", fmt.Sprintf("No length carried keeps every part within capacity and the rode taut enough in the worst phase; about %.0f m would.", c.curve[longer].lengthM)
 	}

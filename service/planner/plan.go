@@ -21,10 +21,17 @@ type Plan struct {
 	Canopy      CanopyAdvice      `json:"canopy"`
 	Rode        RodeAdvice        `json:"rode"`
 	Hardware    []Part            `json:"hardware"`
+	ChangeFirst []Upgrade         `json:"change_first"` // what each next change of gear would buy
+	Bridle      *BridleAdvice     `json:"bridle,omitempty"`
+	Hours       []Hour            `json:"hours"`
+	Steps       []Instruction     `json:"steps"`
+	Crew        *Crew             `json:"crew,omitempty"`
+	SeaRoom     *SeaRoom          `json:"sea_room,omitempty"` // nil without a position or a wind direction
 	Recommended []SetItem         `json:"recommended_set"`
 	Comparison  []Comparison      `json:"comparison"`
 	Assumptions []Assumption      `json:"assumptions"`
 	Bands       Bands             `json:"bands"`
+	Policy      []PolicyItem      `json:"policy"`
 	Warnings    []Warning         `json:"warnings"`
 	Cautions    []string          `json:"cautions"`
 	Method      Method            `json:"method"`
@@ -149,6 +156,17 @@ type Part struct {
 	Verdict   string  `json:"verdict"`
 	Basis     string  `json:"basis"`
 	Governing bool    `json:"governing"`
+}
+
+// Upgrade is one change of gear and what it buys: the use of the weakest part before and after.
+type Upgrade struct {
+	Change     string  `json:"change"`
+	Part       string  `json:"part"`
+	UseBefore  float64 `json:"use_before"`
+	UseAfter   float64 `json:"use_after"` // of the part
+	WeakestUse float64 `json:"weakest_use_after"`
+	Weakest    string  `json:"weakest_part_after"`
+	Text       string  `json:"text"`
 }
 
 // SetItem is one part of the whole set recommended for this vessel and forecast.

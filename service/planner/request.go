@@ -22,7 +22,16 @@ type Request struct {
 	Hazards   []byte    `json:"hazards,omitempty"` // GeoJSON FeatureCollection as sent
 	Forecast  Forecast  `json:"forecast"`
 	Assume    Assume    `json:"assume"`
+	Crew      []Hand    `json:"crew,omitempty"`
+	Policy    *Policy   `json:"policy,omitempty"`         // the organisation's; nil: DefaultPolicy
 	RodeTried []float64 `json:"rode_lengths_m,omitempty"` // lengths for the curve; empty: chosen from the rode carried
+}
+
+// Hand is one of the crew, by what they are called aboard. A plan is kept and cannot be changed, so
+// initials or a first name are enough.
+type Hand struct {
+	Name string `json:"name"`
+	Role string `json:"role,omitempty"` // skipper, helm, foredeck, line_tender, lookout; empty: none yet
 }
 
 // Intent is what the crew means to do on the sea anchor.
@@ -50,6 +59,9 @@ type Vessel struct {
 	Windage        []wind.Part   `json:"windage,omitempty"` // the whole of it; estimated when empty
 	StrongPoints   []StrongPoint `json:"strong_points,omitempty"`
 	DesignCategory string        `json:"design_category,omitempty"` // A, B, C or D of ISO 12217
+	WindlassPullN  float64       `json:"windlass_pull_n,omitempty"` // maker's working pull; 0: hands alone
+	CallSign       string        `json:"call_sign,omitempty"`
+	MMSI           string        `json:"mmsi,omitempty"`
 }
 
 // StrongPoint is a cleat, bitt or pad eye a rode or bridle can be made fast to. OffCentreM is
@@ -70,6 +82,25 @@ type Gear struct {
 	Chain    *Chain    `json:"chain,omitempty"`
 	TripLine *TripLine `json:"trip_line,omitempty"`
 	Float    *Float    `json:"float,omitempty"`
+	Bridle   *Bridle   `json:"bridle,omitempty"`
+	Spare    *Spare    `json:"spare_line,omitempty"`
+	Chafe    bool      `json:"chafe_gear,omitempty"` // for the fairlead
+}
+
+// Bridle is a bridle carried: two legs of one rope, adjustable up to their length.
+type Bridle struct {
+	Construction rode.Construction  `json:"construction"`
+	DiameterMM   float64            `json:"diameter_mm"`
+	LegM         float64            `json:"leg_m"`
+	Terminations []rode.Termination `json:"terminations,omitempty"`
+}
+
+// Spare is a spare line a temporary bridle leg can be made from, and the knot it is bent on with.
+type Spare struct {
+	Construction rode.Construction `json:"construction"`
+	DiameterMM   float64           `json:"diameter_mm"`
+	LengthM      float64           `json:"length_m"`
+	Knot         rode.Termination  `json:"knot"`
 }
 
 // Canopy is the canopy carried, by pattern and nominal diameter.
@@ -84,6 +115,7 @@ type Rode struct {
 	DiameterMM   float64            `json:"diameter_mm"`
 	LengthM      float64            `json:"length_m"`
 	Terminations []rode.Termination `json:"terminations,omitempty"`
+	ChafedShare  float64            `json:"chafed_share"`    // of the section, worn through at the worst place
 	BreakingN    float64            `json:"breaking_load_n"` // maker's figure, new and dry; 0: from the table
 	AgeYears     float64            `json:"age_years"`       // years in weather
 	DataSheet    []rode.Point       `json:"data_sheet,omitempty"`
@@ -91,8 +123,9 @@ type Rode struct {
 
 // Shackle is one shackle of the chain, by the diameter of its body.
 type Shackle struct {
-	BodyMM       float64 `json:"body_mm"`
-	WorkingLoadN float64 `json:"working_load_n"` // maker's figure; 0: from the table
+	BodyMM       float64        `json:"body_mm"`
+	WorkingLoadN float64        `json:"working_load_n"` // maker's figure; 0: from the table
+	OffLine      quantity.Angle `json:"off_line_rad"`   // how far from its line it is pulled
 }
 
 // Swivel is one swivel, by its maker's working load.
@@ -109,7 +142,8 @@ type Chain struct {
 
 // TripLine and Float bring the canopy back.
 type TripLine struct {
-	LengthM float64 `json:"length_m"`
+	LengthM    float64 `json:"length_m"`
+	DiameterMM float64 `json:"diameter_mm"` // 0: not known
 }
 
 // Float carries the trip line's end.

@@ -63,7 +63,7 @@ func (g *rig) resolveStrength(a Assume, b *book) error {
 		ends = usualTerminations
 		b.assume("terminations", quantity.Exactly(0.90), "of strength", rode.TerminationSource+", thimbled splice", "none given: a thimbled splice at both ends is assumed")
 	}
-	condition := rode.Condition{WeatherYears: g.rode.AgeYears}
+	condition := rode.Condition{WeatherYears: g.rode.AgeYears, ChafedShare: g.rode.ChafedShare}
 	var err error
 	if g.rode.BreakingN > 0 {
 		g.strength, err = rode.Derate(quantity.Exactly(g.rode.BreakingN), "maker's figure, as given", ends, condition)

@@ -4,6 +4,7 @@ import (
 	"errors"
 	"fmt"
 	"math"
+	"slices"
 
 	"rideout/service/physics/hull"
 	"rideout/service/physics/quantity"
@@ -34,6 +35,7 @@ const (
 	maxSteps      = 1000
 	maxRodeTried  = 24
 	maxSeeds      = 64
+	maxCrew       = 30
 	maxAgeYears   = 15.0
 	leastDraughts = 2.0 // water depth in draughts
 )
@@ -50,6 +52,12 @@ func Validate(r Request) []Problem {
 	c.rodeTried(r.RodeTried)
 	c.forecast(r.Forecast, r.Vessel)
 	c.assume(r.Assume)
+	c.crew(r.Crew)
+	if r.Policy != nil {
+		if err := r.Policy.Check(); err != nil {
+			c.add("/policy", err.Error(), "correct the organisation's policy")
+		}
+	}
 	if p := r.Position; p != nil {
 		c.within("/position/latitude_deg", "latitude", p.LatitudeDeg, -90, 90, "deg")
 		c.within("/position/longitude_deg", "longitude", p.LongitudeDeg, -180, 180, "deg")
@@ -109,6 +117,9 @@ func (c *checker) vessel(v Vessel) {
 			c.within(at+"/working_load_n", "working load", p.WorkingLoadN, 100, 1e7, "N")
 		}
 	}
+	if v.WindlassPullN != 0 {
+		c.within("/vessel/windlass_pull_n", "pull of the windlass", v.WindlassPullN, 100, 1e6, "N")
+	}
 	if v.DesignCategory != "" && len(v.DesignCategory) == 1 && (v.DesignCategory < "A" || v.DesignCategory > "D") || len(v.DesignCategory) > 1 {
 		c.add("/vessel/design_category", fmt.Sprintf("design category is %q", v.DesignCategory), "send A, B, C or D")
 	}
@@ -157,6 +168,7 @@ func (c *checker) gear(g Gear, v Vessel) {
 		if s.WorkingLoadN != 0 {
 			c.within(fmt.Sprintf("/gear/shackles/%d/working_load_n", i), "working load", s.WorkingLoadN, 100, 1e7, "N")
 		}
+		c.within(fmt.Sprintf("/gear/shackles/%d/off_line_deg", i), "angle off its line", s.OffLine.Degrees(), 0, 90, "deg")
 	}
 	for i, s := range g.Swivels {
 		c.within(fmt.Sprintf("/gear/swivels/%d/working_load_n", i), "working load", s.WorkingLoadN, 100, 1e7, "N")
@@ -170,32 +182,57 @@ func (c *checker) gear(g Gear, v Vessel) {
 	}
 	if g.TripLine != nil {
 		c.within("/gear/trip_line/length_m", "length", g.TripLine.LengthM, 1, 500, "m")
+		if g.TripLine.DiameterMM != 0 {
+			c.within("/gear/trip_line/diameter_mm", "diameter", g.TripLine.DiameterMM, 4, 40, "mm")
+		}
 	}
 	if g.Float != nil {
 		c.within("/gear/float/buoyancy_n", "buoyancy", g.Float.BuoyancyN, 1, 1e5, "N")
 	}
+	if b := g.Bridle; b != nil {
+		c.rope("/gear/bridle", b.Construction, b.DiameterMM)
+		c.within("/gear/bridle/leg_m", "length of a leg", b.LegM, 1, 100, "m")
+		c.terminations("/gear/bridle/terminations", b.Terminations)
+	}
+	if s := g.Spare; s != nil {
+		c.rope("/gear/spare_line", s.Construction, s.DiameterMM)
+		c.within("/gear/spare_line/length_m", "length", s.LengthM, 2, 500, "m")
+		if _, err := s.Knot.Retained(); err != nil {
+			c.add("/gear/spare_line/knot", err.Error(), fmt.Sprintf("send one of %v", rode.Terminations()))
+		}
+	}
 }
 
-func (c *checker) rode(r Rode) {
+// rope checks that a rope is one there are figures for.
+func (c *checker) rope(at string, construction rode.Construction, diameterMM float64) {
 	least, most := rode.MinDiameterMM, rode.MaxThreeStrandDiameterMM
-	switch r.Construction {
+	switch construction {
 	case rode.ThreeStrand, rode.Plaited:
 	case rode.DoubleBraid:
 		least, most = rode.MinDoubleBraidMM, rode.MaxDoubleBraidMM
 	default:
-		c.add("/gear/rode/construction", fmt.Sprintf("no rope construction %q", string(r.Construction)), fmt.Sprintf("send one of %v", rode.Constructions()))
+		c.add(at+"/construction", fmt.Sprintf("no rope construction %q", string(construction)), fmt.Sprintf("send one of %v", rode.Constructions()))
 	}
-	c.within("/gear/rode/diameter_mm", "diameter", r.DiameterMM, least, most, "mm")
+	c.within(at+"/diameter_mm", "diameter", diameterMM, least, most, "mm")
+}
+
+func (c *checker) terminations(at string, ends []rode.Termination) {
+	for i, t := range ends {
+		if _, err := t.Retained(); err != nil {
+			c.add(fmt.Sprintf("%s/%d", at, i), err.Error(), fmt.Sprintf("send one of %v", rode.Terminations()))
+		}
+	}
+}
+
+func (c *checker) rode(r Rode) {
+	c.rope("/gear/rode", r.Construction, r.DiameterMM)
 	c.within("/gear/rode/length_m", "length", r.LengthM, 10, 1000, "m")
 	c.within("/gear/rode/age_years", "age", r.AgeYears, 0, maxAgeYears, "years")
 	if r.BreakingN != 0 {
 		c.within("/gear/rode/breaking_load_n", "breaking load", r.BreakingN, 1000, 1e7, "N")
 	}
-	for i, t := range r.Terminations {
-		if _, err := t.Retained(); err != nil {
-			c.add(fmt.Sprintf("/gear/rode/terminations/%d", i), err.Error(), fmt.Sprintf("send one of %v", rode.Terminations()))
-		}
-	}
+	c.within("/gear/rode/chafed_share", "share chafed through", r.ChafedShare, 0, 0.5, "of the section")
+	c.terminations("/gear/rode/terminations", r.Terminations)
 	if len(r.DataSheet) > 0 {
 		c.dataSheet(r)
 	}
@@ -210,6 +247,17 @@ func (c *checker) dataSheet(r Rode) {
 	}
 	if _, _, err := rode.FitCurve(r.DataSheet, breaking); err != nil {
 		c.add("/gear/rode/data_sheet", err.Error(), "send at least two readings with stretch from 0.0001 to 1 and load from 0 to the breaking load")
+	}
+}
+
+func (c *checker) crew(hands []Hand) {
+	if len(hands) > maxCrew {
+		c.add("/crew", fmt.Sprintf("%d names", len(hands)), fmt.Sprintf("send at most %d", maxCrew))
+	}
+	for i, h := range hands {
+		if h.Role != "" && !slices.Contains(crewRoles, h.Role) {
+			c.add(fmt.Sprintf("/crew/%d/role", i), fmt.Sprintf("no role %q", h.Role), fmt.Sprintf("send one of %v", crewRoles))
+		}
 	}
 }
 

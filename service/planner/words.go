@@ -63,7 +63,7 @@ func (c *computation) payOutReason(i int) string {
 	case c.fits[i] && l <= 1.3*leastM:
 		return "short of it the canopy would not hang deep enough or clear of the vessel; every part is within capacity"
 	case c.fits[i]:
-		return fmt.Sprintf("the shortest length tried that keeps every part within capacity and the rode slack for less than %.0f %% of the time", 100*slackLimit)
+		return fmt.Sprintf("the shortest length tried that keeps every part within capacity and the rode slack for less than %.0f %% of the time", 100*c.policy.SlackLimit)
 	}
 	return "all that is carried among the lengths tried; it does not keep every part within capacity and the rode taut enough"
 }
