@@ -1102,11 +1102,14 @@ type CanopyAdvice struct {
 	// CarriedDiameterM Size carried.
 	CarriedDiameterM *float64 `json:"carried_diameter_m,omitempty"`
 
-	// DepthM Depth of the canopy.
+	// DepthM Depth of the canopy the loads are computed for; under a chain, that at the steady pull.
 	DepthM float64 `json:"depth_m"`
 
 	// FillingLoadN Load while it fills.
 	FillingLoadN Band `json:"filling_load_n"`
+
+	// NeededDepthM Depth that keeps its rim below the troughs.
+	NeededDepthM float64 `json:"needed_depth_m"`
 
 	// Reason Why.
 	Reason string `json:"reason"`

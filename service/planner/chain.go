@@ -133,6 +133,9 @@ func judge(chain []hardware.Link, demandN float64, policy hardware.Policy) ([]Pa
 // stockRopeMM is the ladder of rope diameters a set is recommended from; sizes of the trade, no source.
 var stockRopeMM = []float64{10, 12, 14, 16, 18, 20, 22, 24, 26, 28, 32, 36, 40, 44, 48}
 
+// stockShackleMM are the bodies of shackles a set is recommended from, those of the table.
+var stockShackleMM = []float64{10, 11, 13, 16, 19, 22, 25, 28, 32, 35, 38}
+
 // stockLengthM is the ladder of rode lengths a set is recommended from.
 var stockLengthM = []float64{60, 90, 120, 150, 180, 220, 260, 300, 360}
 

@@ -77,7 +77,7 @@ func chooseRode(x situation, a Assume, policy Policy) (mm, lengthM float64, err 
 		y := x
 		y.rig = g
 		for _, l := range stockLengthM {
-			if l*d >= best || l < 2*x.depthM { // weigh thickness against length by the metal of both
+			if l*d >= best || l < 2*x.neededM { // weigh thickness against length by the metal of both
 				continue
 			}
 			got, err := y.screen(l, allMid)
@@ -176,7 +176,7 @@ func curveLengths(r Request, x situation, carriedM float64) []float64 {
 
 // shortestM is the least rode to lie to: twice the canopy's depth, and clear of the vessel.
 func shortestM(x situation) float64 {
-	return math.Max(10, math.Max(2*x.depthM, 1.5*x.ship.LOAM))
+	return math.Max(10, math.Max(2*x.neededM, 1.5*x.ship.LOAM))
 }
 
 // payOut picks the shortest length within capacity and the slack limit, of those carried; the

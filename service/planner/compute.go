@@ -216,8 +216,8 @@ func (c *computation) divide(context.Context) (err error) {
 	}
 	c.worst = hardest(c.spells)
 	x := c.spells[c.worst].worst
-	if c.request.Assume.CanopyDepthM == nil {
-		c.book.assume("depth of the canopy", quantity.Exactly(x.depthM), "m", "our rule: its rim stays under the trough of the highest of 1000 waves", "its weight and float line are to be set for it")
+	if c.request.Assume.CanopyDepthM == nil && x.sinkerN == 0 {
+		c.book.assume("depth of the canopy", quantity.Exactly(x.neededM), "m", "our rule: its rim stays under the trough of the highest of 1000 waves", "its weight and float line are to be set for it")
 	}
 	return nil
 }

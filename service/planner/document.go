@@ -35,7 +35,7 @@ func (c *computation) document(context.Context) error {
 	}
 	c.rodeAdvice()
 	c.bands()
-	for _, write := range []func() error{c.compare, c.recommend, c.working} {
+	for _, write := range []func() error{c.upgrades, c.compare, c.recommend, c.working} {
 		if err := write(); err != nil {
 			return err
 		}
@@ -195,7 +195,8 @@ func (c *computation) canopyAdvice() error {
 	x := c.spells[c.worst].worst
 	a := &c.plan.Canopy
 	a.Shape, a.RecommendedDiameterM, a.UsedDiameterM = string(c.rig.canopy.Shape()), c.bestM, c.rig.canopy.DiameterM()
-	a.DepthM = r1(x.depthM)
+	a.DepthM, a.NeededDepthM = r1(x.depthOn(c.paid(c.worst))), r1(x.neededM)
+	c.warnOfDepth(x)
 	for i := range c.sizes {
 		c.sizes[i].DriftKt, c.sizes[i].PeakN = r2(c.sizes[i].DriftKt), math.Round(c.sizes[i].PeakN)
 	}
@@ -331,7 +332,7 @@ func (c *computation) recommend() error {
 		{"rode", fmt.Sprintf("%.0f m of %.0f mm three-strand nylon, thimbled splice at both ends", math.Ceil(math.Max(a.RecommendedM, reserveRode*c.paid(c.worst))/10)*10, a.RecommendedMM), "keeps the peak within the working load with some rode in reserve"},
 	}
 	shackle := "ask a rigger: none of the table bears the peak"
-	for _, mm := range []float64{10, 11, 13, 16, 19, 22, 25, 28, 32, 35, 38} {
+	for _, mm := range stockShackleMM {
 		n, _, err := hardware.ShackleWLLN(mm)
 		if err != nil {
 			return err
@@ -341,14 +342,10 @@ func (c *computation) recommend() error {
 			break
 		}
 	}
-	end, err := c.endWeight()
-	if err != nil {
-		return err
-	}
 	c.plan.Recommended = append(set,
 		SetItem{"shackles", shackle, "working load above the peak with a fifth in reserve; pins moused"},
 		SetItem{"swivel", fmt.Sprintf("working load at least %s kN", kilo(c.plan.Loads.PeakN.Mid/recommendedUse)), "lets the canopy turn without turning the rode; the maker's figure counts"},
-		SetItem{"weight at the canopy", end, "holds the canopy below the troughs"},
+		SetItem{"weight at the canopy", c.endWeight(), "holds the canopy below the troughs"},
 		SetItem{"trip line and float", fmt.Sprintf("floating line of at least %.0f m, float of at least 300 N", math.Ceil(c.plan.Canopy.DepthM+2*c.rig.canopy.DiameterM())), "brings the canopy back mouth first; sizes are common practice, no source"},
 		SetItem{"chafe gear", "at the fairlead and wherever the rode touches, with spares", "chafe parts more rodes than load does; common practice, no source"},
 		SetItem{"strong point", fmt.Sprintf("working load at least %s kN", kilo(c.plan.Loads.PeakN.Mid/recommendedUse)), "must bear the peak; ask the builder"},
@@ -356,26 +353,32 @@ func (c *computation) recommend() error {
 	return nil
 }
 
-// endWeight is the weight that holds the canopy at its depth in the worst phase's steady pull.
-func (c *computation) endWeight() (string, error) {
-	perM, err := rode.MassPerMetreKg(c.rig.rode.Construction, c.rig.rode.DiameterMM)
-	if err != nil {
-		return "", err
-	}
-	wet, err := rode.WeightInWaterNM(perM)
-	if err != nil {
-		return "", err
-	}
+// endWeight is the weight that holds the canopy at the depth needed in the worst phase's steady pull.
+func (c *computation) endWeight() string {
 	x := c.spells[c.worst].worst
-	h := rode.Hang{PullN: math.Max(c.plan.Loads.SteadyN.Mid, 1), RodeWeightNM: wet, LengthM: c.paid(c.worst)}
-	n, err := h.EndWeightN(math.Min(x.depthM, 0.6*h.LengthM))
-	if err != nil {
-		return "the maker's float line at the computed depth", nil //nolint:nilerr // outside the statics: the float line decides
+	n, err := c.endWeightN()
+	switch {
+	case err != nil: // outside the statics
+		return fmt.Sprintf("the maker's float line at %.0f m", x.neededM)
+	case n <= 0:
+		return fmt.Sprintf("none: the rode's own weight carries the canopy to %.0f m", x.neededM)
 	}
-	if n <= 0 {
-		return fmt.Sprintf("none: the rode's own weight carries the canopy to %.0f m", x.depthM), nil
+	return fmt.Sprintf("about %.0f N in water (chain or sinker), or a float line of %.0f m", n, x.neededM)
+}
+
+func (c *computation) endWeightN() (float64, error) {
+	x := c.spells[c.worst].worst
+	h := rode.Hang{PullN: math.Max(c.plan.Loads.SteadyN.Mid, 1), RodeWeightNM: c.rig.weightNM, LengthM: c.paid(c.worst)}
+	return h.EndWeightN(math.Min(x.neededM, 0.6*h.LengthM))
+}
+
+// warnOfDepth says when the chain carried holds the canopy too high.
+func (c *computation) warnOfDepth(x situation) {
+	depth := x.depthOn(c.paid(c.worst))
+	if x.sinkerN == 0 || depth >= 0.95*x.neededM {
+		return
 	}
-	return fmt.Sprintf("about %.0f N in water (chain or sinker), or a float line of %.0f m", n, x.depthM), nil
+	c.book.warn("canopy_shallow", "At the steady pull the chain carried holds the canopy about %.1f m down; its rim needs %.0f m to stay below the troughs. It may break the surface and collapse: %s.", depth, x.neededM, c.endWeight())
 }
 
 // warnOfSea names the limits a forecast touches.
