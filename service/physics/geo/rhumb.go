@@ -62,7 +62,7 @@ func atPole(phi float64) bool { return math.Abs(phi) > math.Pi/2-1e-15 }
 // their quotient keeps its digits (three-point Gauss; relative error below 1e-12).
 func meanRadius(phi1, phi2 float64) (float64, float64) {
 	apart := phi2 - phi1
-	if math.Abs(apart) > 0.05*math.Cos(phi1) {
+	if math.Abs(apart) > 0.02*math.Cos(phi1) {
 		psi12 := isometric(phi2) - isometric(phi1)
 		return (meridianM(phi2) - meridianM(phi1)) / psi12, psi12
 	}
