@@ -21,6 +21,9 @@ func Inverse(a, b Point) (Course, error) {
 // shortest solves for a start on the southern side that lies at least as far from the equator as the end, and
 // an end east of it, and turns the answer about to suit.
 func shortest(beta1, beta2 sincos, lambda12 float64) arc {
+	if beta1 == beta2 && lambda12 == 0 {
+		return arc{alpha1: sincos{0, 1}, alpha2: sincos{0, 1}}
+	}
 	swapped := math.Abs(beta1.sin) < math.Abs(beta2.sin)
 	if swapped {
 		beta1, beta2 = beta2, beta1
@@ -52,9 +55,6 @@ type arc struct {
 
 func eastward(beta1, beta2 sincos, lambda12 float64) arc {
 	const pole = 1e-15 // cosine of a latitude that is the pole's
-	if beta1 == beta2 && lambda12 == 0 {
-		return arc{alpha1: sincos{0, 1}, alpha2: sincos{0, 1}}
-	}
 	if lambda12 == 0 || lambda12 == math.Pi || beta1.cos < pole {
 		if a, ok := alongMeridian(beta1, beta2, lambda12); ok {
 			return a
