@@ -21,13 +21,13 @@ type Equilibrium struct {
 }
 
 const (
-	stepRad = math.Pi / 180 // between the headings tried: features narrower than this are missed
+	stepRad = math.Pi / 180 // between the headings tried
 	fineRad = 1e-4          // for differences
 	rootRad = 1e-12
 )
 
 // Headings returns every heading at which she could lie on the legs, from port to starboard, found by
-// steps of a degree.
+// steps of a degree: two that lie closer together are missed.
 func (y Lying) Headings(l Legs) ([]Equilibrium, error) {
 	m, err := y.onLegs(l)
 	if err != nil {

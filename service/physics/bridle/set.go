@@ -4,7 +4,6 @@ import (
 	"fmt"
 	"math"
 
-	"rideout/service/physics/numeric"
 	"rideout/service/physics/quantity"
 )
 
@@ -14,7 +13,7 @@ type Limits struct {
 	ReachM      float64 // from the line between the strong points to where the legs meet, along the rode; 0 has it chosen
 }
 
-// Bridle is a pair of legs for a heading.
+// Bridle is a pair of legs for a heading. Fore is the leg to the bow.
 type Bridle struct {
 	Legs
 	Heading           quantity.Angle
@@ -91,9 +90,9 @@ func (y Lying) Set(fore, aft Point, heading quantity.Angle, lim Limits) (Bridle,
 	return b, nil
 }
 
-// Range returns the least and the greatest heading, off the wind on the aft point's side, that two points
-// hold, to a degree, and whether there is any. Within it there may be gaps: Set tells.
-func (y Lying) Range(fore, aft Point, lim Limits) (least, greatest quantity.Angle, any bool, err error) {
+// Range returns the headings least and most off the wind that two points hold, on the aft point's side and
+// to a degree, and whether they hold any. Between them there may be gaps: Set tells.
+func (y Lying) Range(fore, aft Point, lim Limits) (least, most quantity.Angle, held bool, err error) {
 	m, lim, err := y.forSetting(fore, aft, lim)
 	if err != nil {
 		return 0, 0, false, err
@@ -103,12 +102,12 @@ func (y Lying) Range(fore, aft Point, lim Limits) (least, greatest quantity.Angl
 		if _, why := m.set(fore, aft, psi.Radians(), lim); why != "" {
 			continue
 		}
-		if !any {
-			least, any = psi, true
+		if !held {
+			least, held = psi, true
 		}
-		greatest = psi
+		most = psi
 	}
-	return least, greatest, any, nil
+	return least, most, held, nil
 }
 
 func (y Lying) forSetting(fore, aft Point, lim Limits) (model, Limits, error) {
@@ -166,44 +165,6 @@ func (m model) set(fore, aft Point, psi float64, lim Limits) (Bridle, Reason) {
 		return Bridle{}, why
 	}
 	return m.rig(fore, aft, x, s, reach)
-}
-
-// crossing is where the rode's line, drawn in the direction u, crosses the line between two points.
-type crossing struct{ fore, aft, at, u vec }
-
-func (x crossing) meeting(reach float64) vec { return x.at.plus(x.u.times(reach)) }
-
-// legAngle falls from a straight angle at no reach toward nothing.
-func (x crossing) legAngle(reach float64) float64 {
-	j := x.meeting(reach)
-	return x.fore.minus(j).angleTo(x.aft.minus(j))
-}
-
-// reachAt is the reach at which the legs stand at an angle in rad, some 15 degrees or more.
-func (x crossing) reachAt(angle float64) float64 {
-	apart := x.aft.minus(x.fore).length()
-	// Seen from 4 times their distance the points stand within 15 degrees, from nearly nothing as
-	// a straight angle.
-	reach, err := numeric.Root(func(d float64) float64 { return x.legAngle(d) - angle }, 0, 4*apart, 1e-12*apart)
-	if err != nil {
-		return 4 * apart
-	}
-	return reach
-}
-
-// reachWithin is the reach at which the longer leg has a length; negative when none is so short.
-func (x crossing) reachWithin(lengthM float64) float64 {
-	most := math.Inf(1)
-	for _, p := range []vec{x.fore, x.aft} {
-		q := x.at.minus(p)
-		along := q.dot(x.u)
-		inside := lengthM*lengthM - q.dot(q) + along*along
-		if inside < 0 {
-			return -1
-		}
-		most = math.Min(most, math.Sqrt(inside)-along)
-	}
-	return most
 }
 
 // reach chooses how far out the legs meet.
