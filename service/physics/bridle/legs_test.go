@@ -23,7 +23,7 @@ func shares(t *testing.T, l bridle.Legs, leadsDeg float64) (fore, aft float64) {
 func TestSharesOfAnyLegs(t *testing.T) {
 	t.Parallel()
 	rng := rand.New(rand.NewPCG(1, 2))
-	for range 300 {
+	for range 60 {
 		p := func() bridle.Point {
 			return bridle.Point{FromBowM: 12 * rng.Float64(), OffCentreM: 4*rng.Float64() - 2}
 		}
