@@ -1146,6 +1146,9 @@ type CanopySize struct {
 
 	// Verdict What is said of it.
 	Verdict string `json:"verdict"`
+
+	// YawDeg How far off the wind the bow falls on a single rode, at most, by statics.
+	YawDeg Band `json:"yaw_deg"`
 }
 
 // Chain Chain at the canopy's end of the rode.

@@ -7,6 +7,7 @@ import (
 	"slices"
 	"time"
 
+	"rideout/service/physics/bridle"
 	"rideout/service/physics/hardware"
 	"rideout/service/physics/motion"
 	"rideout/service/physics/quantity"
@@ -35,7 +36,7 @@ func (c *computation) document(context.Context) error {
 	}
 	c.rodeAdvice()
 	c.bands()
-	for _, write := range []func() error{c.upgrades, c.compare, c.recommend, c.working} {
+	for _, write := range []func() error{c.bridleAdvice, c.upgrades, c.compare, c.recommend, c.working} {
 		if err := write(); err != nil {
 			return err
 		}
@@ -198,6 +199,7 @@ func (c *computation) canopyAdvice() error {
 	a.DepthM, a.NeededDepthM = r1(x.depthOn(c.paid(c.worst))), r1(x.neededM)
 	c.warnOfDepth(x)
 	for i := range c.sizes {
+		c.sizes[i].YawDeg = each(c.sizes[i].YawDeg, math.Round)
 		c.sizes[i].DriftKt, c.sizes[i].PeakN = r2(c.sizes[i].DriftKt), math.Round(c.sizes[i].PeakN)
 	}
 	a.Sizes = c.sizes
@@ -218,18 +220,29 @@ func (c *computation) canopyVerdict() (verdict, reason string) {
 	wish := quantity.Knots(c.wishMS)
 	drift, peak := c.plan.Loads.DriftKt.Mid, c.plan.Loads.PeakN.Mid
 	suits := slices.ContainsFunc(c.sizes, func(s CanopySize) bool { return s.Verdict == "suits" })
-	const yaw = " How well it holds the bow up against yawing is not computed yet."
+	yaw := c.yawText()
 	switch {
 	case !c.rig.canopyCarried && !suits:
 		return "not_possible", fmt.Sprintf("No stock size keeps the drift below %.1f kt with every part within capacity: %.1f m is the smallest that keeps the drift; strengthen the weakest part first.", wish, c.bestM) + yaw
 	case !c.rig.canopyCarried:
 		return "not_carried", fmt.Sprintf("%.1f m is the smallest stock size that keeps the drift below %.1f kt with every part within capacity.", c.bestM, wish) + yaw
+	case c.keepsBowUp && c.yawDeg.High > c.policy.YawLimitDeg:
+		return "small", fmt.Sprintf("The %.1f m carried does not keep the bow up; %.1f m is the smallest stock size that suits.", c.rig.canopy.DiameterM(), c.bestM) + yaw
 	case drift > wish*1.005:
 		return "small", fmt.Sprintf("The %.1f m carried drifts at %.2f kt, more than the %.2f kt wished; %.1f m would keep it.", c.rig.canopy.DiameterM(), drift, wish, c.bestM) + yaw
 	case peak > c.capacityN && c.bestM < c.rig.canopy.DiameterM() && suits:
 		return "large", fmt.Sprintf("The %.1f m carried keeps the drift but loads a part beyond capacity; %.1f m keeps both.", c.rig.canopy.DiameterM(), c.bestM) + yaw
 	}
 	return "suits", fmt.Sprintf("The %.1f m carried drifts at %.2f kt, within the %.2f kt wished.", c.rig.canopy.DiameterM(), drift, wish) + yaw
+}
+
+// yawText says how far the bow falls off on this canopy.
+func (c *computation) yawText() string {
+	if !c.keepsBowUp {
+		return ""
+	}
+	return fmt.Sprintf(" On a single rode the bow falls %.0f degrees off the wind at most (%.0f to %.0f) when the wind shifts by %.0f and the sea has not followed; the limit is %.0f at the high end. Sheering about on the waves is not in that.",
+		c.yawDeg.Mid, c.yawDeg.Low, c.yawDeg.High, bridle.GustShift.Value, c.policy.YawLimitDeg)
 }
 
 func (c *computation) rodeAdvice() {
@@ -421,8 +434,11 @@ func (c *computation) closingWarnings() {
 	if c.request.Intent == RideOutStorm && (c.request.Gear == nil || c.request.Gear.TripLine == nil) {
 		c.book.warn("no_trip_line", "No trip line is named: without one the canopy must be hauled back against its load, or cut away.")
 	}
-	if c.request.Wish.HeadingOffWind != nil && c.request.Wish.HeadingOffWind.Degrees() > 0 {
-		c.book.warn("bridle_not_computed", "Loads are for the heading wished. Whether a bridle can hold it, and with which legs, is not computed in this version.")
+	switch b := c.plan.Bridle; {
+	case b.Verdict == "no_second_point":
+		c.book.warn("no_second_point", "The heading wished needs a bridle, and no strong point given can take its second leg: the loads are for that heading, but she would lie %.0f degrees off the wind.", b.HeadingDeg)
+	case !b.Stable:
+		c.book.warn("heading_not_stable", "She does not stay at the heading: expect her to sheer about.")
 	}
 	if len(c.request.Hazards) > 0 {
 		c.book.warn("hazards_not_used", "The hazards sent are kept but not used: sea room is not computed in this version.")

@@ -84,9 +84,12 @@ func newSituation(s ship, g rig, a Assume, h hour) (situation, error) {
 
 // resolveWaves finds the mean forces and drifts the sea brings.
 func (x *situation) resolveWaves() error {
-	c2 := math.Pow(math.Cos(x.ship.heading.Radians()), 2)
+	// Each face throws the sea back square to itself, with the square of the sine of the angle it is met
+	// at; what counts here is the part of that along the sea.
+	c3 := math.Pow(math.Abs(math.Cos(x.ship.heading.Radians())), 3)
+	s3 := math.Pow(math.Abs(math.Sin(x.ship.heading.Radians())), 3)
 	head, beam := x.ship.hull.HeadDriftN(x.screened), x.ship.hull.BeamDriftN(x.screened)
-	x.driftN = Band{Low: c2*head.Low + (1-c2)*beam.Low, Mid: c2*head.Mid + (1-c2)*beam.Mid, High: c2*head.High + (1-c2)*beam.High}
+	x.driftN = Band{Low: c3*head.Low + s3*beam.Low, Mid: c3*head.Mid + s3*beam.Mid, High: c3*head.High + s3*beam.High}
 	if w := x.assume.WaveDriftShare; w != nil {
 		x.driftN = quantity.Exactly(x.driftN.Mid * *w)
 	}

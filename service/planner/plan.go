@@ -118,6 +118,7 @@ type CanopySize struct {
 	DiameterM float64 `json:"diameter_m"`
 	DriftKt   float64 `json:"drift_kt"`
 	PeakN     float64 `json:"peak_n"`
+	YawDeg    Band    `json:"yaw_deg"` // how far off the wind the bow falls on a single rode, at most
 	Verdict   string  `json:"verdict"`
 }
 

@@ -49,8 +49,24 @@ type fitted struct {
 	demandN float64
 }
 
+// rigging is that of the plan with its strong points as they are now.
+func (f fitted) rigging(r rigging) rigging {
+	named := func(p StrongPoint) StrongPoint {
+		if i := slices.IndexFunc(f.ship.StrongPoints, func(q StrongPoint) bool { return q.Name == p.Name }); i >= 0 {
+			return f.ship.StrongPoints[i]
+		}
+		return p
+	}
+	r.fore = named(r.fore)
+	if r.aft != nil {
+		aft := named(*r.aft)
+		r.aft = &aft
+	}
+	return r
+}
+
 func (c *computation) judged(f fitted) ([]hardware.Part, error) {
-	chain, err := links(f.ship, f.rig, &f.gear, &book{})
+	chain, err := links(f.ship, f.rig, f.rigging(c.rigging), &f.gear, &book{})
 	if err != nil {
 		return nil, err
 	}
