@@ -847,6 +847,9 @@ type Adrift struct {
 	// LeewayClass Class of the leeway table.
 	LeewayClass string `json:"leeway_class"`
 
+	// Legs What the drift was computed from.
+	Legs []DriftLeg `json:"legs"`
+
 	// ProbabilityAshore By the end of the forecast.
 	ProbabilityAshore float64 `json:"probability_ashore"`
 
@@ -1258,6 +1261,27 @@ type Deadline struct {
 // DeadlineAct Leave under her own power, deploy the sea anchor, or call for help.
 type DeadlineAct string
 
+// DriftLeg A step of the forecast as it carries her: through the water, and with it.
+type DriftLeg struct {
+	// CurrentKt Speed of the water.
+	CurrentKt float64 `json:"current_kt"`
+
+	// CurrentTowardDeg Direction of the water.
+	CurrentTowardDeg float64 `json:"current_toward_deg"`
+
+	// From When it begins.
+	From time.Time `json:"from"`
+
+	// Hours How long it lasts.
+	Hours float64 `json:"hours"`
+
+	// SpeedKt Speed of the drift through the water.
+	SpeedKt Band `json:"speed_kt"`
+
+	// TowardDeg Direction of the drift through the water.
+	TowardDeg float64 `json:"toward_deg"`
+}
+
 // FeatureCollection Hazards of the user's own as GeoJSON (RFC 7946): Point, LineString, Polygon and their Multi forms, longitude first.
 // Members GeoJSON allows beside these are accepted and kept.
 type FeatureCollection struct {
@@ -1573,7 +1597,7 @@ type NearHazard struct {
 	// BearingDeg From the start.
 	BearingDeg float64 `json:"bearing_deg"`
 
-	// ClosestOnTrackNm Closest approach of the middle track to it.
+	// ClosestOnTrackNm Closest approach of the middle track to any shore or hazard.
 	ClosestOnTrackNm float64 `json:"closest_on_track_nm"`
 
 	// DistanceNm From the start.
@@ -2069,6 +2093,9 @@ type SeaRoom struct {
 
 	// LatestToAct Latest hours for acts that keep her off.
 	LatestToAct []Deadline `json:"latest_to_act"`
+
+	// Legs What the drift was computed from, one for each step of the forecast.
+	Legs []DriftLeg `json:"legs"`
 
 	// Limits What the coast data lack.
 	Limits string `json:"limits"`
