@@ -18,6 +18,9 @@ const (
 	canopyDivergence   = 10.0  // degrees she runs off to either side, lying to a canopy
 )
 
+// fiveInHundred is the deviations beyond which 5 % of a normal distribution lie, to either side: a drift's band.
+const fiveInHundred = 1.645
+
 // Ways of lying, as the drift tells them apart.
 const (
 	toCanopy   = 0
@@ -137,6 +140,7 @@ func (c *computation) legsAdrift(canopy []DriftLeg) ([]DriftLeg, hull.LeewayClas
 	legs := slices.Clone(canopy)
 	for i, h := range c.hours {
 		d := class.Drift(h.windMS)
+		d.Low, d.High = math.Max(0, d.Mid-fiveInHundred*class.StdMS), d.Mid+fiveInHundred*class.StdMS
 		legs[i].TowardDeg = r1(turned(froms[i] + math.Pi))
 		legs[i].SpeedKt = each(d.Scale(quantity.Knots(1)), r3)
 	}
