@@ -36,7 +36,7 @@ func (c *computation) document(context.Context) error {
 	}
 	c.rodeAdvice()
 	c.bands()
-	for _, write := range []func() error{c.bridleAdvice, c.upgrades, c.compare, c.recommend, c.working} {
+	for _, write := range []func() error{c.bridleAdvice, c.timeline, c.crew, c.instructions, c.upgrades, c.compare, c.recommend, c.working} {
 		if err := write(); err != nil {
 			return err
 		}
@@ -443,7 +443,7 @@ func (c *computation) closingWarnings() {
 	if len(c.request.Hazards) > 0 {
 		c.book.warn("hazards_not_used", "The hazards sent are kept but not used: sea room is not computed in this version.")
 	}
-	c.book.warn("hours_and_sea_room_not_computed", "This version computes loads, drift speed and pay-out. When to rig, where she will be and whether a shore is there must be worked out by other means.")
+	c.book.warn("sea_room_not_computed", "This version does not compute where she will be and whether a shore is there: that must be worked out by other means.")
 }
 
 func degrees(a *quantity.Angle) *float64 {
