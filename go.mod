@@ -90,6 +90,7 @@ require (
 	gopkg.in/yaml.v3 v3.0.1 // indirect
 	honnef.co/go/tools v0.8.2 // indirect
 	mvdan.cc/gofumpt v0.12.0 // indirect
+	pgregory.net/rapid v1.3.0 // indirect
 )
 
 tool (

@@ -11,6 +11,7 @@ const otherTactics = "What remains is the skipper's choice of another tactic wit
 
 // upper makes a sentence of a phrase.
 func upper(s string) string { return strings.ToUpper(s[:1]) + s[1:] }
+
 // sayRig tells when to rig.
 func (t *timetable) sayRig() {
 	takes := inHours(t.policy.RigTakesH)
@@ -115,6 +116,7 @@ func (t *timetable) sayDeploy() {
 			h.Text += fmt.Sprintf(" From %s on nobody works forward.", clock(*t.noDeck))
 		}
 	}
+	h.Text += t.seaRoom
 	h.Why += " " + upper(t.reached(*t.deployLimit, t.deployLimits())) + t.counted()
 	t.add(h, t.deploy)
 }
@@ -126,6 +128,7 @@ func (t *timetable) sayFreeDeploy(h Hour) {
 		h.Verdict = notInForecast
 		h.Text = "The forecast does not ask for the sea anchor: keep it ready, and look at the next forecast. If you deploy all the same, choose the hour." + t.darkText(t.deploy)
 	}
+	h.Text += t.seaRoom
 	t.add(h, t.deploy)
 }
 

@@ -5,6 +5,7 @@ import (
 	"maps"
 	"slices"
 	"strings"
+	"time"
 )
 
 // Crew is who does what, and what is agreed and shown and sent.
@@ -150,5 +151,22 @@ func (c *computation) callInTime() string {
 	if t.unsafe {
 		deploy = "now"
 	}
-	return fmt.Sprintf("Tell the coast guard and somebody ashore %s: position, what she lies to, drift, number aboard, what still works. Agree the next call and keep to it. If help may be needed, ask while she is still in hand and far from a shore: help takes hours to come, and a call costs nothing. PAN PAN if she is in difficulty, MAYDAY if life is in danger.", deploy)
+	text := fmt.Sprintf("Tell the coast guard and somebody ashore %s: position, what she lies to, drift, number aboard, what still works. Agree the next call and keep to it. If help may be needed, ask while she is still in hand and far from a shore: help takes hours to come, and a call costs nothing. PAN PAN if she is in difficulty, MAYDAY if life is in danger.", deploy)
+	if by, said := c.seaRoomSays("call"); by != nil {
+		text += " " + said
+	}
+	return text
+}
+
+// seaRoomSays is the latest hour the sea room sets for an act; nil: none.
+func (c *computation) seaRoomSays(act string) (by *time.Time, text string) {
+	if c.plan.SeaRoom == nil {
+		return nil, ""
+	}
+	for _, d := range c.plan.SeaRoom.LatestToAct {
+		if d.Act == act {
+			return d.By, d.Text
+		}
+	}
+	return nil, ""
 }

@@ -36,7 +36,7 @@ func (c *computation) document(context.Context) error {
 	}
 	c.rodeAdvice()
 	c.bands()
-	for _, write := range []func() error{c.bridleAdvice, c.timeline, c.crew, c.instructions, c.upgrades, c.compare, c.recommend, c.working} {
+	for _, write := range []func() error{c.bridleAdvice, c.seaRoom, c.timeline, c.crew, c.instructions, c.upgrades, c.compare, c.recommend, c.working} {
 		if err := write(); err != nil {
 			return err
 		}
@@ -440,10 +440,6 @@ func (c *computation) closingWarnings() {
 	case !b.Stable:
 		c.book.warn("heading_not_stable", "She does not stay at the heading: expect her to sheer about.")
 	}
-	if len(c.request.Hazards) > 0 {
-		c.book.warn("hazards_not_used", "The hazards sent are kept but not used: sea room is not computed in this version.")
-	}
-	c.book.warn("sea_room_not_computed", "This version does not compute where she will be and whether a shore is there: that must be worked out by other means.")
 }
 
 func degrees(a *quantity.Angle) *float64 {

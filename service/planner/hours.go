@@ -58,6 +58,7 @@ type timetable struct {
 	unsafe                     bool    // she cannot deploy safely any more
 	payOutM                    float64 // when she begins to lie
 	window                     *Span
+	seaRoom                    string // what the sea room says of the hour to deploy
 	hours                      []Hour
 }
 
@@ -70,6 +71,9 @@ func (c *computation) timeline() error {
 	t.place()
 	c.timetable = t
 	t.payOutM = c.firstPayOutM(t)
+	if by, said := c.seaRoomSays("deploy"); by != nil {
+		t.seaRoom = " " + said
+	}
 	t.sayRig()
 	t.sayBrief()
 	t.sayDeploy()
