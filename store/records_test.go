@@ -230,6 +230,9 @@ func TestAnsweredMomentIsClosed(t *testing.T) {
 	if !v.RecordedAt.After(at(t, moment)) {
 		t.Errorf("recorded at %v, want after %s", v.RecordedAt, moment)
 	}
+	if got := f.status(id, "", ""); got != "laid_up" {
+		t.Errorf("by the clock that is behind: %q, want laid_up as just recorded", got)
+	}
 	f.now = f.now.Add(time.Hour)
 	if got := f.status(id, "", moment); got != "in_service" {
 		t.Errorf("asked again: %q, want in_service as before", got)
