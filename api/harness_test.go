@@ -45,6 +45,8 @@ type world struct {
 	other   string // a key of another organisation
 	log     *lockedBuffer
 
+	plans *service.Plans
+
 	mu      sync.Mutex
 	now     time.Time
 	compute service.Compute
@@ -72,6 +74,7 @@ func newWorld(t *testing.T) *world {
 			return w.compute(ctx, r)
 		},
 	}
+	w.plans = plans
 	registers := &service.Registers{History: w.history, Clock: w.clock, NewID: counter("00000000-0000-7000-a000-%012d")}
 	made, err := api.New(api.Config{
 		Plans: plans, Registers: registers, Keyring: w, Ping: func(context.Context) error { return w.pingErr }, Cautions: []string{"Keep feet clear of the rode."},

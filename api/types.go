@@ -7,7 +7,11 @@ type (
 	PlanID           = openapi.PlanID
 	CreatePlanParams = openapi.CreatePlanParams
 	ListPlansParams  = openapi.ListPlansParams
-	IdempotencyKey   = openapi.IdempotencyKey
+
+	GetPlanChangesParams = openapi.GetPlanChangesParams
+	GetWhereaboutsParams = openapi.GetWhereaboutsParams
+
+	IdempotencyKey = openapi.IdempotencyKey
 )
 
 // The generated server hands a body to the binder by these names. Both are a planBody, which the

@@ -369,6 +369,7 @@ func linksOf(v Version) map[string]string {
 		links["self"] = d.Path
 	case fleet.KindVessel:
 		links["gear"], links["drills"] = links["self"]+"/gear", links["self"]+"/drills"
+		links["storm_plan"], links["drift"] = links["self"]+"/storm-plan", links["self"]+"/drift"
 	case fleet.KindGear:
 		links["inspections"] = links["self"] + "/inspections"
 	case fleet.KindDeployment:

@@ -15,12 +15,19 @@ import (
 const assumedCategory = hardware.CategoryC
 
 // links lists the parts from the strong point to the canopy.
-func links(s ship, g rig, gear *Gear, b *book) ([]hardware.Link, error) {
-	chain, err := strongPoint(s, b)
+func links(s ship, g rig, r rigging, gear *Gear, b *book) ([]hardware.Link, error) {
+	chain, err := strongPoint(s, r.fore, b)
 	if err != nil {
 		return nil, err
 	}
-	chain = append(chain, hardware.Rode("rode, wet, at its worst termination", g.strength))
+	for i := range chain {
+		chain[i] = chain[i].Sharing(r.foreShare())
+	}
+	legs, err := r.legLinks(s, g, gear, b)
+	if err != nil {
+		return nil, err
+	}
+	chain = append(append(chain, legs...), hardware.Rode("rode", g.strength))
 	if gear != nil {
 		more, err := metal(*gear)
 		if err != nil {
@@ -36,21 +43,13 @@ func links(s ship, g rig, gear *Gear, b *book) ([]hardware.Link, error) {
 	return append(chain, shrouds), nil
 }
 
-// strongPoint is the link the rode is made fast to: the one nearest the bow and the centre line.
-func strongPoint(s ship, b *book) ([]hardware.Link, error) {
-	points := slices.Clone(s.StrongPoints)
-	slices.SortStableFunc(points, func(p, q StrongPoint) int {
-		return int(math.Copysign(1, math.Hypot(p.FromBowM, 2*p.OffCentreM)-math.Hypot(q.FromBowM, 2*q.OffCentreM)))
-	})
-	name := "bow strong point"
-	if len(points) > 0 {
-		if points[0].WorkingLoadN > 0 {
-			return []hardware.Link{hardware.StrongPoint(points[0].Name, points[0].WorkingLoadN)}, nil
-		}
-		name = points[0].Name
+// strongPoint is the link of a strong point; none where nothing can be said of it.
+func strongPoint(s ship, p StrongPoint, b *book) ([]hardware.Link, error) {
+	if p.WorkingLoadN > 0 {
+		return []hardware.Link{hardware.StrongPoint(p.Name, p.WorkingLoadN)}, nil
 	}
 	if s.LOAM > 24 {
-		b.warn("strong_point_unknown", "The working load of the %s is not known and no small-craft rule covers a hull of %.1f m: it is left out of the chain. Ask the builder before relying on this plan.", name, s.LOAM)
+		b.warn("strong_point_unknown", "The working load of the %s is not known and no small-craft rule covers a hull of %.1f m: it is left out of the chain. Ask the builder before relying on this plan.", p.Name, s.LOAM)
 		return nil, nil
 	}
 	category := hardware.Category(s.DesignCategory)
@@ -61,11 +60,18 @@ func strongPoint(s ship, b *book) ([]hardware.Link, error) {
 	if err != nil {
 		return nil, err
 	}
-	link, err := hardware.StrongPointUnknown(name, hardware.AnchorOrTow, category, lc, s.DisplacementKg)
+	duty := hardware.AnchorOrTow
+	switch {
+	case p.FromBowM > 0.6*s.LOAM:
+		duty = hardware.AftMooring
+	case p.FromBowM > 0.25*s.LOAM:
+		duty = hardware.ForwardMooring
+	}
+	link, err := hardware.StrongPointUnknown(p.Name, duty, category, lc, s.DisplacementKg)
 	if err != nil {
 		return nil, err
 	}
-	b.assume("strength of the "+name, quantity.Exactly(link.RatedN), "N", link.Basis+", design category "+string(category), "no working load given: it is what a builder must reach, not what this one bears")
+	b.assume("strength of the "+p.Name, quantity.Exactly(link.RatedN), "N", link.Basis+", design category "+string(category), "no working load given: it is what a builder must reach, not what this one bears")
 	return []hardware.Link{link}, nil
 }
 
@@ -132,6 +138,9 @@ func judge(chain []hardware.Link, demandN float64, policy hardware.Policy) ([]Pa
 
 // stockRopeMM is the ladder of rope diameters a set is recommended from; sizes of the trade, no source.
 var stockRopeMM = []float64{10, 12, 14, 16, 18, 20, 22, 24, 26, 28, 32, 36, 40, 44, 48}
+
+// stockShackleMM are the bodies of shackles a set is recommended from, those of the table.
+var stockShackleMM = []float64{10, 11, 13, 16, 19, 22, 25, 28, 32, 35, 38}
 
 // stockLengthM is the ladder of rode lengths a set is recommended from.
 var stockLengthM = []float64{60, 90, 120, 150, 180, 220, 260, 300, 360}

@@ -4,6 +4,7 @@ import (
 	"math"
 	"slices"
 
+	"rideout/service/physics/bridle"
 	"rideout/service/physics/canopy"
 	"rideout/service/physics/quantity"
 	"rideout/service/physics/rode"
@@ -77,7 +78,7 @@ func chooseRode(x situation, a Assume, policy Policy) (mm, lengthM float64, err 
 		y := x
 		y.rig = g
 		for _, l := range stockLengthM {
-			if l*d >= best || l < 2*x.depthM { // weigh thickness against length by the metal of both
+			if l*d >= best || l < 2*x.neededM { // weigh thickness against length by the metal of both
 				continue
 			}
 			got, err := y.screen(l, allMid)
@@ -94,7 +95,7 @@ func chooseRode(x situation, a Assume, policy Policy) (mm, lengthM float64, err 
 }
 
 // ladder tries the stock sizes of canopy by the screen, on one length of rode.
-func ladder(x situation, lengthM, wishMS, capacityN float64) (sizes []CanopySize, recommendedM float64, err error) {
+func ladder(x situation, at bridle.Point, lengthM, wishMS, capacityN, yawLimitDeg float64) (sizes []CanopySize, recommendedM float64, err error) {
 	shape := x.rig.canopy.Shape()
 	fits := false
 	for _, d := range canopy.StockM() {
@@ -120,29 +121,36 @@ func ladder(x situation, lengthM, wishMS, capacityN float64) (sizes []CanopySize
 		if err != nil {
 			return nil, 0, err
 		}
-		size := CanopySize{DiameterM: d, DriftKt: drift.Mid, PeakN: got.PeakN, Verdict: "suits"}
+		yaw, err := lyingTo(y).Yaw(at)
+		if err != nil {
+			return nil, 0, err
+		}
+		size := CanopySize{DiameterM: d, DriftKt: drift.Mid, PeakN: got.PeakN, YawDeg: yaw.AtMostDeg, Verdict: "suits"}
+		holds := yaw.AtMostDeg.High <= yawLimitDeg
 		slow, bears := quantity.MetresPerSecond(drift.Mid) <= wishMS*(1+1e-9), got.PeakN <= capacityN
 		switch {
 		case !slow:
 			size.Verdict = "drifts faster than wished"
+		case !holds:
+			size.Verdict = "lets the bow fall off"
 		case !bears:
 			size.Verdict = "loads a part beyond its capacity"
 		}
-		if slow && bears && !fits {
+		if slow && holds && bears && !fits {
 			recommendedM, fits = d, true
 		}
 		sizes = append(sizes, size)
 	}
 	if !fits {
-		recommendedM = leastDrift(sizes, quantity.Knots(wishMS))
+		recommendedM = leastDrift(sizes, quantity.Knots(wishMS), yawLimitDeg)
 	}
 	return sizes, recommendedM, nil
 }
 
-// leastDrift is the smallest size that keeps the drift wished whatever it loads, else the largest.
-func leastDrift(sizes []CanopySize, wishKt float64) float64 {
+// leastDrift is the smallest size that keeps drift and bow as wished whatever it loads, else the largest.
+func leastDrift(sizes []CanopySize, wishKt, yawLimitDeg float64) float64 {
 	for _, s := range sizes {
-		if s.DriftKt <= wishKt*(1+1e-9) {
+		if s.DriftKt <= wishKt*(1+1e-9) && s.YawDeg.High <= yawLimitDeg {
 			return s.DiameterM
 		}
 	}
@@ -176,7 +184,7 @@ func curveLengths(r Request, x situation, carriedM float64) []float64 {
 
 // shortestM is the least rode to lie to: twice the canopy's depth, and clear of the vessel.
 func shortestM(x situation) float64 {
-	return math.Max(10, math.Max(2*x.depthM, 1.5*x.ship.LOAM))
+	return math.Max(10, math.Max(2*x.neededM, 1.5*x.ship.LOAM))
 }
 
 // payOut picks the shortest length within capacity and the slack limit, of those carried; the

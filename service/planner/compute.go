@@ -48,6 +48,9 @@ func uncovered(err error) error {
 	return &InvalidError{[]Problem{p}}
 }
 
+// beamOnFromDeg is the heading wished from which keeping the bow up is no aim.
+const beamOnFromDeg = 60
+
 // computation is a plan under work.
 type computation struct {
 	request Request
@@ -61,8 +64,12 @@ type computation struct {
 	carriedM  float64 // rode carried, or recommended where none is
 	chain     []hardware.Link
 	capacityN float64 // of the weakest part
-	sizes     []CanopySize
-	bestM     float64 // canopy recommended
+	rigging   rigging
+
+	keepsBowUp bool // asked of the canopy: not where she lies beam-on by choice
+	yawDeg     Band // how far the bow falls off on the canopy used
+	sizes      []CanopySize
+	bestM      float64 // canopy recommended
 
 	spells  []spell
 	worst   int // index of the spell with the greatest load
@@ -144,7 +151,10 @@ func (c *computation) chooseGear(context.Context) error {
 		c.book.assume("rode", quantity.Exactly(mm), "mm", "recommended here", fmt.Sprintf("none is carried: loads are for %.0f m of %.0f mm three-strand nylon, spliced", length, mm))
 	}
 	c.carriedM = g.rode.LengthM
-	if err := c.weighChain(g); err != nil {
+	if err := c.makeFast(x); err != nil {
+		return err
+	}
+	if err := c.weighChain(g, &book{}); err != nil {
 		return err
 	}
 	return c.chooseCanopy(g, x)
@@ -163,8 +173,8 @@ func (c *computation) situations(g rig) func(hour) (situation, error) {
 	return func(h hour) (situation, error) { return newSituation(c.ship, g, c.request.Assume, h) }
 }
 
-func (c *computation) weighChain(g rig) (err error) {
-	if c.chain, err = links(c.ship, g, c.request.Gear, &c.book); err != nil {
+func (c *computation) weighChain(g rig, b *book) (err error) {
+	if c.chain, err = links(c.ship, g, c.rigging, c.request.Gear, b); err != nil {
 		return err
 	}
 	c.capacityN, err = weakestN(c.chain, c.policy.Factors)
@@ -172,7 +182,11 @@ func (c *computation) weighChain(g rig) (err error) {
 }
 
 func (c *computation) chooseCanopy(g rig, x situation) (err error) {
-	if c.sizes, c.bestM, err = ladder(x, c.carriedM, c.wishMS, c.capacityN); err != nil {
+	limit := math.Inf(1)
+	if c.keepsBowUp = x.ship.heading.Degrees() < beamOnFromDeg; c.keepsBowUp {
+		limit = c.policy.YawLimitDeg
+	}
+	if c.sizes, c.bestM, err = ladder(x, pointOf(c.rigging.fore), c.carriedM, c.wishMS, c.capacityN, limit); err != nil {
 		return err
 	}
 	if !g.canopyCarried {
@@ -216,8 +230,19 @@ func (c *computation) divide(context.Context) (err error) {
 	}
 	c.worst = hardest(c.spells)
 	x := c.spells[c.worst].worst
-	if c.request.Assume.CanopyDepthM == nil {
-		c.book.assume("depth of the canopy", quantity.Exactly(x.depthM), "m", "our rule: its rim stays under the trough of the highest of 1000 waves", "its weight and float line are to be set for it")
+	if err := c.makeFast(x); err != nil { // again, to the canopy settled on
+		return err
+	}
+	if err := c.weighChain(c.rig, &c.book); err != nil {
+		return err
+	}
+	yaw, err := c.rigging.lying.Yaw(pointOf(c.rigging.fore))
+	if err != nil {
+		return err
+	}
+	c.yawDeg = yaw.AtMostDeg
+	if c.request.Assume.CanopyDepthM == nil && x.sinkerN == 0 {
+		c.book.assume("depth of the canopy", quantity.Exactly(x.neededM), "m", "our rule: its rim stays under the trough of the highest of 1000 waves", "its weight and float line are to be set for it")
 	}
 	return nil
 }

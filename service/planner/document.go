@@ -7,6 +7,7 @@ import (
 	"slices"
 	"time"
 
+	"rideout/service/physics/bridle"
 	"rideout/service/physics/hardware"
 	"rideout/service/physics/motion"
 	"rideout/service/physics/quantity"
@@ -35,7 +36,7 @@ func (c *computation) document(context.Context) error {
 	}
 	c.rodeAdvice()
 	c.bands()
-	for _, write := range []func() error{c.compare, c.recommend, c.working} {
+	for _, write := range []func() error{c.bridleAdvice, c.seaRoom, c.upgrades, c.compare, c.recommend, c.working} {
 		if err := write(); err != nil {
 			return err
 		}
@@ -195,8 +196,10 @@ func (c *computation) canopyAdvice() error {
 	x := c.spells[c.worst].worst
 	a := &c.plan.Canopy
 	a.Shape, a.RecommendedDiameterM, a.UsedDiameterM = string(c.rig.canopy.Shape()), c.bestM, c.rig.canopy.DiameterM()
-	a.DepthM = r1(x.depthM)
+	a.DepthM, a.NeededDepthM = r1(x.depthOn(c.paid(c.worst))), r1(x.neededM)
+	c.warnOfDepth(x)
 	for i := range c.sizes {
+		c.sizes[i].YawDeg = each(c.sizes[i].YawDeg, math.Round)
 		c.sizes[i].DriftKt, c.sizes[i].PeakN = r2(c.sizes[i].DriftKt), math.Round(c.sizes[i].PeakN)
 	}
 	a.Sizes = c.sizes
@@ -217,18 +220,29 @@ func (c *computation) canopyVerdict() (verdict, reason string) {
 	wish := quantity.Knots(c.wishMS)
 	drift, peak := c.plan.Loads.DriftKt.Mid, c.plan.Loads.PeakN.Mid
 	suits := slices.ContainsFunc(c.sizes, func(s CanopySize) bool { return s.Verdict == "suits" })
-	const yaw = " How well it holds the bow up against yawing is not computed yet."
+	yaw := c.yawText()
 	switch {
 	case !c.rig.canopyCarried && !suits:
 		return "not_possible", fmt.Sprintf("No stock size keeps the drift below %.1f kt with every part within capacity: %.1f m is the smallest that keeps the drift; strengthen the weakest part first.", wish, c.bestM) + yaw
 	case !c.rig.canopyCarried:
 		return "not_carried", fmt.Sprintf("%.1f m is the smallest stock size that keeps the drift below %.1f kt with every part within capacity.", c.bestM, wish) + yaw
+	case c.keepsBowUp && c.yawDeg.High > c.policy.YawLimitDeg:
+		return "small", fmt.Sprintf("The %.1f m carried does not keep the bow up; %.1f m is the smallest stock size that suits.", c.rig.canopy.DiameterM(), c.bestM) + yaw
 	case drift > wish*1.005:
 		return "small", fmt.Sprintf("The %.1f m carried drifts at %.2f kt, more than the %.2f kt wished; %.1f m would keep it.", c.rig.canopy.DiameterM(), drift, wish, c.bestM) + yaw
 	case peak > c.capacityN && c.bestM < c.rig.canopy.DiameterM() && suits:
 		return "large", fmt.Sprintf("The %.1f m carried keeps the drift but loads a part beyond capacity; %.1f m keeps both.", c.rig.canopy.DiameterM(), c.bestM) + yaw
 	}
 	return "suits", fmt.Sprintf("The %.1f m carried drifts at %.2f kt, within the %.2f kt wished.", c.rig.canopy.DiameterM(), drift, wish) + yaw
+}
+
+// yawText says how far the bow falls off on this canopy.
+func (c *computation) yawText() string {
+	if !c.keepsBowUp {
+		return ""
+	}
+	return fmt.Sprintf(" On a single rode the bow falls %.0f degrees off the wind at most (%.0f to %.0f) when the wind shifts by %.0f and the sea has not followed; the limit is %.0f at the high end. Sheering about on the waves is not in that.",
+		c.yawDeg.Mid, c.yawDeg.Low, c.yawDeg.High, bridle.GustShift.Value, c.policy.YawLimitDeg)
 }
 
 func (c *computation) rodeAdvice() {
@@ -331,7 +345,7 @@ func (c *computation) recommend() error {
 		{"rode", fmt.Sprintf("%.0f m of %.0f mm three-strand nylon, thimbled splice at both ends", math.Ceil(math.Max(a.RecommendedM, reserveRode*c.paid(c.worst))/10)*10, a.RecommendedMM), "keeps the peak within the working load with some rode in reserve"},
 	}
 	shackle := "ask a rigger: none of the table bears the peak"
-	for _, mm := range []float64{10, 11, 13, 16, 19, 22, 25, 28, 32, 35, 38} {
+	for _, mm := range stockShackleMM {
 		n, _, err := hardware.ShackleWLLN(mm)
 		if err != nil {
 			return err
@@ -341,14 +355,10 @@ func (c *computation) recommend() error {
 			break
 		}
 	}
-	end, err := c.endWeight()
-	if err != nil {
-		return err
-	}
 	c.plan.Recommended = append(set,
 		SetItem{"shackles", shackle, "working load above the peak with a fifth in reserve; pins moused"},
 		SetItem{"swivel", fmt.Sprintf("working load at least %s kN", kilo(c.plan.Loads.PeakN.Mid/recommendedUse)), "lets the canopy turn without turning the rode; the maker's figure counts"},
-		SetItem{"weight at the canopy", end, "holds the canopy below the troughs"},
+		SetItem{"weight at the canopy", c.endWeight(), "holds the canopy below the troughs"},
 		SetItem{"trip line and float", fmt.Sprintf("floating line of at least %.0f m, float of at least 300 N", math.Ceil(c.plan.Canopy.DepthM+2*c.rig.canopy.DiameterM())), "brings the canopy back mouth first; sizes are common practice, no source"},
 		SetItem{"chafe gear", "at the fairlead and wherever the rode touches, with spares", "chafe parts more rodes than load does; common practice, no source"},
 		SetItem{"strong point", fmt.Sprintf("working load at least %s kN", kilo(c.plan.Loads.PeakN.Mid/recommendedUse)), "must bear the peak; ask the builder"},
@@ -356,26 +366,32 @@ func (c *computation) recommend() error {
 	return nil
 }
 
-// endWeight is the weight that holds the canopy at its depth in the worst phase's steady pull.
-func (c *computation) endWeight() (string, error) {
-	perM, err := rode.MassPerMetreKg(c.rig.rode.Construction, c.rig.rode.DiameterMM)
-	if err != nil {
-		return "", err
-	}
-	wet, err := rode.WeightInWaterNM(perM)
-	if err != nil {
-		return "", err
-	}
+// endWeight is the weight that holds the canopy at the depth needed in the worst phase's steady pull.
+func (c *computation) endWeight() string {
 	x := c.spells[c.worst].worst
-	h := rode.Hang{PullN: math.Max(c.plan.Loads.SteadyN.Mid, 1), RodeWeightNM: wet, LengthM: c.paid(c.worst)}
-	n, err := h.EndWeightN(math.Min(x.depthM, 0.6*h.LengthM))
-	if err != nil {
-		return "the maker's float line at the computed depth", nil //nolint:nilerr // outside the statics: the float line decides
+	n, err := c.endWeightN()
+	switch {
+	case err != nil: // outside the statics
+		return fmt.Sprintf("the maker's float line at %.0f m", x.neededM)
+	case n <= 0:
+		return fmt.Sprintf("none: the rode's own weight carries the canopy to %.0f m", x.neededM)
 	}
-	if n <= 0 {
-		return fmt.Sprintf("none: the rode's own weight carries the canopy to %.0f m", x.depthM), nil
+	return fmt.Sprintf("about %.0f N in water (chain or sinker), or a float line of %.0f m", n, x.neededM)
+}
+
+func (c *computation) endWeightN() (float64, error) {
+	x := c.spells[c.worst].worst
+	h := rode.Hang{PullN: math.Max(c.plan.Loads.SteadyN.Mid, 1), RodeWeightNM: c.rig.weightNM, LengthM: c.paid(c.worst)}
+	return h.EndWeightN(math.Min(x.neededM, 0.6*h.LengthM))
+}
+
+// warnOfDepth says when the chain carried holds the canopy too high.
+func (c *computation) warnOfDepth(x situation) {
+	depth := x.depthOn(c.paid(c.worst))
+	if x.sinkerN == 0 || depth >= 0.95*x.neededM {
+		return
 	}
-	return fmt.Sprintf("about %.0f N in water (chain or sinker), or a float line of %.0f m", n, x.depthM), nil
+	c.book.warn("canopy_shallow", "At the steady pull the chain carried holds the canopy about %.1f m down; its rim needs %.0f m to stay below the troughs. It may break the surface and collapse: %s.", depth, x.neededM, c.endWeight())
 }
 
 // warnOfSea names the limits a forecast touches.
@@ -418,11 +434,11 @@ func (c *computation) closingWarnings() {
 	if c.request.Intent == RideOutStorm && (c.request.Gear == nil || c.request.Gear.TripLine == nil) {
 		c.book.warn("no_trip_line", "No trip line is named: without one the canopy must be hauled back against its load, or cut away.")
 	}
-	if c.request.Wish.HeadingOffWind != nil && c.request.Wish.HeadingOffWind.Degrees() > 0 {
-		c.book.warn("bridle_not_computed", "Loads are for the heading wished. Whether a bridle can hold it, and with which legs, is not computed in this version.")
-	}
-	if len(c.request.Hazards) > 0 {
-		c.book.warn("hazards_not_used", "The hazards sent are kept but not used: sea room is not computed in this version.")
+	switch b := c.plan.Bridle; {
+	case b.Verdict == "no_second_point":
+		c.book.warn("no_second_point", "The heading wished needs a bridle, and no strong point given can take its second leg: the loads are for that heading, but she would lie %.0f degrees off the wind.", b.HeadingDeg)
+	case !b.Stable:
+		c.book.warn("heading_not_stable", "She does not stay at the heading: expect her to sheer about.")
 	}
 	c.book.warn("hours_and_sea_room_not_computed", "This version computes loads, drift speed and pay-out. When to rig, where she will be and whether a shore is there must be worked out by other means.")
 }

@@ -3,7 +3,6 @@ package planner
 import (
 	"math"
 
-	"rideout/service/physics/canopy"
 	"rideout/service/physics/constant"
 	"rideout/service/physics/hull"
 	"rideout/service/physics/motion"
@@ -11,6 +10,12 @@ import (
 	"rideout/service/physics/rode"
 	"rideout/service/physics/seaway"
 	"rideout/service/physics/wind"
+)
+
+// Limits of the canopy's depth, our choice.
+const (
+	deepestShare = 0.7  // of the water's depth
+	rimShare     = 0.35 // of the nominal diameter: about the radius of the full canopy
 )
 
 // situation is the vessel on her rig in one hour of the forecast: all that a load needs but the
@@ -23,7 +28,9 @@ type situation struct {
 
 	windN    float64
 	windMS   float64 // 60 s mean at 10 m, which the force is for
-	depthM   float64 // of the canopy
+	depthM   float64 // of the canopy, on the whole rode carried where a chain sinks it
+	neededM  float64 // depth that keeps its rim below the troughs
+	sinkerN  float64 // weight in water of the chain carried; 0: none, the depth is imposed or set up
 	driftN   Band    // mean wave drift
 	surface  float64 // Stokes drift at the hull over that at the canopy, m/s
 	inertia  float64 // kg
@@ -54,7 +61,7 @@ func newSituation(s ship, g rig, a Assume, h hour) (situation, error) {
 	if x.windMS, err = wind.At(h.windMS, 10, wind.DesignAveragingS); err != nil {
 		return x, err
 	}
-	if x.depthM, err = canopyDepthM(g.canopy, a, h); err != nil {
+	if err = x.hangCanopy(); err != nil {
 		return x, err
 	}
 	x.inertia = g.canopy.InertiaKg().Mid
@@ -66,6 +73,7 @@ func newSituation(s ship, g rig, a Assume, h hour) (situation, error) {
 		x.relaxS = quantity.Exactly(*a.RelaxationS)
 	}
 	if x.flat {
+		x.depthM = x.depthOn(g.rode.LengthM)
 		return x, nil
 	}
 	if x.screened, err = h.spectrum(screenGrid(h)); err != nil {
@@ -76,12 +84,16 @@ func newSituation(s ship, g rig, a Assume, h hour) (situation, error) {
 
 // resolveWaves finds the mean forces and drifts the sea brings.
 func (x *situation) resolveWaves() error {
-	c2 := math.Pow(math.Cos(x.ship.heading.Radians()), 2)
+	// Each face throws the sea back square to itself, with the square of the sine of the angle it is met
+	// at; what counts here is the part of that along the sea.
+	c3 := math.Pow(math.Abs(math.Cos(x.ship.heading.Radians())), 3)
+	s3 := math.Pow(math.Abs(math.Sin(x.ship.heading.Radians())), 3)
 	head, beam := x.ship.hull.HeadDriftN(x.screened), x.ship.hull.BeamDriftN(x.screened)
-	x.driftN = Band{Low: c2*head.Low + (1-c2)*beam.Low, Mid: c2*head.Mid + (1-c2)*beam.Mid, High: c2*head.High + (1-c2)*beam.High}
+	x.driftN = Band{Low: c3*head.Low + s3*beam.Low, Mid: c3*head.Mid + s3*beam.Mid, High: c3*head.High + s3*beam.High}
 	if w := x.assume.WaveDriftShare; w != nil {
 		x.driftN = quantity.Exactly(x.driftN.Mid * *w)
 	}
+	x.depthM = x.depthOn(x.rig.rode.LengthM)
 	atHull, err := seaway.StokesDrift(x.screened, x.body().DepthM)
 	if err != nil {
 		return err
@@ -95,17 +107,35 @@ func (x situation) body() motion.Body {
 	return motion.Body{LengthM: x.ship.alongM, DepthM: x.ship.DraughtM / 2}
 }
 
-// canopyDepthM is how deep the canopy hangs: what is imposed, else as deep as it must to stay below the
-// troughs, for which its weight or float line is to be set.
-func canopyDepthM(c canopy.Canopy, a Assume, h hour) (float64, error) {
-	if a.CanopyDepthM != nil {
-		return *a.CanopyDepthM, nil
+// hangCanopy settles how deep the canopy must hang, and what hangs it there: what is imposed, else the
+// chain carried, else a weight or float line that is yet to be set up for the depth needed.
+func (x *situation) hangCanopy() (err error) {
+	if x.assume.CanopyDepthM != nil {
+		x.depthM, x.neededM = *x.assume.CanopyDepthM, *x.assume.CanopyDepthM
+		return nil
 	}
-	needed, err := c.NeededDepthM(h.totalHsM())
+	needed, err := x.rig.canopy.NeededDepthM(x.hour.totalHsM())
 	if err != nil {
-		return 0, err
+		return err
 	}
-	return math.Min(needed, 0.7*h.depthM), nil
+	x.neededM = math.Min(needed, deepestShare*x.hour.depthM)
+	x.depthM, x.sinkerN = x.neededM, x.rig.sinkerN
+	return nil
+}
+
+// depthOn is the depth of the canopy on a length of rode: under a chain, that of the catenary at the
+// steady pull of wind and waves, its rim no higher than the surface; else as settled.
+func (x situation) depthOn(lengthM float64) float64 {
+	if x.sinkerN == 0 || lengthM <= 0 {
+		return math.Min(x.depthM, 0.8*lengthM)
+	}
+	hang := rode.Hang{PullN: math.Max(x.windN+x.driftN.Mid, 1), RodeWeightNM: x.rig.weightNM, LengthM: lengthM}
+	depth, err := hang.CanopyDepthM(x.sinkerN)
+	if err != nil {
+		return math.Min(x.neededM, 0.8*lengthM) // outside the statics: as if it were set up for it
+	}
+	depth = math.Max(depth, x.rig.canopy.DiameterM()*rimShare)
+	return math.Min(depth, math.Min(deepestShare*x.hour.depthM, 0.8*lengthM))
 }
 
 // spectrum is the sea of the hour on a grid: wind sea and swell.
@@ -160,7 +190,7 @@ func (x situation) system(lengthM float64, kr Band, u uncertain) (motion.System,
 		HullMassKg: x.ship.massKg(), HullDragAreaM2: x.ship.dragAreaM2,
 		WindN: windN, WindMS: x.windMS, WaveDriftN: u.drift.of(x.driftN), SurfaceDriftMS: x.surface,
 		CanopyDragAreaM2: u.cd0.of(x.rig.canopy.Cd0()) * x.rig.canopy.NominalAreaM2(),
-		CanopyInertiaKg:  x.inertia, CanopyDepthM: math.Min(x.depthM, 0.8*lengthM),
+		CanopyInertiaKg:  x.inertia, CanopyDepthM: x.depthOn(lengthM),
 		Rode: rode.Solid{Curve: curve, TauS: u.relaxation.of(x.relaxS)}, RodeLengthM: lengthM,
 	}
 	st, err := s.Steady()

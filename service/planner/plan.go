@@ -107,7 +107,8 @@ type CanopyAdvice struct {
 	UsedDiameterM        float64      `json:"used_diameter_m"` // the one the loads are computed for
 	Verdict              string       `json:"verdict"`         // suits, small, large, not_carried, not_possible
 	Reason               string       `json:"reason"`
-	DepthM               float64      `json:"depth_m"`
+	DepthM               float64      `json:"depth_m"` // the one the loads are computed for
+	NeededDepthM         float64      `json:"needed_depth_m"`
 	FillingLoadN         Band         `json:"filling_load_n"`
 	Sizes                []CanopySize `json:"sizes"` // the ladder that was tried
 }
@@ -117,6 +118,7 @@ type CanopySize struct {
 	DiameterM float64 `json:"diameter_m"`
 	DriftKt   float64 `json:"drift_kt"`
 	PeakN     float64 `json:"peak_n"`
+	YawDeg    Band    `json:"yaw_deg"` // how far off the wind the bow falls on a single rode, at most
 	Verdict   string  `json:"verdict"`
 }
 

@@ -5,6 +5,7 @@ import (
 	"math"
 
 	"rideout/service/physics/canopy"
+	"rideout/service/physics/hardware"
 	"rideout/service/physics/quantity"
 	"rideout/service/physics/rode"
 )
@@ -18,6 +19,8 @@ type rig struct {
 	strength      rode.Strength
 	curve         rode.Curve // scaled by the strength as used
 	staticA       Band       // of the curve's first coefficient
+	weightNM      float64    // of the rode in water, N/m
+	sinkerN       float64    // weight in water of the chain carried at the canopy, N
 }
 
 // usualTerminations are assumed where none are given, and recommended: a thimbled eye at both ends.
@@ -36,7 +39,24 @@ func carriedRig(r Request, fallback rig, b *book) (rig, error) {
 	if r.Gear != nil && r.Gear.Rode != nil {
 		g.rode, g.rodeCarried = *r.Gear.Rode, true
 	}
+	if r.Gear != nil && r.Gear.Chain != nil {
+		var err error
+		if g.sinkerN, err = chainWeightN(*r.Gear.Chain, b); err != nil {
+			return rig{}, err
+		}
+	}
 	return g.resolve(r.Assume, b)
+}
+
+// chainWeightN is the weight in water of the chain carried.
+func chainWeightN(c Chain, b *book) (float64, error) {
+	perM, err := hardware.ChainMassKgM(c.SizeMM)
+	if err != nil {
+		return 0, err
+	}
+	n, err := rode.SteelWeightInWaterN(perM * c.LengthM)
+	b.assume("weight of the chain in water", quantity.Exactly(n), "N", "0.0225 d^2 kg/m of short-link chain, from memory; steel 7850 kg/m3", "sets how deep the canopy hangs")
+	return n, err
 }
 
 // resolve works out strength and stretch of the rode and the canopy's coefficients.
@@ -45,6 +65,13 @@ func (g rig) resolve(a Assume, b *book) (rig, error) {
 		return rig{}, err
 	}
 	if err := g.resolveCurve(a, b); err != nil {
+		return rig{}, err
+	}
+	perM, err := rode.MassPerMetreKg(g.rode.Construction, g.rode.DiameterMM)
+	if err != nil {
+		return rig{}, err
+	}
+	if g.weightNM, err = rode.WeightInWaterNM(perM); err != nil {
 		return rig{}, err
 	}
 	if a.CanopyCd0 != nil {

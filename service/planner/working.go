@@ -68,8 +68,8 @@ func (c *computation) workSea(x situation) {
 		val("Hs", "significant wave height", h.totalHsM(), "m"), val("Tp", "peak period", h.peakS(), "s"), val("gamma", "peak enhancement", seaway.Gamma(h.hsM, h.tpS), ""),
 		result("m0", "variance of the surface", x.screened.Moment(0), "m2"), result("Tz", "zero-crossing period", x.screened.ZeroCrossingPeriodTz(), "s"),
 		result("L", "length of the peak's wave, g Tp^2/(2 pi)", length, "m"), result("c", "speed of its crest", motion.CrestSpeedMS(h.peakS()), "m/s"))
-	c.book.work("sea", "Mean wave drift", "F = integral of 2 S(w) 1/2 rho g R2(w) b dw, R2 = 1/(1 + (lambda/(n l))^4)", "Maruo (1960); R2 between its limits is our interpolation",
-		val("b", "breadth across the waves at the heading: beam bow-to", c.ship.BeamM, "m"), val("l", "waterline length", c.ship.hull.LWLM, "m"),
+	c.book.work("sea", "Mean wave drift", "F = integral of 2 S(w) 1/2 rho g R2(w) b dw, R2 = 1/(1 + (lambda/(n l))^4)", "Maruo (1960); R2 between its limits is our interpolation; at a heading, that of the bow times cos^3 and of the side times sin^3",
+		val("b", "breadth across the waves, bow-to", c.ship.BeamM, "m"), val("l", "waterline length", c.ship.hull.LWLM, "m"),
 		result("Fd low", "with half the waves thrown back at the low length", x.driftN.Low, "N"), result("Fd", "middle", x.driftN.Mid, "N"), result("Fd high", "high", x.driftN.High, "N"))
 	c.book.work("sea", "Surface drift at the hull over that at the canopy", "us = integral of 2 w k S exp(-2 k z) dw, at half the draught less at the canopy's depth", "Kenyon (1969) Stokes drift of a spectrum",
 		val("z", "depth of the canopy", x.depthM, "m"), result("us", "difference of drift", x.surface, "m/s"))

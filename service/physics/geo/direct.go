@@ -29,10 +29,9 @@ func unit(sin, cos float64) sincos {
 	return sincos{sin / r, cos / r}
 }
 
-// Direct follows the geodesic that leaves a point at an azimuth (any finite angle) for a distance in m (0 to 40,100,000).
-// It returns where it ends and its azimuth there.
-// Error: below 1e-8 m, that of the series and of double precision. From a pole, azimuths are as seen on the
-// meridian of the point's longitude.
+// Direct follows the geodesic that leaves a point at an azimuth (any finite angle) for a distance in m (0 to
+// 40,100,000). It returns where it ends and its azimuth there. Error: below 2e-8 m, that of the series and of double
+// precision. From a pole, azimuths are as seen on the meridian of the point's longitude.
 //
 // Source: Karney (2013), J. Geodesy 87, section 3.
 func Direct(a Point, azimuth quantity.Angle, distanceM float64) (Point, quantity.Angle, error) {
@@ -69,7 +68,8 @@ func follow(a Point, beta1 sincos, alpha1 quantity.Angle, distanceM float64) (Po
 	// eq. 12-14
 	sinBeta2 := l.cosAlpha0 * sigma2.sin
 	cosBeta2 := math.Sqrt(l.sinAlpha0*l.sinAlpha0 + l.cosAlpha0*l.cosAlpha0*sigma2.cos*sigma2.cos)
-	lambda12 := l.omega12(sigma2) - l.lag(sigma12, sigma2) // eq. 8
+	omega12 := l.omega12(sigma2)
+	lambda12 := math.Atan2(omega12.sin, omega12.cos) - l.lag(sigma12, sigma2) // eq. 8
 
 	latitude := math.Atan2(sinBeta2, (1-flattening)*cosBeta2)
 	return Point{quantity.Angle(latitude), eastOf(a.Longitude, lambda12)}, azimuth(l.sinAlpha0, l.cosAlpha0*sigma2.cos)
@@ -93,11 +93,12 @@ func lineThrough(beta1 sincos, sinAlpha1, cosAlpha1 float64) line {
 	return l
 }
 
-// omega12 is the difference of longitude on the sphere (eq. 12), in (-pi, pi].
-func (l *line) omega12(sigma2 sincos) float64 {
-	sin := l.sinAlpha0 * (sigma2.sin*l.sigma1.cos - sigma2.cos*l.sigma1.sin)
-	cos := sigma2.cos*l.sigma1.cos + l.sinAlpha0*l.sinAlpha0*sigma2.sin*l.sigma1.sin
-	return math.Atan2(sin, cos)
+// omega12 is the difference of longitude on the sphere (eq. 12), by its sine and cosine, not scaled to one.
+func (l *line) omega12(sigma2 sincos) sincos {
+	return sincos{
+		l.sinAlpha0 * (sigma2.sin*l.sigma1.cos - sigma2.cos*l.sigma1.sin),
+		sigma2.cos*l.sigma1.cos + l.sinAlpha0*l.sinAlpha0*sigma2.sin*l.sigma1.sin,
+	}
 }
 
 // lag is how far the longitude on the ellipsoid falls behind that on the sphere (eq. 8).

@@ -12,8 +12,8 @@ const planeReachM = 10_000_000.0
 type XY struct{ EastM, NorthM float64 }
 
 // Plane is the azimuthal equidistant plane about an origin: a point lies at its geodesic distance and azimuth from
-// the origin, so both are exact. Lengths across the line from the origin are drawn too long, by about 1 + s2/(6 R2) at distance s:
-// 4e-6 at 30 km, 1e-4 at 150 km, 1e-3 at 500 km, 4e-3 at 1,000 km. It reaches 10,000 km.
+// the origin, so both are exact. Lengths across the line from the origin are drawn too long, by about 1 + s2/(6 R2)
+// at distance s: 4e-6 at 30 km, 1e-4 at 150 km, 1e-3 at 500 km, 4e-3 at 1,000 km. It reaches 10,000 km.
 //
 // The zero value is the plane about the zero Point. It is a value and safe to share.
 type Plane struct {
@@ -28,15 +28,15 @@ func (p Plane) Origin() Point { return p.origin }
 
 // XY gives where a point within 10,000 km lies on the plane.
 func (p Plane) XY(q Point) (XY, error) {
-	c, err := Inverse(p.origin, q)
-	if err != nil {
+	if err := checkBoth(p.origin, q); err != nil {
 		return XY{}, err
 	}
-	if err := quantity.Within("distance from the plane's origin", c.DistanceM, 0, planeReachM, "m"); err != nil {
+	lambda12 := eastOf(q.Longitude, -p.origin.Longitude.Radians()).Radians()
+	l := shortest(p.origin.reduced(), q.reduced(), lambda12)
+	if err := quantity.Within("distance from the plane's origin", l.distanceM, 0, planeReachM, "m"); err != nil {
 		return XY{}, err
 	}
-	sin, cos := math.Sincos(c.Initial.Radians())
-	return XY{c.DistanceM * sin, c.DistanceM * cos}, nil
+	return XY{l.distanceM * l.alpha1.sin, l.distanceM * l.alpha1.cos}, nil
 }
 
 // Point gives the point that lies at a place of the plane, within 10,000 km of the origin.

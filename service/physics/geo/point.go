@@ -50,7 +50,10 @@ func checkBoth(a, b Point) error {
 
 // eastOf gives the longitude so many radians east of another, in [-pi, pi).
 func eastOf(longitude quantity.Angle, rad float64) quantity.Angle {
-	east := math.Remainder(longitude.Radians()+rad, 2*math.Pi)
+	east := longitude.Radians() + rad
+	if !(east >= -math.Pi && east < math.Pi) {
+		east = math.Remainder(east, 2*math.Pi)
+	}
 	if east >= math.Pi {
 		east = -math.Pi
 	}

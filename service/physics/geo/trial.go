@@ -13,16 +13,22 @@ type trial struct {
 }
 
 func newTrial(beta1, beta2 sincos, alpha1 float64) trial {
-	sin, cos := math.Sincos(alpha1)
-	// Clairaut's relation, with the difference of squares kept exact (Karney, eq. 45)
+	start := sincos{0, 1}.turned(alpha1)
+	t := trialThrough(beta1, beta2, start, clairaut(beta1, beta2, start))
+	omega12 := t.omega12(t.sigma2)
+	t.lambda12 = math.Atan2(max(0, omega12.sin), omega12.cos) - t.lag(t.sigma12, t.sigma2)
+	return t
+}
+
+// clairaut gives the azimuth at 2, northward, of a line by its azimuth at 1 (Karney, eq. 45, with the difference of
+// squares kept exact).
+func clairaut(beta1, beta2, alpha1 sincos) sincos {
 	squares := (beta1.sin - beta2.sin) * (beta1.sin + beta2.sin)
 	if beta1.cos < -beta1.sin {
 		squares = (beta2.cos - beta1.cos) * (beta2.cos + beta1.cos)
 	}
-	alpha2 := sincos{sin * beta1.cos / beta2.cos, math.Sqrt(max(0, cos*cos*beta1.cos*beta1.cos+squares)) / beta2.cos}
-	t := trialThrough(beta1, beta2, sincos{sin, cos}, alpha2)
-	t.lambda12 = t.omega12(t.sigma2) - t.lag(t.sigma12, t.sigma2)
-	return t
+	north := alpha1.cos * beta1.cos
+	return sincos{alpha1.sin * beta1.cos / beta2.cos, math.Sqrt(max(0, north*north+squares)) / beta2.cos}
 }
 
 func trialThrough(beta1, beta2, alpha1, alpha2 sincos) trial {
@@ -62,4 +68,12 @@ func (t *trial) arc() arc {
 	a1, c1 := distanceSeries(t.eps)
 	sigma := t.sigma12 + c1.sum(t.sigma2.sin, t.sigma2.cos) - c1.sum(t.sigma1.sin, t.sigma1.cos)
 	return arc{polarRadiusM * a1 * sigma, t.alpha1, t.alpha2}
+}
+
+// corrected is the line after a last small step in azimuth, with its length by the first variation: moving the end
+// along its parallel by d lambda adds a sin alpha0 d lambda. What is left is of the step's second order, under 1e-9
+// m.
+func (t *trial) corrected(beta1, beta2 sincos, step, off float64) arc {
+	alpha1 := t.alpha1.turned(step)
+	return arc{t.arc().distanceM - equatorialRadiusM*t.sinAlpha0*off, alpha1, clairaut(beta1, beta2, alpha1)}
 }

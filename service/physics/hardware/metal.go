@@ -133,6 +133,18 @@ func ChainWLLN(sizeMM float64, grade Grade) (float64, error) {
 	return lbf(last, 2), nil
 }
 
+// ChainMassKgM gives the mass in kg/m of short-link chain by the diameter of its wire d in mm (6 to
+// 20): 0.0225 d^2.
+//
+// Source: short-link anchor chain after ISO 4565, about 1.4 kg/m at 8 mm and 2.25 at 10, from memory;
+// within 5 % between makers.
+func ChainMassKgM(sizeMM float64) (float64, error) {
+	if err := quantity.Within("chain size", sizeMM, MinChainMM, MaxChainMM, "mm"); err != nil {
+		return 0, err
+	}
+	return 0.0225 * sizeMM * sizeMM, nil
+}
+
 // ChainOf is the link of a length of chain by size in mm and grade.
 func ChainOf(name string, sizeMM float64, grade Grade) (Link, error) {
 	wll, err := ChainWLLN(sizeMM, grade)
