@@ -127,7 +127,7 @@ func (c chart) shores() error {
 	if !seen {
 		return nil
 	}
-	const apart = 3.0 // mm
+	const apart = 2.2 // mm
 	for y, row := c.y0+apart/2, 0; y < c.y1; y, row = y+apart, row+1 {
 		for x := c.x0 + apart/2*float64(1+row%2); x < c.x1; x += apart {
 			p, err := c.plane.Point(geo.XY{EastM: c.middle.EastM + (x-(c.x0+c.x1)/2)/c.scale, NorthM: c.middle.NorthM - (y-(c.y0+c.y1)/2)/c.scale})

@@ -20,22 +20,32 @@ func Hours(s Subject, size Size) drawing.Drawing {
 	}
 	d := drawing.Drawing{Name: "hours", Title: title, Desc: hoursWords(s), Width: size.Width, Height: size.Height}
 	acts := s.Plan.Hours
-	rows := math.Max(1, float64(len(acts)))
 	t := clockOf(begin, end, 20, size.Width-5)
 	bottom := size.Height - 8
-	actsTop := bottom - 4*rows - 1
-	panels := actsTop - 22
-	wind := Size{t.to, 12 + 10 + 0.58*(panels-10)}
+	actsTop := bottom - 4*math.Max(1, float64(len(acts))) - 1
+	withActs := actsTop-panelsTop >= leastPanels // else they stand in a table
+	if !withActs {
+		actsTop = bottom
+	}
+	windBottom := panelsTop + 0.58*(actsTop-panelsTop-6)
 	h := hours{Subject: s, d: &d, t: t}
 	h.grid(12, bottom)
 	h.light(1, 4)
 	h.phases(6.5, 5)
 	h.barbs(17)
-	h.wind(22, wind.Height)
-	h.sea(wind.Height+4, actsTop-2)
-	h.acts(actsTop, acts)
+	h.wind(panelsTop, windBottom)
+	h.sea(windBottom+4, actsTop-2)
+	if withActs {
+		h.acts(actsTop, acts)
+	}
 	return d
 }
+
+// Where the panels of wind and sea begin, and what they need together, in mm.
+const (
+	panelsTop   = 22.0
+	leastPanels = 26.0
+)
 
 type hours struct {
 	Subject

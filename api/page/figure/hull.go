@@ -70,7 +70,7 @@ func outlineOf(v planner.Vessel) outline {
 	return outlines[hull.PowerDisplacement]
 }
 
-// airDraughtM is how far she is drawn above the water; masts are cut at a length overall of 0.6.
+// airDraughtM is how far she is drawn above the water; masts are cut short.
 func (o outline) airDraughtM(v planner.Vessel) float64 {
 	high := math.Min(o.high, mastShown) * v.LOAM
 	for _, w := range o.works {
@@ -82,7 +82,7 @@ func (o outline) airDraughtM(v planner.Vessel) float64 {
 }
 
 // mastShown is how much of a mast is drawn, in lengths overall.
-const mastShown = 0.55
+const mastShown = 0.4
 
 // drawSide draws her profile with the stem to the right.
 func (o outline) drawSide(d *drawing.Drawing, v planner.Vessel, stem drawing.Point, scale float64) {

@@ -81,23 +81,23 @@ func apex(a, b [2]float64, fromA, fromB float64) [2]float64 {
 	return other
 }
 
-// acrossM gives how far the view from above reaches to the right and to the left.
-func (l legs) acrossM(v planner.Vessel) (least, most float64) {
+// acrossM gives how far the view from above reaches to the right and to the left, vessel and canopy.
+func (l legs) acrossM(v planner.Vessel, canopyM float64) (least, most float64) {
 	for _, c := range [][2]float64{{0, 0}, {v.LOAM, v.BeamM / 2}, {v.LOAM, -v.BeamM / 2}, {v.LOAM / 2, v.BeamM / 2}, {v.LOAM / 2, -v.BeamM / 2}} {
 		p := l.place(c[0], c[1])
 		least, most = math.Min(least, p[1]), math.Max(most, p[1])
 	}
-	return math.Min(least, l.meets[1]), math.Max(most, l.meets[1])
+	canopy := inflated * canopyM / 2 // its centre lies where the legs meet
+	return math.Min(least, l.meets[1]-canopy), math.Max(most, l.meets[1]+canopy)
 }
 
 // above draws the view from above, wind from the right.
 func (r rigging) above(top float64, size Size) {
 	d, v, k, l := r.d, r.Request.Vessel, r.scale, r.legs
 	r.title(drawing.Point{X: 0, Y: top + 3}, "FROM ABOVE")
-	least, most := l.acrossM(v)
-	least, most = math.Min(least, -v.BeamM/2), math.Max(most, v.BeamM/2)
+	least, most := l.acrossM(v, r.canopy.UsedDiameterM)
 	farthest := l.place(v.LOAM, 0)[0]
-	origin := drawing.Point{X: 4 - math.Min(farthest-v.BeamM/2, -v.LOAM*0.3)*k, Y: top + size.Height/2 + (most+least)/2*k + 1}
+	origin := drawing.Point{X: 4 - math.Min(farthest-v.BeamM/2, -v.LOAM*0.3)*k, Y: top + size.Height/2 + (most+least)/2*k + 2}
 	paper := func(p [2]float64) drawing.Point { return drawing.Point{X: origin.X + p[0]*k, Y: origin.Y - p[1]*k} }
 	r.hull.drawAbove(d, v, func(aftM, starboardM float64) drawing.Point { return paper(l.place(aftM, starboardM)) })
 

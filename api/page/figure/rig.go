@@ -30,8 +30,8 @@ func Rig(s Subject, size Size) drawing.Drawing {
 		Name: "rig", Title: "Rig of " + s.Plan.VesselName, Desc: rigWords(s), Width: size.Width, Height: size.Height,
 	}
 	r := rigging{Subject: s, d: &d, hull: outlineOf(s.Request.Vessel), legs: legsOf(s), canopy: s.Plan.Canopy}
-	strip := 22.0
-	side := 0.56 * (size.Height - strip)
+	strip := 20.0
+	side := 0.58 * (size.Height - strip)
 	above := size.Height - strip - side
 	r.scale = r.fitted(size.Width, side, above)
 	r.side(Size{size.Width, side})
@@ -45,8 +45,8 @@ func (r rigging) fitted(width, side, above float64) float64 {
 	v, c := r.Request.Vessel, r.canopy
 	across := (width - 88) / (v.LOAM + r.legs.aheadM + inflated*c.UsedDiameterM)
 	up := (side - 13) / (r.hull.airDraughtM(v) + math.Max(v.DraughtM, c.DepthM+inflated*c.UsedDiameterM/2))
-	least, most := r.legs.acrossM(v)
-	beam := (above - 6) / math.Max(2*math.Max(-least, most), inflated*c.UsedDiameterM)
+	least, most := r.legs.acrossM(v, c.UsedDiameterM)
+	beam := (above - 8) / (most - least)
 	return math.Min(math.Min(across, up), math.Min(beam, 40/v.LOAM))
 }
 
@@ -155,7 +155,7 @@ func (r rigging) depth(centre drawing.Point, radius, water float64) {
 func (r rigging) rodeLabels(middle, throat drawing.Point, bottom float64) {
 	d, rode := r.d, r.Plan.Rode
 	d.Add(drawing.Label{At: drawing.Point{X: middle.X, Y: middle.Y - 5}, Anchor: drawing.Middle, Size: drawing.Large, Bold: true, Clear: true, Text: "rode " + r.Units.Length(rode.PayOutM)})
-	d.Add(drawing.Label{At: drawing.Point{X: middle.X, Y: middle.Y + 6}, Anchor: drawing.Middle, Clear: true, Text: fmt.Sprintf("%.0f mm %s nylon, not to scale", rode.DiameterMM, words(rode.Construction))})
+	d.Add(drawing.Label{At: drawing.Point{X: middle.X - 1, Y: middle.Y + 5}, Anchor: drawing.End, Clear: true, Text: fmt.Sprintf("%.0f mm %s nylon, not to scale", rode.DiameterMM, words(rode.Construction))})
 	d.Add(drawing.Label{At: drawing.Point{X: throat.X + 2, Y: bottom - 5}, Text: fmt.Sprintf("canopy %s, %s", r.Units.Length(r.canopy.UsedDiameterM), words(r.canopy.Shape))})
 	if metal := hardware(r.Subject); metal != "" {
 		d.Add(drawing.Label{At: drawing.Point{X: throat.X + 2, Y: bottom - 1.5}, Size: drawing.Small, Text: metal})

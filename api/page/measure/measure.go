@@ -117,9 +117,9 @@ func Miles(nm float64) string {
 	return fixed(nm, 0) + " NM"
 }
 
-// Hours writes a time in h.
+// Hours writes a time in h, to tenths.
 func Hours(h float64) string {
-	if h < 9.95 && h != math.Round(h) {
+	if math.Abs(h-math.Round(h)) >= 0.05 {
 		return fixed(h, 1) + " h"
 	}
 	return fixed(h, 0) + " h"
