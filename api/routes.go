@@ -26,6 +26,8 @@ func (a *API) routes() []Route {
 		{http.MethodGet, "/v1/plans", "plans:read", w.ListPlans},
 		{http.MethodGet, "/v1/plans/{id}", "plans:read", w.GetPlan},
 		{http.MethodGet, "/v1/plans/{id}/working", "plans:read", w.GetPlanWorking},
+		{http.MethodGet, "/v1/plans/{id}/sheet", "plans:read", w.GetPlanSheet},
+		{http.MethodGet, "/v1/plans/{id}/drawings/{drawing}", "plans:read", w.GetPlanDrawing},
 
 		{http.MethodGet, "/livez", "", w.GetLiveness},
 		{http.MethodGet, "/readyz", "", w.GetReadiness},
@@ -44,7 +46,7 @@ func (a *API) register(doc *openapi3.T) error {
 		}
 		var through []echo.MiddlewareFunc
 		if r.Scope != "" {
-			through = append(through, a.requireKey, check)
+			through = append(through, a.requireKey, check, keepAccept)
 		}
 		methods := []string{r.Method}
 		if r.Method == http.MethodGet {

@@ -4,10 +4,13 @@ import "rideout/openapi"
 
 // Names the generated server takes from the contract's types.
 type (
-	PlanID           = openapi.PlanID
-	CreatePlanParams = openapi.CreatePlanParams
-	ListPlansParams  = openapi.ListPlansParams
-	IdempotencyKey   = openapi.IdempotencyKey
+	PlanID               = openapi.PlanID
+	InUnits              = openapi.InUnits
+	CreatePlanParams     = openapi.CreatePlanParams
+	ListPlansParams      = openapi.ListPlansParams
+	GetPlanSheetParams   = openapi.GetPlanSheetParams
+	GetPlanDrawingParams = openapi.GetPlanDrawingParams
+	IdempotencyKey       = openapi.IdempotencyKey
 )
 
 // The generated server hands a body to the binder by these names. Both are a planBody, which the

@@ -36,7 +36,8 @@ const (
 	Hatch  Fill = "hatch"  // strokes falling to the left
 	Cross  Fill = "cross"  // strokes both ways
 	Solid  Fill = "solid"  // ink
-	Second Fill = "second" // the colour of the rope
+	Day    Fill = "day"
+	Night  Fill = "night" // dark on any screen; labels on it are OnDark
 )
 
 // Point is a place on the sheet in mm.
@@ -71,7 +72,7 @@ type Label struct {
 	Anchor Anchor  // empty: Start
 	Bold   bool
 	Turn   float64
-	OnDark bool // in the colour of the paper, on Solid
+	OnDark bool // light on any screen and on paper
 	Clear  bool // on a ground of paper, so that lines do not run through it
 }
 

@@ -19,7 +19,7 @@ var pens = map[Pen]struct {
 }
 
 // greys are the fills that cover their area.
-var greys = map[Fill]int{Paper: 255, Tint: 228, Shade: 235, Solid: 0, Second: 0}
+var greys = map[Fill]int{Paper: 255, Tint: 228, Shade: 235, Solid: 0, Day: 255, Night: 0}
 
 // strokes are the directions in degrees and the distance in mm of hatchings.
 var strokes = map[Fill]struct {

@@ -4,6 +4,7 @@ package figure
 
 import (
 	"errors"
+	"slices"
 	"strings"
 
 	"rideout/api/page/drawing"
@@ -26,6 +27,9 @@ var ErrUnknown = errors.New("no such figure")
 
 // Names lists the figures.
 func Names() []string { return []string{"rig", "peak", "hours", "drift"} }
+
+// Known tells whether there is a figure of a name.
+func Known(name string) bool { return slices.Contains(Names(), name) }
 
 // Named draws a figure at the size it is shown at on a screen.
 func Named(name string, s Subject) (drawing.Drawing, error) {

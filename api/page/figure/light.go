@@ -18,7 +18,7 @@ func (h hours) light(top, high float64) {
 		h.d.Write(drawing.Point{X: h.t.from + 1, Y: top + high - 1.1}, drawing.Start, "not known without a position")
 		return
 	}
-	fills := map[sun.Kind]drawing.Fill{sun.Daylight: drawing.Paper, sun.CivilTwilight: drawing.Hatch, sun.Dark: drawing.Solid}
+	fills := map[sun.Kind]drawing.Fill{sun.Daylight: drawing.Day, sun.CivilTwilight: drawing.Hatch, sun.Dark: drawing.Night}
 	for _, s := range spans {
 		x0, x1 := h.t.when(time.Unix(int64(s.From), 0)), h.t.when(time.Unix(int64(s.To), 0))
 		h.d.Box(drawing.Thin, fills[s.Kind], x0, top, x1-x0, high)

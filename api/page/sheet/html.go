@@ -31,7 +31,7 @@ type Page struct {
 }
 
 var pages = template.Must(template.Must(template.New("sheet").Funcs(template.FuncMap{
-	"figure": Figure, "upper": strings.ToUpper, "rows": func(n int) []int { return make([]int, n) },
+	"figure": Figure, "stacked": stacked, "upper": strings.ToUpper, "rows": func(n int) []int { return make([]int, n) },
 }).Parse(workingTemplate)).Parse(sheetTemplate))
 
 // slackMM is left on a page that a browser prints: it spaces a little wider than the PDF.
@@ -104,6 +104,11 @@ func Drawing(name string, s figure.Subject) (Page, error) {
 	}
 	body, err := drawing.SVG(drawn)
 	return Page{body, policy(body)}, err
+}
+
+// stacked sets one unit below the other.
+func stacked(text string) template.HTML {
+	return template.HTML(strings.ReplaceAll(template.HTMLEscapeString(text), " / ", "<br>")) //nolint:gosec // escaped
 }
 
 func page(name string, contents any) (Page, error) {
