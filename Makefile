@@ -42,13 +42,14 @@ check: go ## vet, staticcheck, gofumpt, and whether generated code is up to date
 	@echo "check: vet, staticcheck, gofumpt and generated code are clean"
 
 bench: go ## medians of the benchmarks, and the ratios to reference programs
-	@go test -run '^$$' -bench . -benchmem -count $(BENCH_COUNT) ./service/physics/motion ./service/planner | awk "$$MEDIANS"
+	@go test -run '^$$' -bench . -benchmem -count $(BENCH_COUNT) ./service/physics/motion ./service/physics/drift ./service/physics/coast ./service/planner | awk "$$MEDIANS"
 	@! [ -e service/physics/motion/testdata/bench.sh ] || bash service/physics/motion/testdata/bench.sh
 
 fuzz: go ## run each decoder's fuzz target for FUZZ_TIME (60s)
 	@go test -run '^$$' -fuzz '^FuzzDecodePlan$$' -fuzztime $(FUZZ_TIME) ./api
 	@go test -run '^$$' -fuzz '^FuzzCoverageJSON$$' -fuzztime $(FUZZ_TIME) ./service/forecast
 	@go test -run '^$$' -fuzz '^FuzzNDBC$$' -fuzztime $(FUZZ_TIME) ./service/forecast
+	@go test -run '^$$' -fuzz '^FuzzCell$$' -fuzztime $(FUZZ_TIME) ./service/physics/coast
 
 image: ## build the image of Postgres that test-container runs (Docker, root)
 	@sh store/storetest/image/build.sh

@@ -13,59 +13,63 @@ import (
 
 type acceptKey struct{}
 
-// keepAccept tells what lies within which media types the caller takes: the contract leaves Accept out of the
-// parameters (OpenAPI 3.1, 4.8.12.1).
-func keepAccept(next echo.HandlerFunc) echo.HandlerFunc {
+// rememberAccept tells what lies within which media types the caller takes.
+func rememberAccept(next echo.HandlerFunc) echo.HandlerFunc {
 	return func(c echo.Context) error {
 		r := c.Request()
-		c.SetRequest(r.WithContext(context.WithValue(r.Context(), acceptKey{}, r.Header.Values("Accept"))))
+		c.SetRequest(r.WithContext(context.WithValue(r.Context(), acceptKey{}, strings.Join(r.Header.Values("Accept"), ","))))
 		return next(c)
 	}
 }
 
-// chosen gives the media type to answer with: of those offered the one the caller weighs most, of equals the first.
-func chosen(ctx context.Context, offered ...string) (string, error) {
-	fields, _ := ctx.Value(acceptKey{}).([]string)
-	accept := strings.Join(fields, ",")
-	if strings.TrimSpace(accept) == "" {
-		return offered[0], nil
-	}
-	best, most := "", 0.0
-	for _, kind := range offered {
-		if q := weightOf(accept, kind); q > most {
-			best, most = kind, q
+// preferred gives the media type, of those offered, that the caller likes best (RFC 9110, 12.5.1); of equals,
+// and where none is acceptable, the first.
+func preferred(ctx context.Context, offers ...string) string {
+	accept, _ := ctx.Value(acceptKey{}).(string)
+	best, most := offers[0], 0.0
+	for _, offer := range offers {
+		if q := quality(accept, offer); q > most {
+			best, most = offer, q
 		}
 	}
-	if best == "" {
-		return "", &service.Error{Kind: kindNotAcceptable, Message: "Accept asks for none of " + strings.Join(offered, ", ")}
-	}
-	return best, nil
+	return best
 }
 
-// weightOf is the weight of a media type by the range of Accept that names it most closely (RFC 9110, 12.5.1). A
-// range that cannot be read is passed over.
-func weightOf(accept, kind string) float64 {
-	family, _, _ := strings.Cut(kind, "/")
-	closest := map[string]int{"*/*": 1, family + "/*": 2, kind: 3}
-	weight, by := 0.0, 0
+// chosen is preferred, but refuses where the caller asks for none of the forms.
+func chosen(ctx context.Context, offers ...string) (string, error) {
+	kind := preferred(ctx, offers...)
+	accept, _ := ctx.Value(acceptKey{}).(string)
+	if strings.TrimSpace(accept) != "" && quality(accept, kind) == 0 {
+		return "", &service.Error{Kind: kindNotAcceptable, Message: "Accept asks for none of " + strings.Join(offers, ", ")}
+	}
+	return kind, nil
+}
+
+// quality is how much an Accept field likes a media type: the weight of the most specific range that holds it.
+func quality(accept, offer string) float64 {
+	kind, _, _ := strings.Cut(offer, "/")
+	weight, specific := 0.0, -1
 	for part := range strings.SplitSeq(accept, ",") {
-		named, parameters, err := mime.ParseMediaType(part)
-		if err != nil || closest[named] <= by {
+		name, params, err := mime.ParseMediaType(part)
+		if err != nil {
 			continue
 		}
-		q := 1.0
-		if text, ok := parameters["q"]; ok {
-			if q, err = strconv.ParseFloat(text, 64); err != nil || q < 0 || q > 1 {
-				continue
-			}
+		rank := -1
+		switch name {
+		case offer:
+			rank = 2
+		case kind + "/*":
+			rank = 1
+		case "*/*":
+			rank = 0
 		}
-		weight, by = q, closest[named]
+		if rank <= specific {
+			continue
+		}
+		weight, specific = 1, rank
+		if q, err := strconv.ParseFloat(params["q"], 64); err == nil {
+			weight = q
+		}
 	}
 	return weight
-}
-
-// varied marks an answer that depends on Accept.
-func varied(d document) document {
-	d.header["Vary"] = "Accept"
-	return d
 }

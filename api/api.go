@@ -22,21 +22,24 @@ import (
 	"rideout/service"
 )
 
-// Config is what the API needs. Plans, Keyring and Ping must be set; Log, Clock and NewID have sane
+// Config is what the API needs. Plans, Registers, Keyring and Ping must be set; Log, Clock and NewID have sane
 // defaults.
 type Config struct {
-	Plans    *service.Plans
-	Keyring  service.Keyring
-	Ping     func(context.Context) error // tells whether the store can be reached
-	Cautions []string                    // shown on the page of the contract
-	Log      *slog.Logger
-	Clock    func() time.Time
-	NewID    func() uuid.UUID // names requests
+	Plans     *service.Plans
+	Registers *service.Registers
+	Keyring   service.Keyring
+	Ping      func(context.Context) error // tells whether the store can be reached
+	Cautions  []string                    // shown on the page of the contract
+	Log       *slog.Logger
+	Clock     func() time.Time
+	NewID     func() uuid.UUID // names requests
 }
 
 // API serves the contract. It is an http.Handler, safe for concurrent use.
 type API struct {
 	plans        *service.Plans
+	registers    *service.Registers
+	now          func() time.Time
 	keys         *keyCache
 	ping         func(context.Context) error
 	log          *slog.Logger
@@ -49,24 +52,24 @@ type API struct {
 
 // New makes the API.
 func New(cfg Config) (*API, error) {
-	if cfg.Plans == nil || cfg.Keyring == nil || cfg.Ping == nil {
-		return nil, errors.New("make the api: plans, keyring and ping must be set")
+	if cfg.Plans == nil || cfg.Registers == nil || cfg.Keyring == nil || cfg.Ping == nil {
+		return nil, errors.New("make the api: plans, registers, keyring and ping must be set")
 	}
 	doc, err := contract()
 	if err != nil {
 		return nil, err
 	}
-	a := &API{plans: cfg.Plans, ping: cfg.Ping, log: cfg.Log, newID: cfg.NewID, echo: echo.New()}
+	a := &API{plans: cfg.Plans, registers: cfg.Registers, ping: cfg.Ping, log: cfg.Log, newID: cfg.NewID, now: cfg.Clock, echo: echo.New()}
 	if a.log == nil {
 		a.log = slog.Default()
 	}
 	if a.newID == nil {
 		a.newID = uuid.New
 	}
-	a.keys = &keyCache{keyring: cfg.Keyring, now: cfg.Clock}
-	if a.keys.now == nil {
-		a.keys.now = time.Now
+	if a.now == nil {
+		a.now = time.Now
 	}
+	a.keys = &keyCache{keyring: cfg.Keyring, now: a.now}
 	if a.contractJSON, err = doc.MarshalJSON(); err != nil {
 		return nil, fmt.Errorf("write the contract as JSON: %w", err)
 	}
@@ -75,7 +78,7 @@ func New(cfg Config) (*API, error) {
 	}
 	a.echo.Binder = binder{}
 	a.echo.IPExtractor = echo.ExtractIPDirect() // headers about the client's address are not believed
-	a.echo.Use(a.observe, a.code, a.fail)
+	a.echo.Use(a.observe, a.code, a.fail, rememberAccept)
 	return a, a.register(doc)
 }
 

@@ -13,12 +13,24 @@ import (
 	"rideout/service"
 )
 
-type orgKey struct{}
+type callerKey struct{}
+
+// caller is who asks: an organisation, by one of its keys.
+type caller struct {
+	org service.OrgID
+	by  string // the key's name
+}
 
 // org gives the organisation of a request that has passed requireKey.
 func org(ctx context.Context) service.OrgID {
-	id, _ := ctx.Value(orgKey{}).(service.OrgID)
-	return id
+	c, _ := ctx.Value(callerKey{}).(caller)
+	return c.org
+}
+
+// by gives the name of the key of a request that has passed requireKey.
+func by(ctx context.Context) string {
+	c, _ := ctx.Value(callerKey{}).(caller)
+	return c.by
 }
 
 // requireKey lets a request pass whose key is known and tells its organisation to what lies within.
@@ -43,7 +55,7 @@ func (a *API) requireKey(next echo.HandlerFunc) echo.HandlerFunc {
 		case err != nil:
 			return fmt.Errorf("look up key: %w", err)
 		}
-		c.SetRequest(r.WithContext(context.WithValue(r.Context(), orgKey{}, id)))
+		c.SetRequest(r.WithContext(context.WithValue(r.Context(), callerKey{}, caller{id, key.Name()})))
 		return next(c)
 	}
 }

@@ -180,7 +180,7 @@ func TestBadBodiesAreRefusedByPointer(t *testing.T) {
 			if p.Code != "invalid" || len(p.Errors) == 0 {
 				t.Errorf("code %q and %d errors, want invalid and some", p.Code, len(p.Errors))
 			}
-			if n := w.history.stored(); n != 0 {
+			if n := w.history.Stored(); n != 0 {
 				t.Errorf("%d plans were stored, want none", n)
 			}
 		})

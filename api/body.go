@@ -13,13 +13,18 @@ import (
 	"github.com/labstack/echo/v4"
 
 	"rideout/service"
-	"rideout/service/planner"
 )
 
 // planBody is the body of a plan as the handlers get it: decoded, and the hash of what was sent.
 type planBody struct {
-	request planner.Request
-	sha256  string // hex
+	order  service.PlanOrder
+	sha256 string // hex
+}
+
+// sentBody is a body as it was sent.
+type sentBody struct {
+	sent   []byte
+	sha256 string // hex
 }
 
 // binder reads bodies for the generated server in place of the framework's own, which takes unknown
@@ -27,25 +32,31 @@ type planBody struct {
 type binder struct{}
 
 func (binder) Bind(target any, c echo.Context) error {
-	body, ok := target.(*planBody)
-	if !ok {
-		return fmt.Errorf("no decoder for %T", target)
-	}
 	sent, err := readBody(c)
 	if err != nil {
 		return err
 	}
-	if body.request, err = DecodePlan(sent); err != nil {
+	sum := sha256.Sum256(sent)
+	hash := hex.EncodeToString(sum[:])
+	switch body := target.(type) {
+	case *sentBody:
+		*body = sentBody{sent, hash}
+		return nil
+	case *planBody:
+		body.sha256 = hash
+		body.order, err = decodeOrder(sent)
 		return err
 	}
-	sum := sha256.Sum256(sent)
-	body.sha256 = hex.EncodeToString(sum[:])
-	return nil
+	return fmt.Errorf("no decoder for %T", target)
 }
 
 func readBody(c echo.Context) ([]byte, error) {
 	r := c.Request()
-	if err := checkMediaType(r.Header); err != nil {
+	wanted := "application/json"
+	if r.Method == http.MethodPatch {
+		wanted = "application/merge-patch+json"
+	}
+	if err := checkMediaType(r.Header, wanted); err != nil {
 		return nil, err
 	}
 	sent, err := io.ReadAll(http.MaxBytesReader(c.Response(), r.Body, MaxBodyBytes))
@@ -57,12 +68,12 @@ func readBody(c echo.Context) ([]byte, error) {
 	return sent, nil
 }
 
-func checkMediaType(header http.Header) error {
+func checkMediaType(header http.Header, wanted string) error {
 	kind, parameters, err := mime.ParseMediaType(header.Get("Content-Type"))
 	charset := parameters["charset"]
 	switch {
-	case err != nil || kind != "application/json" || (charset != "" && !strings.EqualFold(charset, "utf-8")):
-		return &service.Error{Kind: kindMediaType, Message: "send Content-Type: application/json in UTF-8"}
+	case err != nil || kind != wanted || (charset != "" && !strings.EqualFold(charset, "utf-8")):
+		return &service.Error{Kind: kindMediaType, Message: "send Content-Type: " + wanted + " in UTF-8"}
 	case header.Get("Content-Encoding") != "" && header.Get("Content-Encoding") != "identity":
 		return &service.Error{Kind: kindMediaType, Message: "send the body without Content-Encoding"}
 	}

@@ -39,20 +39,24 @@ const (
 	unreadable             // missing or of another type
 )
 
-// schemaOptions make the schema check name every wrong field, and hold times to RFC 3339 as Go reads
-// it. The check is called on the schema itself: openapi3filter would compile the schema anew for each request.
+// schemaOptions make the schema check name every wrong field, and hold times and days to RFC 3339 as Go
+// reads it. The check is called on the schema itself: openapi3filter would compile the schema anew for each request.
 var schemaOptions = []openapi3.SchemaValidationOption{
 	openapi3.MultiErrors(),
 	openapi3.WithStringFormatValidator("date-time", openapi3.NewCallbackValidator(func(text string) error {
 		_, err := time.Parse(time.RFC3339, text)
 		return err
 	})),
+	openapi3.WithStringFormatValidator("date", openapi3.NewCallbackValidator(func(text string) error {
+		_, err := time.Parse(time.DateOnly, text)
+		return err
+	})),
 }
 
 // check holds a tree against a schema of the contract. The findings are ordered by pointer.
-func check(schema *openapi3.Schema, tree any) []finding {
+func check(schema *openapi3.Schema, tree any, options ...openapi3.SchemaValidationOption) []finding {
 	found := map[string]finding{}
-	collect(schema.VisitJSON(tree, schemaOptions...), nil, found)
+	collect(schema.VisitJSON(tree, slices.Concat(schemaOptions, options)...), nil, found)
 	return slices.SortedFunc(maps.Values(found), func(a, b finding) int { return cmp.Compare(a.Pointer, b.Pointer) })
 }
 
@@ -85,6 +89,8 @@ func collectOne(e *openapi3.SchemaError, at []string, found map[string]finding) 
 			expected = expectation(field.Value)
 		}
 		note(found, at, "is missing", "send "+expected, unreadable)
+	case "readOnly":
+		note(found, at, "is given by the service", "leave it out", harmless)
 	case "oneOf":
 		branch := branchFor(e.Schema, e.Value)
 		collect(branch.VisitJSON(e.Value, schemaOptions...), at, found)

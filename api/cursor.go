@@ -5,6 +5,7 @@ import (
 	"encoding/base64"
 	"encoding/hex"
 	"fmt"
+	"net/url"
 	"strconv"
 	"strings"
 	"time"
@@ -60,21 +61,69 @@ func wrongCursor(message string) error {
 }
 
 func filterHash(f service.PlanFilter) string {
-	text := fmt.Sprintf("%q|%q|%q|%s|%s", f.VesselName, f.Intent, f.InputSHA256,
+	text := fmt.Sprintf("%q|%s|%q|%q|%s|%s", f.VesselName, f.VesselID, f.Intent, f.InputSHA256,
 		f.CreatedFrom.Format(time.RFC3339Nano), f.CreatedBefore.Format(time.RFC3339Nano))
+	return shortHash(text)
+}
+
+func shortHash(text string) string {
 	sum := sha256.Sum256([]byte(text))
 	return hex.EncodeToString(sum[:6])
 }
 
+// A cursor in a list of the book reads version|id|direction|valid_at|known_at|filters: all pages of a list are as of the times of
+// the first.
+const recordCursorVersion = "r1"
+
+func recordCursor(p *service.RecordPlace, at service.AsOf, filters string) *string {
+	if p == nil {
+		return nil
+	}
+	direction := "next"
+	if p.Backward {
+		direction = "prev"
+	}
+	text := strings.Join([]string{
+		recordCursorVersion, p.ID.String(), direction, at.ValidAt.Format(time.RFC3339Nano), at.KnownAt.Format(time.RFC3339Nano), shortHash(filters),
+	}, "|")
+	cursor := base64.RawURLEncoding.EncodeToString([]byte(text))
+	return &cursor
+}
+
+// readRecordCursor puts the place and the times of a cursor into a query; without one the query stays.
+func readRecordCursor(cursor *string, filters string, q *service.RecordQuery) error {
+	if cursor == nil {
+		return nil
+	}
+	text, err := base64.RawURLEncoding.Strict().DecodeString(*cursor)
+	parts := strings.Split(string(text), "|")
+	if err != nil || len(parts) != 6 || parts[0] != recordCursorVersion || (parts[2] != "next" && parts[2] != "prev") {
+		return wrongCursor("is not a cursor of this list")
+	}
+	id, idErr := uuid.Parse(parts[1])
+	validAt, validErr := time.Parse(time.RFC3339Nano, parts[3])
+	knownAt, knownErr := time.Parse(time.RFC3339Nano, parts[4])
+	switch {
+	case idErr != nil || validErr != nil || knownErr != nil:
+		return wrongCursor("is not a cursor of this list")
+	case parts[5] != shortHash(filters):
+		return wrongCursor("belongs to a list with other filters")
+	}
+	q.From = service.RecordPlace{ID: id, Backward: parts[2] == "prev"}
+	q.AsOf = service.AsOf{ValidAt: validAt.UTC(), KnownAt: knownAt.UTC()}
+	return nil
+}
+
 // sentParameters gives the filters and the limit of a request as they are written in an address.
-func sentParameters(p ListPlansParams) map[string]string {
-	sent := map[string]string{}
+func sentParameters(p ListPlansParams) url.Values {
+	sent := url.Values{}
 	set := func(name string, given bool, value func() string) {
 		if given {
-			sent[name] = value()
+			sent.Set(name, value())
 		}
 	}
 	set("vessel_name", p.VesselName != nil, func() string { return *p.VesselName })
+	set("vessel_id", p.VesselId != nil, func() string { return p.VesselId.String() })
 	set("intent", p.Intent != nil, func() string { return string(*p.Intent) })
 	set("input_sha256", p.InputSha256 != nil, func() string { return *p.InputSha256 })
 	set("created_from", p.CreatedFrom != nil, func() string { return p.CreatedFrom.UTC().Format(time.RFC3339Nano) })

@@ -7,8 +7,11 @@ import (
 	"slices"
 	"strings"
 
+	"github.com/google/uuid"
+
 	"rideout/openapi"
 	"rideout/service"
+	"rideout/service/fleet"
 	"rideout/service/forecast"
 	"rideout/service/planner"
 )
@@ -19,21 +22,40 @@ const MaxBodyBytes = 256 << 10
 // maxFieldErrors keeps the answer to a hopeless body within bounds.
 const maxFieldErrors = 200
 
-// DecodePlan reads a plan's body (the contract's PlanRequest) to the domain's request in SI units. The
-// error of a refused body is a *service.Error of kind invalid that names every wrong field: of the
-// JSON, the contract, the forecast and hazards, and of planner.Validate, as far as each stage could
-// be run on what the earlier ones left readable.
+// DecodePlan reads a plan's body (the contract's PlanRequest) to the domain's request in SI units, for whoever has no
+// book to look up a registered vessel in. The error is that of decodeOrder.
 func DecodePlan(body []byte) (planner.Request, error) {
-	doc, err := contract()
+	order, err := decodeOrder(body)
 	if err != nil {
 		return planner.Request{}, err
 	}
+	var problems []service.FieldError
+	for pointer, id := range map[string]uuid.UUID{"/vessel_id": order.VesselID, "/supersedes": order.Supersedes} {
+		if id != uuid.Nil {
+			problems = append(problems, service.FieldError{Pointer: pointer, Message: "can be looked up by the service alone", Fix: "send the vessel herself, and no plan to supersede"})
+		}
+	}
+	if len(problems) > 0 {
+		return planner.Request{}, refusal(unique(problems))
+	}
+	return order.Request, nil
+}
+
+// decodeOrder reads a plan's body to the order of a plan, in SI units. The
+// error of a refused body is a *service.Error of kind invalid that names every wrong field: of the
+// JSON, the contract, the forecast and hazards, and of planner.Validate, as far as each stage could
+// be run on what the earlier ones left readable.
+func decodeOrder(body []byte) (service.PlanOrder, error) {
+	doc, err := contract()
+	if err != nil {
+		return service.PlanOrder{}, err
+	}
 	if len(body) > MaxBodyBytes {
-		return planner.Request{}, refusal([]service.FieldError{{Message: fmt.Sprintf("the body is larger than %d bytes", MaxBodyBytes), Fix: "send fewer forecast steps or hazards"}})
+		return service.PlanOrder{}, refusal([]service.FieldError{{Message: fmt.Sprintf("the body is larger than %d bytes", MaxBodyBytes), Fix: "send fewer forecast steps or hazards"}})
 	}
 	tree, problems, ok := scan(body)
 	if !ok {
-		return planner.Request{}, refusal(problems)
+		return service.PlanOrder{}, refusal(problems)
 	}
 	found := check(doc.Components.Schemas["PlanRequest"].Value, tree)
 	for _, f := range found {
@@ -41,18 +63,35 @@ func DecodePlan(body []byte) (planner.Request, error) {
 	}
 	members, isObject := tree.(map[string]any)
 	if !isObject {
-		return planner.Request{}, refusal(problems)
+		return service.PlanOrder{}, refusal(problems)
 	}
 	broken := brokenSections(found)
-	req, more, err := mapped(members, broken)
+	problems = append(problems, checkWhose(members, broken)...)
+	order, more, err := mapped(members, broken)
 	if err != nil {
-		return planner.Request{}, err
+		return service.PlanOrder{}, err
 	}
 	problems = append(problems, more...)
 	if problems = unique(problems); len(problems) > 0 {
-		return planner.Request{}, refusal(problems)
+		return service.PlanOrder{}, refusal(problems)
 	}
-	return req, nil
+	return order, nil
+}
+
+// checkWhose demands one of vessel and vessel_id. A vessel that is not here is judged when she is looked up.
+func checkWhose(members map[string]any, broken map[string]bool) []service.FieldError {
+	_, sent := members["vessel"]
+	_, named := members["vessel_id"]
+	if !sent {
+		broken["vessel"] = true
+	}
+	switch {
+	case sent && named:
+		return []service.FieldError{{Pointer: "/vessel_id", Message: "is given beside vessel", Fix: "send one of the two"}}
+	case !sent && !named:
+		return []service.FieldError{{Pointer: "/vessel", Message: "is missing", Fix: "send vessel, or vessel_id of a registered one"}}
+	}
+	return nil
 }
 
 // brokenSections gives the members of the body that cannot be read to the end. The vessel is broken
@@ -77,31 +116,34 @@ func section(pointer string) string {
 // mapped turns the sections that can be read into a request and checks it. What is found about
 // broken sections is left out: it would only repeat that they are broken. So is what is found about
 // gear when the vessel, by which gear is judged, is broken.
-func mapped(members map[string]any, broken map[string]bool) (planner.Request, []service.FieldError, error) {
+func mapped(members map[string]any, broken map[string]bool) (service.PlanOrder, []service.FieldError, error) {
 	for name := range broken {
 		delete(members, name)
 	}
 	readable, err := json.Marshal(members)
 	if err != nil {
-		return planner.Request{}, nil, fmt.Errorf("write the body anew: %w", err)
+		return service.PlanOrder{}, nil, fmt.Errorf("write the body anew: %w", err)
 	}
 	var body openapi.PlanRequest
 	if err := json.Unmarshal(readable, &body); err != nil {
-		return planner.Request{}, nil, fmt.Errorf("read a checked body: %w", err)
+		return service.PlanOrder{}, nil, fmt.Errorf("read a checked body: %w", err)
 	}
 	req := requestOf(body)
+	if err := readCarried(&req, readable); err != nil {
+		return service.PlanOrder{}, nil, err
+	}
 	var problems []service.FieldError
 	if sent, ok := members["hazards"]; ok {
 		problems = append(problems, checkHazards(sent)...)
 		if req.Hazards, err = json.Marshal(sent); err != nil {
-			return planner.Request{}, nil, fmt.Errorf("write the hazards anew: %w", err)
+			return service.PlanOrder{}, nil, fmt.Errorf("write the hazards anew: %w", err)
 		}
 	}
 	covered := false
 	if sent, ok := members["forecast"]; ok {
 		var found []service.FieldError
 		if covered, found, err = readForecast(&req, body, sent); err != nil {
-			return planner.Request{}, nil, err
+			return service.PlanOrder{}, nil, err
 		}
 		problems = append(problems, found...)
 	}
@@ -116,7 +158,23 @@ func mapped(members map[string]any, broken map[string]bool) (planner.Request, []
 		}
 		problems = append(problems, service.FieldError(p))
 	}
-	return req, problems, nil
+	return service.PlanOrder{Request: req, VesselID: or(body.VesselId, uuid.Nil), Supersedes: or(body.Supersedes, uuid.Nil)}, problems, nil
+}
+
+// readCarried reads the vessel and her gear, which have one form in a plan's body and in the book.
+func readCarried(req *planner.Request, body []byte) error {
+	var carried struct {
+		Vessel fleet.Particulars `json:"vessel"`
+		Gear   *fleet.Set        `json:"gear"`
+	}
+	if err := json.Unmarshal(body, &carried); err != nil {
+		return fmt.Errorf("read a checked vessel and gear: %w", err)
+	}
+	req.Vessel = carried.Vessel.Planned()
+	if carried.Gear != nil {
+		req.Gear = carried.Gear.Planned()
+	}
+	return nil
 }
 
 // readForecast reads whichever form was sent; covered tells that it was CoverageJSON. A coverage

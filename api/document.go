@@ -45,3 +45,37 @@ func (d document) VisitGetLivenessResponse(w http.ResponseWriter) error    { ret
 func (d document) VisitGetReadinessResponse(w http.ResponseWriter) error   { return d.write(w) }
 func (d document) VisitGetContractResponse(w http.ResponseWriter) error    { return d.write(w) }
 func (d document) VisitGetDocsResponse(w http.ResponseWriter) error        { return d.write(w) }
+
+// The book.
+func (d document) VisitGetDeploymentResponse(w http.ResponseWriter) error     { return d.write(w) }
+func (d document) VisitChangeDeploymentResponse(w http.ResponseWriter) error  { return d.write(w) }
+func (d document) VisitListObservationsResponse(w http.ResponseWriter) error  { return d.write(w) }
+func (d document) VisitRecordObservationResponse(w http.ResponseWriter) error { return d.write(w) }
+func (d document) VisitGetRetrievalResponse(w http.ResponseWriter) error      { return d.write(w) }
+func (d document) VisitPutRetrievalResponse(w http.ResponseWriter) error      { return d.write(w) }
+func (d document) VisitGetDrillResponse(w http.ResponseWriter) error          { return d.write(w) }
+func (d document) VisitChangeDrillResponse(w http.ResponseWriter) error       { return d.write(w) }
+func (d document) VisitGetGearResponse(w http.ResponseWriter) error           { return d.write(w) }
+func (d document) VisitChangeGearResponse(w http.ResponseWriter) error        { return d.write(w) }
+func (d document) VisitListInspectionsResponse(w http.ResponseWriter) error   { return d.write(w) }
+func (d document) VisitRecordInspectionResponse(w http.ResponseWriter) error  { return d.write(w) }
+func (d document) VisitListIncidentsResponse(w http.ResponseWriter) error     { return d.write(w) }
+func (d document) VisitRecordIncidentResponse(w http.ResponseWriter) error    { return d.write(w) }
+func (d document) VisitGetIncidentResponse(w http.ResponseWriter) error       { return d.write(w) }
+func (d document) VisitChangeIncidentResponse(w http.ResponseWriter) error    { return d.write(w) }
+func (d document) VisitGetInspectionResponse(w http.ResponseWriter) error     { return d.write(w) }
+func (d document) VisitChangeInspectionResponse(w http.ResponseWriter) error  { return d.write(w) }
+func (d document) VisitGetObservationResponse(w http.ResponseWriter) error    { return d.write(w) }
+func (d document) VisitChangeObservationResponse(w http.ResponseWriter) error { return d.write(w) }
+func (d document) VisitListDeploymentsResponse(w http.ResponseWriter) error   { return d.write(w) }
+func (d document) VisitRecordDeploymentResponse(w http.ResponseWriter) error  { return d.write(w) }
+func (d document) VisitGetPolicyResponse(w http.ResponseWriter) error         { return d.write(w) }
+func (d document) VisitPutPolicyResponse(w http.ResponseWriter) error         { return d.write(w) }
+func (d document) VisitListVesselsResponse(w http.ResponseWriter) error       { return d.write(w) }
+func (d document) VisitRegisterVesselResponse(w http.ResponseWriter) error    { return d.write(w) }
+func (d document) VisitGetVesselResponse(w http.ResponseWriter) error         { return d.write(w) }
+func (d document) VisitChangeVesselResponse(w http.ResponseWriter) error      { return d.write(w) }
+func (d document) VisitListDrillsResponse(w http.ResponseWriter) error        { return d.write(w) }
+func (d document) VisitRecordDrillResponse(w http.ResponseWriter) error       { return d.write(w) }
+func (d document) VisitListGearResponse(w http.ResponseWriter) error          { return d.write(w) }
+func (d document) VisitRegisterGearResponse(w http.ResponseWriter) error      { return d.write(w) }

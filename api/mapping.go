@@ -6,11 +6,7 @@ import (
 
 	"rideout/openapi"
 	"rideout/service"
-	"rideout/service/physics/canopy"
-	"rideout/service/physics/hull"
 	"rideout/service/physics/quantity"
-	"rideout/service/physics/rode"
-	"rideout/service/physics/wind"
 	"rideout/service/planner"
 )
 
@@ -22,13 +18,10 @@ const (
 	lastYear  = 2200
 )
 
-// requestOf turns the contract's form, all but its forecast and hazards, into the domain's: knots into m/s,
+// requestOf turns the contract's form, all but vessel, gear, forecast and hazards, into the domain's: knots into m/s,
 // degrees into angles, absent into nil or zero as the domain's fields say.
 func requestOf(b openapi.PlanRequest) planner.Request {
-	req := planner.Request{Vessel: vesselOf(b.Vessel), Intent: planner.Intent(b.Intent), RodeTried: b.RodeLengthsM}
-	if b.Gear != nil {
-		req.Gear = gearOf(*b.Gear)
-	}
+	req := planner.Request{Intent: planner.Intent(b.Intent), RodeTried: b.RodeLengthsM}
 	if p := b.Position; p != nil {
 		req.Position = &planner.Position{LatitudeDeg: p.LatitudeDeg, LongitudeDeg: p.LongitudeDeg}
 	}
@@ -47,80 +40,6 @@ func requestOf(b openapi.PlanRequest) planner.Request {
 		}
 	}
 	return req
-}
-
-func vesselOf(b openapi.Vessel) planner.Vessel {
-	v := planner.Vessel{
-		Name: b.Name, Hull: hull.Kind(b.Hull), LOAM: b.LoaM, LWLM: or(b.LwlM, 0), BeamM: b.BeamM, DraughtM: b.DraughtM,
-		FreeboardM: or(b.FreeboardM, 0), DisplacementKg: b.DisplacementKg, DesignCategory: string(or(b.DesignCategory, "")),
-		WindlassPullN: or(b.WindlassPullN, 0), CallSign: or(b.CallSign, ""), MMSI: or(b.Mmsi, ""),
-	}
-	for _, p := range b.Windage {
-		v.Windage = append(v.Windage, wind.Part{
-			Name: p.Part, FrontalAreaM2: p.FrontalAreaM2, LateralAreaM2: p.LateralAreaM2,
-			CentreHeightM: p.CentreHeightM, CentreFromBowM: p.CentreFromBowM, ShapeCoefficient: or(p.ShapeCoefficient, 1),
-		})
-	}
-	for _, p := range b.StrongPoints {
-		v.StrongPoints = append(v.StrongPoints, planner.StrongPoint{
-			Name: p.Name, FromBowM: p.FromBowM, OffCentreM: p.OffCentreM, WorkingLoadN: or(p.WorkingLoadN, 0),
-		})
-	}
-	return v
-}
-
-func gearOf(b openapi.Gear) *planner.Gear {
-	g := &planner.Gear{}
-	if c := b.Canopy; c != nil {
-		g.Canopy = &planner.Canopy{Shape: canopy.Shape(c.Shape), DiameterM: c.DiameterM}
-	}
-	if b.Rode != nil {
-		g.Rode = rodeOf(*b.Rode)
-	}
-	for _, s := range b.Shackles {
-		g.Shackles = append(g.Shackles, planner.Shackle{BodyMM: s.BodyMm, WorkingLoadN: or(s.WorkingLoadN, 0), OffLine: quantity.Degrees(or(s.OffLineDeg, 0))})
-	}
-	for _, s := range b.Swivels {
-		g.Swivels = append(g.Swivels, planner.Swivel{WorkingLoadN: s.WorkingLoadN})
-	}
-	if c := b.Chain; c != nil {
-		g.Chain = &planner.Chain{SizeMM: c.SizeMm, Grade: int(c.Grade), LengthM: c.LengthM}
-	}
-	if t := b.TripLine; t != nil {
-		g.TripLine = &planner.TripLine{LengthM: t.LengthM, DiameterMM: or(t.DiameterMm, 0)}
-	}
-	if f := b.Float; f != nil {
-		g.Float = &planner.Float{BuoyancyN: f.BuoyancyN}
-	}
-	if l := b.Bridle; l != nil {
-		g.Bridle = &planner.Bridle{Construction: rode.Construction(l.Construction), DiameterMM: l.DiameterMm, LegM: l.LegM, Terminations: terminationsOf(l.Terminations)}
-	}
-	if l := b.SpareLine; l != nil {
-		g.Spare = &planner.Spare{Construction: rode.Construction(l.Construction), DiameterMM: l.DiameterMm, LengthM: l.LengthM, Knot: rode.Termination(l.Knot)}
-	}
-	g.Chafe = or(b.ChafeGear, false)
-	return g
-}
-
-// terminationsOf takes the contract's names of terminations, which are the domain's.
-func terminationsOf[T ~string](sent []T) []rode.Termination {
-	var list []rode.Termination
-	for _, t := range sent {
-		list = append(list, rode.Termination(t))
-	}
-	return list
-}
-
-func rodeOf(b openapi.Rode) *planner.Rode {
-	r := &planner.Rode{
-		Construction: rode.Construction(b.Construction), DiameterMM: b.DiameterMm, LengthM: b.LengthM,
-		BreakingN: or(b.BreakingLoadN, 0), AgeYears: or(b.AgeYears, 0),
-		ChafedShare: or(b.ChafedShare, 0), Terminations: terminationsOf(b.Terminations),
-	}
-	for _, p := range b.DataSheet {
-		r.DataSheet = append(r.DataSheet, rode.Point{Stretch: p.Stretch, LoadN: p.LoadN})
-	}
-	return r
 }
 
 func forecastOf(b openapi.ForecastSteps) (planner.Forecast, []service.FieldError) {

@@ -29,7 +29,7 @@ func checkParameters(doc *openapi3.T, method, path string) (echo.MiddlewareFunc,
 	return func(next echo.HandlerFunc) echo.HandlerFunc {
 		return func(c echo.Context) error {
 			if id := c.Param("id"); slices.Contains(c.ParamNames(), "id") && !plainUUID(id) {
-				return &service.Error{Kind: service.KindNotFound, Message: "there is no plan with this id; an id is a UUID"}
+				return &service.Error{Kind: service.KindNotFound, Message: "there is nothing with this id; an id is a UUID"}
 			}
 			query, fields := readQuery(c.Request(), op)
 			fields = append(fields, wrongParameters(c, route, query)...)

@@ -6,6 +6,8 @@ import (
 	"net/http"
 	"net/url"
 
+	"github.com/google/uuid"
+
 	"rideout/api/page/sheet"
 	"rideout/openapi"
 	"rideout/service"
@@ -18,7 +20,8 @@ const defaultLimit = 50
 type handlers struct{ *API }
 
 func (h handlers) Calculate(ctx context.Context, r CalculateRequestObject) (CalculateResponseObject, error) {
-	plan, err := h.plans.Calculate(ctx, r.Body.request)
+	r.Body.order.By = by(ctx)
+	plan, err := h.plans.Calculate(ctx, org(ctx), r.Body.order)
 	if err != nil {
 		return nil, err
 	}
@@ -29,7 +32,8 @@ func (h handlers) Calculate(ctx context.Context, r CalculateRequestObject) (Calc
 
 func (h handlers) CreatePlan(ctx context.Context, r CreatePlanRequestObject) (CreatePlanResponseObject, error) {
 	claim := service.Claim{Key: r.Params.IdempotencyKey, Route: "POST /v1/plans", RequestSHA256: r.Body.sha256}
-	kept, replayed, err := h.plans.Create(ctx, org(ctx), claim, r.Body.request)
+	r.Body.order.By = by(ctx)
+	kept, replayed, err := h.plans.Create(ctx, org(ctx), claim, r.Body.order)
 	if err != nil {
 		return nil, err
 	}
@@ -77,7 +81,7 @@ func (h handlers) ListPlans(ctx context.Context, r ListPlansRequestObject) (List
 	next, prev := cursorOf(page.Next, filter), cursorOf(page.Prev, filter)
 	answer, err := jsonDocument(openapi.PlanPage{Items: summariesOf(page.Items), Next: next, Prev: prev})
 	answer.header = map[string]string{"Cache-Control": "private, no-cache"}
-	if links := linkHeader(r.Params, next, prev); links != "" {
+	if links := linkHeader("/v1/plans", sentParameters(r.Params), next, prev); links != "" {
 		answer.header["Link"] = links
 	}
 	return answer, err
@@ -90,7 +94,7 @@ func read(body []byte) document {
 
 func filterOf(p ListPlansParams) service.PlanFilter {
 	f := service.PlanFilter{
-		VesselName: or(p.VesselName, ""), Intent: planner.Intent(or(p.Intent, "")), InputSHA256: or(p.InputSha256, ""),
+		VesselName: or(p.VesselName, ""), VesselID: or(p.VesselId, uuid.Nil), Intent: planner.Intent(or(p.Intent, "")), InputSHA256: or(p.InputSha256, ""),
 	}
 	if p.CreatedFrom != nil {
 		f.CreatedFrom = p.CreatedFrom.UTC()
@@ -106,14 +110,21 @@ func summariesOf(rows []service.PlanSummary) []openapi.PlanSummary {
 	for i, r := range rows {
 		items[i] = openapi.PlanSummary{
 			Id: r.ID, CreatedAt: r.CreatedAt.UTC(), VesselName: r.VesselName, Intent: openapi.Intent(r.Intent), Engine: r.Engine,
-			InputSha256: r.InputSHA256, PeakN: openapi.Band{Low: r.PeakN.Low, Mid: r.PeakN.Mid, High: r.PeakN.High}, PayOutM: r.PayOutM, Links: service.PlanLinks(r.ID),
+			InputSha256: r.InputSHA256, PeakN: openapi.Band{Low: r.PeakN.Low, Mid: r.PeakN.Mid, High: r.PeakN.High}, PayOutM: r.PayOutM, VesselId: idOrAbsent(r.VesselID), Supersedes: idOrAbsent(r.Supersedes), Links: service.PlanLinks(r.ID),
 		}
 	}
 	return items
 }
 
-// linkHeader writes the neighbouring pages as addresses (RFC 8288).
-func linkHeader(p ListPlansParams, next, prev *string) string {
+func idOrAbsent(id uuid.UUID) *uuid.UUID {
+	if id == uuid.Nil {
+		return nil
+	}
+	return &id
+}
+
+// linkHeader writes the neighbouring pages of a list as addresses (RFC 8288).
+func linkHeader(path string, query url.Values, next, prev *string) string {
 	var links string
 	for _, l := range []struct {
 		cursor *string
@@ -125,15 +136,8 @@ func linkHeader(p ListPlansParams, next, prev *string) string {
 		if links != "" {
 			links += ", "
 		}
-		links += "<" + pageAddress(p, *l.cursor) + `>; rel="` + l.rel + `"`
+		query.Set("cursor", *l.cursor)
+		links += "<" + path + "?" + query.Encode() + `>; rel="` + l.rel + `"`
 	}
 	return links
-}
-
-func pageAddress(p ListPlansParams, cursor string) string {
-	query := url.Values{"cursor": {cursor}}
-	for name, value := range sentParameters(p) {
-		query.Set(name, value)
-	}
-	return "/v1/plans?" + query.Encode()
 }

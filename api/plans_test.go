@@ -83,7 +83,7 @@ func TestCalculationKeepsNothing(t *testing.T) {
 	if answer.StatusCode != http.StatusOK || plan.Id != nil || plan.CreatedAt != nil || plan.VesselName != "Kestrel of Hamna" {
 		t.Errorf("status %d, id %v, vessel %q; want 200, none, the vessel", answer.StatusCode, plan.Id, plan.VesselName)
 	}
-	if n := w.history.stored(); n != 0 {
+	if n := w.history.Stored(); n != 0 {
 		t.Errorf("%d plans were stored, want none", n)
 	}
 }
@@ -106,7 +106,7 @@ func TestIdempotencyKey(t *testing.T) {
 	if other := post("a", exampleBody(t)+" "); other.StatusCode != http.StatusUnprocessableEntity || problem(t, other).Code != "key_reused" {
 		t.Errorf("another body: status %d, want 422 key_reused", other.StatusCode)
 	}
-	if n := w.history.stored(); n != 1 {
+	if n := w.history.Stored(); n != 1 {
 		t.Errorf("%d plans stored, want 1", n)
 	}
 	for _, key := range []string{"", strings.Repeat("k", 256), "two words", "naïve", "tab\tbed"} {
@@ -178,7 +178,7 @@ func TestFailuresOfTheStoreAndTheCalculation(t *testing.T) {
 		t.Run(c.name, func(t *testing.T) {
 			t.Parallel()
 			w := newWorld(t)
-			w.history.err, w.compute = c.store, c.compute
+			w.history.Err, w.compute = c.store, c.compute
 			answer := w.do(http.MethodPost, "/v1/plans", exampleBody(t), "Idempotency-Key", "a")
 			p := problem(t, answer)
 			if answer.StatusCode != c.status || p.Code != c.code || (answer.Header.Get("Retry-After") != "") != c.retryAfter {
@@ -187,7 +187,7 @@ func TestFailuresOfTheStoreAndTheCalculation(t *testing.T) {
 			if strings.Contains(text(t, answer), "secret") {
 				t.Errorf("internal text reached the client: %s", text(t, answer))
 			}
-			if n := w.history.stored(); n != 0 {
+			if n := w.history.Stored(); n != 0 {
 				t.Errorf("%d plans stored, want none", n)
 			}
 			if lines := strings.Count(w.log.String(), "\n"); lines != 1 {

@@ -30,20 +30,23 @@ var answers = map[service.Kind]struct {
 	title       string
 	retryAfterS int
 }{
-	service.KindInvalid:     {http.StatusBadRequest, "The request is wrong", 0},
-	kindUnauthenticated:     {http.StatusUnauthorized, "A key is needed", 0},
-	service.KindNotFound:    {http.StatusNotFound, "Not found", 0},
-	kindMethodNotAllowed:    {http.StatusMethodNotAllowed, "The route does not know this method", 0},
-	kindNotAcceptable:       {http.StatusNotAcceptable, "No media type asked for is answered", 0},
-	service.KindInFlight:    {http.StatusConflict, "The first request is still at work", 1},
-	kindTooLarge:            {http.StatusRequestEntityTooLarge, "The body is too large", 0},
-	kindMediaType:           {http.StatusUnsupportedMediaType, "The body's media type is not taken", 0},
-	service.KindKeyReused:   {http.StatusUnprocessableEntity, "The Idempotency-Key was used before", 0},
-	kindInternal:            {http.StatusInternalServerError, "The service failed", 0},
-	service.KindUnavailable: {http.StatusServiceUnavailable, "The service is not available", 5},
-	service.KindBusy:        {http.StatusServiceUnavailable, "The service is busy", 2},
-	service.KindTooSlow:     {http.StatusServiceUnavailable, "The calculation took too long", 0},
-	service.KindUnknown:     {http.StatusServiceUnavailable, "The outcome is unknown", 1},
+	service.KindInvalid:      {http.StatusBadRequest, "The request is wrong", 0},
+	kindUnauthenticated:      {http.StatusUnauthorized, "A key is needed", 0},
+	service.KindNotFound:     {http.StatusNotFound, "Not found", 0},
+	kindMethodNotAllowed:     {http.StatusMethodNotAllowed, "The route does not know this method", 0},
+	kindNotAcceptable:        {http.StatusNotAcceptable, "No media type asked for is answered", 0},
+	service.KindInFlight:     {http.StatusConflict, "The first request is still at work", 1},
+	kindTooLarge:             {http.StatusRequestEntityTooLarge, "The body is too large", 0},
+	kindMediaType:            {http.StatusUnsupportedMediaType, "The body's media type is not taken", 0},
+	service.KindKeyReused:    {http.StatusUnprocessableEntity, "The Idempotency-Key was used before", 0},
+	service.KindStale:        {http.StatusPreconditionFailed, "Another version is in force", 0},
+	service.KindUnmatched:    {http.StatusPreconditionRequired, "The change does not say what it starts from", 0},
+	service.KindNotReferable: {http.StatusUnprocessableEntity, "The body refers to what is not there", 0},
+	kindInternal:             {http.StatusInternalServerError, "The service failed", 0},
+	service.KindUnavailable:  {http.StatusServiceUnavailable, "The service is not available", 5},
+	service.KindBusy:         {http.StatusServiceUnavailable, "The service is busy", 2},
+	service.KindTooSlow:      {http.StatusServiceUnavailable, "The calculation took too long", 0},
+	service.KindUnknown:      {http.StatusServiceUnavailable, "The outcome is unknown", 1},
 }
 
 // Codes lists the codes a problem may have, sorted.
@@ -71,7 +74,7 @@ func (e *parameterError) Error() string { return "parameters or headers are wron
 // client; of any other error the client learns no more than its kind.
 func problemOf(err error) openapi.Problem {
 	kind, detail, fields := service.Kind(kindInternal), "the cause is in the log under the request_id", []openapi.FieldProblem(nil)
-	switch known, parameters, routed := (*service.Error)(nil), (*parameterError)(nil), (*echo.HTTPError)(nil); {
+	switch known, parameters, parameter, routed := (*service.Error)(nil), (*parameterError)(nil), (*service.ParameterError)(nil), (*echo.HTTPError)(nil); {
 	case errors.As(err, &known):
 		kind, detail = known.Kind, known.Message
 		for _, f := range known.Fields {
@@ -79,6 +82,9 @@ func problemOf(err error) openapi.Problem {
 		}
 	case errors.As(err, &parameters):
 		kind, detail, fields = service.KindInvalid, parameters.Error(), parameters.fields
+	case errors.As(err, &parameter):
+		kind, detail = service.KindInvalid, "parameters or headers are wrong"
+		fields = []openapi.FieldProblem{{Parameter: &parameter.Name, Message: parameter.Message, Fix: parameter.Fix}}
 	case errors.As(err, &routed):
 		kind, detail = routedKind(routed.Code)
 	}

@@ -88,7 +88,8 @@ func TestPlanIsTheContractsPlan(t *testing.T) {
 	id := uuid.UUID{3}
 	at := noon
 	plan.ID, plan.CreatedAt, plan.Links, plan.InputSHA256 = id.String(), &at, service.PlanLinks(id), fmt.Sprintf("%064x", 1)
-	for name, value := range map[string]any{"Plan": plan, "WorkingStep": steps[0]} {
+	kept := service.KeptPlan{Plan: plan, VesselID: &id, Supersedes: &id}
+	for name, value := range map[string]any{"Plan": kept, "WorkingStep": steps[0]} {
 		schema := theContract().Components.Schemas[name].Value
 		tree := asTree(t, value)
 		if err := schema.VisitJSON(tree, openapi3.MultiErrors()); err != nil {

@@ -29,6 +29,66 @@ type ServerInterface interface {
 	// Calculate Calculate a plan and keep nothing
 	// (POST /v1/calculations)
 	Calculate(ctx echo.Context) error
+	// GetDeployment Read a deployment
+	// (GET /v1/deployments/{id})
+	GetDeployment(ctx echo.Context, id EntityID, params GetDeploymentParams) error
+	// ChangeDeployment Correct a deployment
+	// (PATCH /v1/deployments/{id})
+	ChangeDeployment(ctx echo.Context, id EntityID, params ChangeDeploymentParams) error
+	// ListObservations List the observations of a deployment
+	// (GET /v1/deployments/{id}/observations)
+	ListObservations(ctx echo.Context, id EntityID, params ListObservationsParams) error
+	// RecordObservation Record what was observed while lying to it
+	// (POST /v1/deployments/{id}/observations)
+	RecordObservation(ctx echo.Context, id EntityID, params RecordObservationParams) error
+	// GetRetrieval Read how the sea anchor came back
+	// (GET /v1/deployments/{id}/retrieval)
+	GetRetrieval(ctx echo.Context, id EntityID, params GetRetrievalParams) error
+	// PutRetrieval Record how the sea anchor came back
+	// (PUT /v1/deployments/{id}/retrieval)
+	PutRetrieval(ctx echo.Context, id EntityID, params PutRetrievalParams) error
+	// GetDrill Read a drill
+	// (GET /v1/drills/{id})
+	GetDrill(ctx echo.Context, id EntityID, params GetDrillParams) error
+	// ChangeDrill Correct a drill
+	// (PATCH /v1/drills/{id})
+	ChangeDrill(ctx echo.Context, id EntityID, params ChangeDrillParams) error
+	// GetGear Read a piece of gear
+	// (GET /v1/gear/{id})
+	GetGear(ctx echo.Context, id EntityID, params GetGearParams) error
+	// ChangeGear Change a piece of gear
+	// (PATCH /v1/gear/{id})
+	ChangeGear(ctx echo.Context, id EntityID, params ChangeGearParams) error
+	// ListInspections List the inspections of a piece of gear
+	// (GET /v1/gear/{id}/inspections)
+	ListInspections(ctx echo.Context, id EntityID, params ListInspectionsParams) error
+	// RecordInspection Record an inspection
+	// (POST /v1/gear/{id}/inspections)
+	RecordInspection(ctx echo.Context, id EntityID, params RecordInspectionParams) error
+	// ListIncidents List incident notes
+	// (GET /v1/incidents)
+	ListIncidents(ctx echo.Context, params ListIncidentsParams) error
+	// RecordIncident Record an incident note
+	// (POST /v1/incidents)
+	RecordIncident(ctx echo.Context, params RecordIncidentParams) error
+	// GetIncident Read an incident note
+	// (GET /v1/incidents/{id})
+	GetIncident(ctx echo.Context, id EntityID, params GetIncidentParams) error
+	// ChangeIncident Correct an incident note
+	// (PATCH /v1/incidents/{id})
+	ChangeIncident(ctx echo.Context, id EntityID, params ChangeIncidentParams) error
+	// GetInspection Read an inspection
+	// (GET /v1/inspections/{id})
+	GetInspection(ctx echo.Context, id EntityID, params GetInspectionParams) error
+	// ChangeInspection Correct an inspection
+	// (PATCH /v1/inspections/{id})
+	ChangeInspection(ctx echo.Context, id EntityID, params ChangeInspectionParams) error
+	// GetObservation Read an observation
+	// (GET /v1/observations/{id})
+	GetObservation(ctx echo.Context, id EntityID, params GetObservationParams) error
+	// ChangeObservation Correct an observation
+	// (PATCH /v1/observations/{id})
+	ChangeObservation(ctx echo.Context, id EntityID, params ChangeObservationParams) error
 	// ListPlans List plans, newest first
 	// (GET /v1/plans)
 	ListPlans(ctx echo.Context, params ListPlansParams) error
@@ -38,6 +98,15 @@ type ServerInterface interface {
 	// GetPlan Read a plan
 	// (GET /v1/plans/{id})
 	GetPlan(ctx echo.Context, id PlanID) error
+	// GetPlanChanges Read what changed from another plan to this one
+	// (GET /v1/plans/{id}/changes)
+	GetPlanChanges(ctx echo.Context, id PlanID, params GetPlanChangesParams) error
+	// ListDeployments List the deployments under a plan
+	// (GET /v1/plans/{id}/deployments)
+	ListDeployments(ctx echo.Context, id PlanID, params ListDeploymentsParams) error
+	// RecordDeployment Record that the sea anchor was deployed
+	// (POST /v1/plans/{id}/deployments)
+	RecordDeployment(ctx echo.Context, id PlanID, params RecordDeploymentParams) error
 	// GetPlanDrawing Read a drawing of a plan
 	// (GET /v1/plans/{id}/drawings/{drawing})
 	GetPlanDrawing(ctx echo.Context, id PlanID, drawing string, params GetPlanDrawingParams) error
@@ -47,6 +116,42 @@ type ServerInterface interface {
 	// GetPlanWorking Read the working of a plan
 	// (GET /v1/plans/{id}/working)
 	GetPlanWorking(ctx echo.Context, id PlanID) error
+	// GetPolicy Read the organisation's policy
+	// (GET /v1/policy)
+	GetPolicy(ctx echo.Context, params GetPolicyParams) error
+	// PutPolicy Set the organisation's policy
+	// (PUT /v1/policy)
+	PutPolicy(ctx echo.Context, params PutPolicyParams) error
+	// ListVessels List vessels
+	// (GET /v1/vessels)
+	ListVessels(ctx echo.Context, params ListVesselsParams) error
+	// RegisterVessel Register a vessel
+	// (POST /v1/vessels)
+	RegisterVessel(ctx echo.Context, params RegisterVesselParams) error
+	// GetVessel Read a vessel
+	// (GET /v1/vessels/{id})
+	GetVessel(ctx echo.Context, id EntityID, params GetVesselParams) error
+	// ChangeVessel Change a vessel
+	// (PATCH /v1/vessels/{id})
+	ChangeVessel(ctx echo.Context, id EntityID, params ChangeVesselParams) error
+	// GetWhereabouts Read where a vessel would be
+	// (GET /v1/vessels/{id}/drift)
+	GetWhereabouts(ctx echo.Context, id EntityID, params GetWhereaboutsParams) error
+	// ListDrills List the drills held aboard
+	// (GET /v1/vessels/{id}/drills)
+	ListDrills(ctx echo.Context, id EntityID, params ListDrillsParams) error
+	// RecordDrill Record a crew drill
+	// (POST /v1/vessels/{id}/drills)
+	RecordDrill(ctx echo.Context, id EntityID, params RecordDrillParams) error
+	// ListGear List the gear fitted to a vessel
+	// (GET /v1/vessels/{id}/gear)
+	ListGear(ctx echo.Context, id EntityID, params ListGearParams) error
+	// RegisterGear Register a piece of gear fitted to a vessel
+	// (POST /v1/vessels/{id}/gear)
+	RegisterGear(ctx echo.Context, id EntityID, params RegisterGearParams) error
+	// GetStormPlan Read a vessel's storm plan in short
+	// (GET /v1/vessels/{id}/storm-plan)
+	GetStormPlan(ctx echo.Context, id EntityID) error
 }
 
 // ServerInterfaceWrapper converts echo contexts to parameters.
@@ -99,6 +204,787 @@ func (w *ServerInterfaceWrapper) Calculate(ctx echo.Context) error {
 	return err
 }
 
+// GetDeployment converts echo context to params.
+func (w *ServerInterfaceWrapper) GetDeployment(ctx echo.Context) error {
+	var err error
+	// ------------- Path parameter "id" -------------
+	var id EntityID
+
+	err = runtime.BindStyledParameterWithOptions("simple", "id", ctx.Param("id"), &id, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationPath, Explode: false, Required: true, Type: "string", Format: "uuid", ValueIsUnescaped: ctx.Request().URL.RawPath == ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter id: %s", err))
+	}
+
+	// Parameter object where we will unmarshal all parameters from the context
+	var params GetDeploymentParams
+	// ------------- Optional query parameter "valid_at" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "valid_at", ctx.QueryParams(), &params.ValidAt, runtime.BindQueryParameterOptions{Type: "string", Format: "date-time"})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter valid_at: %s", err))
+	}
+
+	// ------------- Optional query parameter "known_at" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "known_at", ctx.QueryParams(), &params.KnownAt, runtime.BindQueryParameterOptions{Type: "string", Format: "date-time"})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter known_at: %s", err))
+	}
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.GetDeployment(ctx, id, params)
+	return err
+}
+
+// ChangeDeployment converts echo context to params.
+func (w *ServerInterfaceWrapper) ChangeDeployment(ctx echo.Context) error {
+	var err error
+	// ------------- Path parameter "id" -------------
+	var id EntityID
+
+	err = runtime.BindStyledParameterWithOptions("simple", "id", ctx.Param("id"), &id, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationPath, Explode: false, Required: true, Type: "string", Format: "uuid", ValueIsUnescaped: ctx.Request().URL.RawPath == ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter id: %s", err))
+	}
+
+	// Parameter object where we will unmarshal all parameters from the context
+	var params ChangeDeploymentParams
+	// ------------- Optional query parameter "valid_from" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "valid_from", ctx.QueryParams(), &params.ValidFrom, runtime.BindQueryParameterOptions{Type: "string", Format: "date-time"})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter valid_from: %s", err))
+	}
+
+	headers := ctx.Request().Header
+	// ------------- Optional header parameter "If-Match" -------------
+	if valueList, found := headers[http.CanonicalHeaderKey("If-Match")]; found {
+		var IfMatch IfMatch
+		n := len(valueList)
+		if n != 1 {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Expected one value for If-Match, got %d", n))
+		}
+
+		err = runtime.BindStyledParameterWithOptions("simple", "If-Match", valueList[0], &IfMatch, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""})
+		if err != nil {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter If-Match: %s", err))
+		}
+
+		params.IfMatch = &IfMatch
+	}
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.ChangeDeployment(ctx, id, params)
+	return err
+}
+
+// ListObservations converts echo context to params.
+func (w *ServerInterfaceWrapper) ListObservations(ctx echo.Context) error {
+	var err error
+	// ------------- Path parameter "id" -------------
+	var id EntityID
+
+	err = runtime.BindStyledParameterWithOptions("simple", "id", ctx.Param("id"), &id, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationPath, Explode: false, Required: true, Type: "string", Format: "uuid", ValueIsUnescaped: ctx.Request().URL.RawPath == ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter id: %s", err))
+	}
+
+	// Parameter object where we will unmarshal all parameters from the context
+	var params ListObservationsParams
+	// ------------- Optional query parameter "valid_at" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "valid_at", ctx.QueryParams(), &params.ValidAt, runtime.BindQueryParameterOptions{Type: "string", Format: "date-time"})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter valid_at: %s", err))
+	}
+
+	// ------------- Optional query parameter "known_at" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "known_at", ctx.QueryParams(), &params.KnownAt, runtime.BindQueryParameterOptions{Type: "string", Format: "date-time"})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter known_at: %s", err))
+	}
+
+	// ------------- Optional query parameter "limit" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "limit", ctx.QueryParams(), &params.Limit, runtime.BindQueryParameterOptions{Type: "integer", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter limit: %s", err))
+	}
+
+	// ------------- Optional query parameter "cursor" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "cursor", ctx.QueryParams(), &params.Cursor, runtime.BindQueryParameterOptions{Type: "string", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter cursor: %s", err))
+	}
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.ListObservations(ctx, id, params)
+	return err
+}
+
+// RecordObservation converts echo context to params.
+func (w *ServerInterfaceWrapper) RecordObservation(ctx echo.Context) error {
+	var err error
+	// ------------- Path parameter "id" -------------
+	var id EntityID
+
+	err = runtime.BindStyledParameterWithOptions("simple", "id", ctx.Param("id"), &id, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationPath, Explode: false, Required: true, Type: "string", Format: "uuid", ValueIsUnescaped: ctx.Request().URL.RawPath == ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter id: %s", err))
+	}
+
+	// Parameter object where we will unmarshal all parameters from the context
+	var params RecordObservationParams
+	// ------------- Optional query parameter "valid_from" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "valid_from", ctx.QueryParams(), &params.ValidFrom, runtime.BindQueryParameterOptions{Type: "string", Format: "date-time"})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter valid_from: %s", err))
+	}
+
+	headers := ctx.Request().Header
+	// ------------- Required header parameter "Idempotency-Key" -------------
+	if valueList, found := headers[http.CanonicalHeaderKey("Idempotency-Key")]; found {
+		var IdempotencyKey IdempotencyKey
+		n := len(valueList)
+		if n != 1 {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Expected one value for Idempotency-Key, got %d", n))
+		}
+
+		err = runtime.BindStyledParameterWithOptions("simple", "Idempotency-Key", valueList[0], &IdempotencyKey, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: true, Type: "string", Format: ""})
+		if err != nil {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter Idempotency-Key: %s", err))
+		}
+
+		params.IdempotencyKey = IdempotencyKey
+	} else {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Header parameter Idempotency-Key is required, but not found"))
+	}
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.RecordObservation(ctx, id, params)
+	return err
+}
+
+// GetRetrieval converts echo context to params.
+func (w *ServerInterfaceWrapper) GetRetrieval(ctx echo.Context) error {
+	var err error
+	// ------------- Path parameter "id" -------------
+	var id EntityID
+
+	err = runtime.BindStyledParameterWithOptions("simple", "id", ctx.Param("id"), &id, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationPath, Explode: false, Required: true, Type: "string", Format: "uuid", ValueIsUnescaped: ctx.Request().URL.RawPath == ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter id: %s", err))
+	}
+
+	// Parameter object where we will unmarshal all parameters from the context
+	var params GetRetrievalParams
+	// ------------- Optional query parameter "valid_at" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "valid_at", ctx.QueryParams(), &params.ValidAt, runtime.BindQueryParameterOptions{Type: "string", Format: "date-time"})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter valid_at: %s", err))
+	}
+
+	// ------------- Optional query parameter "known_at" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "known_at", ctx.QueryParams(), &params.KnownAt, runtime.BindQueryParameterOptions{Type: "string", Format: "date-time"})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter known_at: %s", err))
+	}
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.GetRetrieval(ctx, id, params)
+	return err
+}
+
+// PutRetrieval converts echo context to params.
+func (w *ServerInterfaceWrapper) PutRetrieval(ctx echo.Context) error {
+	var err error
+	// ------------- Path parameter "id" -------------
+	var id EntityID
+
+	err = runtime.BindStyledParameterWithOptions("simple", "id", ctx.Param("id"), &id, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationPath, Explode: false, Required: true, Type: "string", Format: "uuid", ValueIsUnescaped: ctx.Request().URL.RawPath == ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter id: %s", err))
+	}
+
+	// Parameter object where we will unmarshal all parameters from the context
+	var params PutRetrievalParams
+	// ------------- Optional query parameter "valid_from" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "valid_from", ctx.QueryParams(), &params.ValidFrom, runtime.BindQueryParameterOptions{Type: "string", Format: "date-time"})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter valid_from: %s", err))
+	}
+
+	headers := ctx.Request().Header
+	// ------------- Optional header parameter "If-Match" -------------
+	if valueList, found := headers[http.CanonicalHeaderKey("If-Match")]; found {
+		var IfMatch IfMatch
+		n := len(valueList)
+		if n != 1 {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Expected one value for If-Match, got %d", n))
+		}
+
+		err = runtime.BindStyledParameterWithOptions("simple", "If-Match", valueList[0], &IfMatch, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""})
+		if err != nil {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter If-Match: %s", err))
+		}
+
+		params.IfMatch = &IfMatch
+	}
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.PutRetrieval(ctx, id, params)
+	return err
+}
+
+// GetDrill converts echo context to params.
+func (w *ServerInterfaceWrapper) GetDrill(ctx echo.Context) error {
+	var err error
+	// ------------- Path parameter "id" -------------
+	var id EntityID
+
+	err = runtime.BindStyledParameterWithOptions("simple", "id", ctx.Param("id"), &id, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationPath, Explode: false, Required: true, Type: "string", Format: "uuid", ValueIsUnescaped: ctx.Request().URL.RawPath == ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter id: %s", err))
+	}
+
+	// Parameter object where we will unmarshal all parameters from the context
+	var params GetDrillParams
+	// ------------- Optional query parameter "valid_at" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "valid_at", ctx.QueryParams(), &params.ValidAt, runtime.BindQueryParameterOptions{Type: "string", Format: "date-time"})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter valid_at: %s", err))
+	}
+
+	// ------------- Optional query parameter "known_at" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "known_at", ctx.QueryParams(), &params.KnownAt, runtime.BindQueryParameterOptions{Type: "string", Format: "date-time"})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter known_at: %s", err))
+	}
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.GetDrill(ctx, id, params)
+	return err
+}
+
+// ChangeDrill converts echo context to params.
+func (w *ServerInterfaceWrapper) ChangeDrill(ctx echo.Context) error {
+	var err error
+	// ------------- Path parameter "id" -------------
+	var id EntityID
+
+	err = runtime.BindStyledParameterWithOptions("simple", "id", ctx.Param("id"), &id, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationPath, Explode: false, Required: true, Type: "string", Format: "uuid", ValueIsUnescaped: ctx.Request().URL.RawPath == ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter id: %s", err))
+	}
+
+	// Parameter object where we will unmarshal all parameters from the context
+	var params ChangeDrillParams
+	// ------------- Optional query parameter "valid_from" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "valid_from", ctx.QueryParams(), &params.ValidFrom, runtime.BindQueryParameterOptions{Type: "string", Format: "date-time"})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter valid_from: %s", err))
+	}
+
+	headers := ctx.Request().Header
+	// ------------- Optional header parameter "If-Match" -------------
+	if valueList, found := headers[http.CanonicalHeaderKey("If-Match")]; found {
+		var IfMatch IfMatch
+		n := len(valueList)
+		if n != 1 {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Expected one value for If-Match, got %d", n))
+		}
+
+		err = runtime.BindStyledParameterWithOptions("simple", "If-Match", valueList[0], &IfMatch, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""})
+		if err != nil {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter If-Match: %s", err))
+		}
+
+		params.IfMatch = &IfMatch
+	}
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.ChangeDrill(ctx, id, params)
+	return err
+}
+
+// GetGear converts echo context to params.
+func (w *ServerInterfaceWrapper) GetGear(ctx echo.Context) error {
+	var err error
+	// ------------- Path parameter "id" -------------
+	var id EntityID
+
+	err = runtime.BindStyledParameterWithOptions("simple", "id", ctx.Param("id"), &id, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationPath, Explode: false, Required: true, Type: "string", Format: "uuid", ValueIsUnescaped: ctx.Request().URL.RawPath == ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter id: %s", err))
+	}
+
+	// Parameter object where we will unmarshal all parameters from the context
+	var params GetGearParams
+	// ------------- Optional query parameter "valid_at" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "valid_at", ctx.QueryParams(), &params.ValidAt, runtime.BindQueryParameterOptions{Type: "string", Format: "date-time"})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter valid_at: %s", err))
+	}
+
+	// ------------- Optional query parameter "known_at" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "known_at", ctx.QueryParams(), &params.KnownAt, runtime.BindQueryParameterOptions{Type: "string", Format: "date-time"})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter known_at: %s", err))
+	}
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.GetGear(ctx, id, params)
+	return err
+}
+
+// ChangeGear converts echo context to params.
+func (w *ServerInterfaceWrapper) ChangeGear(ctx echo.Context) error {
+	var err error
+	// ------------- Path parameter "id" -------------
+	var id EntityID
+
+	err = runtime.BindStyledParameterWithOptions("simple", "id", ctx.Param("id"), &id, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationPath, Explode: false, Required: true, Type: "string", Format: "uuid", ValueIsUnescaped: ctx.Request().URL.RawPath == ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter id: %s", err))
+	}
+
+	// Parameter object where we will unmarshal all parameters from the context
+	var params ChangeGearParams
+	// ------------- Optional query parameter "valid_from" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "valid_from", ctx.QueryParams(), &params.ValidFrom, runtime.BindQueryParameterOptions{Type: "string", Format: "date-time"})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter valid_from: %s", err))
+	}
+
+	headers := ctx.Request().Header
+	// ------------- Optional header parameter "If-Match" -------------
+	if valueList, found := headers[http.CanonicalHeaderKey("If-Match")]; found {
+		var IfMatch IfMatch
+		n := len(valueList)
+		if n != 1 {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Expected one value for If-Match, got %d", n))
+		}
+
+		err = runtime.BindStyledParameterWithOptions("simple", "If-Match", valueList[0], &IfMatch, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""})
+		if err != nil {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter If-Match: %s", err))
+		}
+
+		params.IfMatch = &IfMatch
+	}
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.ChangeGear(ctx, id, params)
+	return err
+}
+
+// ListInspections converts echo context to params.
+func (w *ServerInterfaceWrapper) ListInspections(ctx echo.Context) error {
+	var err error
+	// ------------- Path parameter "id" -------------
+	var id EntityID
+
+	err = runtime.BindStyledParameterWithOptions("simple", "id", ctx.Param("id"), &id, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationPath, Explode: false, Required: true, Type: "string", Format: "uuid", ValueIsUnescaped: ctx.Request().URL.RawPath == ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter id: %s", err))
+	}
+
+	// Parameter object where we will unmarshal all parameters from the context
+	var params ListInspectionsParams
+	// ------------- Optional query parameter "valid_at" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "valid_at", ctx.QueryParams(), &params.ValidAt, runtime.BindQueryParameterOptions{Type: "string", Format: "date-time"})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter valid_at: %s", err))
+	}
+
+	// ------------- Optional query parameter "known_at" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "known_at", ctx.QueryParams(), &params.KnownAt, runtime.BindQueryParameterOptions{Type: "string", Format: "date-time"})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter known_at: %s", err))
+	}
+
+	// ------------- Optional query parameter "limit" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "limit", ctx.QueryParams(), &params.Limit, runtime.BindQueryParameterOptions{Type: "integer", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter limit: %s", err))
+	}
+
+	// ------------- Optional query parameter "cursor" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "cursor", ctx.QueryParams(), &params.Cursor, runtime.BindQueryParameterOptions{Type: "string", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter cursor: %s", err))
+	}
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.ListInspections(ctx, id, params)
+	return err
+}
+
+// RecordInspection converts echo context to params.
+func (w *ServerInterfaceWrapper) RecordInspection(ctx echo.Context) error {
+	var err error
+	// ------------- Path parameter "id" -------------
+	var id EntityID
+
+	err = runtime.BindStyledParameterWithOptions("simple", "id", ctx.Param("id"), &id, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationPath, Explode: false, Required: true, Type: "string", Format: "uuid", ValueIsUnescaped: ctx.Request().URL.RawPath == ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter id: %s", err))
+	}
+
+	// Parameter object where we will unmarshal all parameters from the context
+	var params RecordInspectionParams
+	// ------------- Optional query parameter "valid_from" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "valid_from", ctx.QueryParams(), &params.ValidFrom, runtime.BindQueryParameterOptions{Type: "string", Format: "date-time"})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter valid_from: %s", err))
+	}
+
+	headers := ctx.Request().Header
+	// ------------- Required header parameter "Idempotency-Key" -------------
+	if valueList, found := headers[http.CanonicalHeaderKey("Idempotency-Key")]; found {
+		var IdempotencyKey IdempotencyKey
+		n := len(valueList)
+		if n != 1 {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Expected one value for Idempotency-Key, got %d", n))
+		}
+
+		err = runtime.BindStyledParameterWithOptions("simple", "Idempotency-Key", valueList[0], &IdempotencyKey, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: true, Type: "string", Format: ""})
+		if err != nil {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter Idempotency-Key: %s", err))
+		}
+
+		params.IdempotencyKey = IdempotencyKey
+	} else {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Header parameter Idempotency-Key is required, but not found"))
+	}
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.RecordInspection(ctx, id, params)
+	return err
+}
+
+// ListIncidents converts echo context to params.
+func (w *ServerInterfaceWrapper) ListIncidents(ctx echo.Context) error {
+	var err error
+
+	// Parameter object where we will unmarshal all parameters from the context
+	var params ListIncidentsParams
+	// ------------- Optional query parameter "vessel_id" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "vessel_id", ctx.QueryParams(), &params.VesselId, runtime.BindQueryParameterOptions{Type: "string", Format: "uuid"})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter vessel_id: %s", err))
+	}
+
+	// ------------- Optional query parameter "valid_at" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "valid_at", ctx.QueryParams(), &params.ValidAt, runtime.BindQueryParameterOptions{Type: "string", Format: "date-time"})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter valid_at: %s", err))
+	}
+
+	// ------------- Optional query parameter "known_at" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "known_at", ctx.QueryParams(), &params.KnownAt, runtime.BindQueryParameterOptions{Type: "string", Format: "date-time"})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter known_at: %s", err))
+	}
+
+	// ------------- Optional query parameter "limit" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "limit", ctx.QueryParams(), &params.Limit, runtime.BindQueryParameterOptions{Type: "integer", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter limit: %s", err))
+	}
+
+	// ------------- Optional query parameter "cursor" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "cursor", ctx.QueryParams(), &params.Cursor, runtime.BindQueryParameterOptions{Type: "string", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter cursor: %s", err))
+	}
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.ListIncidents(ctx, params)
+	return err
+}
+
+// RecordIncident converts echo context to params.
+func (w *ServerInterfaceWrapper) RecordIncident(ctx echo.Context) error {
+	var err error
+
+	// Parameter object where we will unmarshal all parameters from the context
+	var params RecordIncidentParams
+	// ------------- Optional query parameter "valid_from" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "valid_from", ctx.QueryParams(), &params.ValidFrom, runtime.BindQueryParameterOptions{Type: "string", Format: "date-time"})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter valid_from: %s", err))
+	}
+
+	headers := ctx.Request().Header
+	// ------------- Required header parameter "Idempotency-Key" -------------
+	if valueList, found := headers[http.CanonicalHeaderKey("Idempotency-Key")]; found {
+		var IdempotencyKey IdempotencyKey
+		n := len(valueList)
+		if n != 1 {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Expected one value for Idempotency-Key, got %d", n))
+		}
+
+		err = runtime.BindStyledParameterWithOptions("simple", "Idempotency-Key", valueList[0], &IdempotencyKey, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: true, Type: "string", Format: ""})
+		if err != nil {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter Idempotency-Key: %s", err))
+		}
+
+		params.IdempotencyKey = IdempotencyKey
+	} else {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Header parameter Idempotency-Key is required, but not found"))
+	}
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.RecordIncident(ctx, params)
+	return err
+}
+
+// GetIncident converts echo context to params.
+func (w *ServerInterfaceWrapper) GetIncident(ctx echo.Context) error {
+	var err error
+	// ------------- Path parameter "id" -------------
+	var id EntityID
+
+	err = runtime.BindStyledParameterWithOptions("simple", "id", ctx.Param("id"), &id, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationPath, Explode: false, Required: true, Type: "string", Format: "uuid", ValueIsUnescaped: ctx.Request().URL.RawPath == ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter id: %s", err))
+	}
+
+	// Parameter object where we will unmarshal all parameters from the context
+	var params GetIncidentParams
+	// ------------- Optional query parameter "valid_at" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "valid_at", ctx.QueryParams(), &params.ValidAt, runtime.BindQueryParameterOptions{Type: "string", Format: "date-time"})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter valid_at: %s", err))
+	}
+
+	// ------------- Optional query parameter "known_at" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "known_at", ctx.QueryParams(), &params.KnownAt, runtime.BindQueryParameterOptions{Type: "string", Format: "date-time"})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter known_at: %s", err))
+	}
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.GetIncident(ctx, id, params)
+	return err
+}
+
+// ChangeIncident converts echo context to params.
+func (w *ServerInterfaceWrapper) ChangeIncident(ctx echo.Context) error {
+	var err error
+	// ------------- Path parameter "id" -------------
+	var id EntityID
+
+	err = runtime.BindStyledParameterWithOptions("simple", "id", ctx.Param("id"), &id, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationPath, Explode: false, Required: true, Type: "string", Format: "uuid", ValueIsUnescaped: ctx.Request().URL.RawPath == ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter id: %s", err))
+	}
+
+	// Parameter object where we will unmarshal all parameters from the context
+	var params ChangeIncidentParams
+	// ------------- Optional query parameter "valid_from" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "valid_from", ctx.QueryParams(), &params.ValidFrom, runtime.BindQueryParameterOptions{Type: "string", Format: "date-time"})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter valid_from: %s", err))
+	}
+
+	headers := ctx.Request().Header
+	// ------------- Optional header parameter "If-Match" -------------
+	if valueList, found := headers[http.CanonicalHeaderKey("If-Match")]; found {
+		var IfMatch IfMatch
+		n := len(valueList)
+		if n != 1 {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Expected one value for If-Match, got %d", n))
+		}
+
+		err = runtime.BindStyledParameterWithOptions("simple", "If-Match", valueList[0], &IfMatch, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""})
+		if err != nil {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter If-Match: %s", err))
+		}
+
+		params.IfMatch = &IfMatch
+	}
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.ChangeIncident(ctx, id, params)
+	return err
+}
+
+// GetInspection converts echo context to params.
+func (w *ServerInterfaceWrapper) GetInspection(ctx echo.Context) error {
+	var err error
+	// ------------- Path parameter "id" -------------
+	var id EntityID
+
+	err = runtime.BindStyledParameterWithOptions("simple", "id", ctx.Param("id"), &id, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationPath, Explode: false, Required: true, Type: "string", Format: "uuid", ValueIsUnescaped: ctx.Request().URL.RawPath == ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter id: %s", err))
+	}
+
+	// Parameter object where we will unmarshal all parameters from the context
+	var params GetInspectionParams
+	// ------------- Optional query parameter "valid_at" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "valid_at", ctx.QueryParams(), &params.ValidAt, runtime.BindQueryParameterOptions{Type: "string", Format: "date-time"})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter valid_at: %s", err))
+	}
+
+	// ------------- Optional query parameter "known_at" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "known_at", ctx.QueryParams(), &params.KnownAt, runtime.BindQueryParameterOptions{Type: "string", Format: "date-time"})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter known_at: %s", err))
+	}
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.GetInspection(ctx, id, params)
+	return err
+}
+
+// ChangeInspection converts echo context to params.
+func (w *ServerInterfaceWrapper) ChangeInspection(ctx echo.Context) error {
+	var err error
+	// ------------- Path parameter "id" -------------
+	var id EntityID
+
+	err = runtime.BindStyledParameterWithOptions("simple", "id", ctx.Param("id"), &id, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationPath, Explode: false, Required: true, Type: "string", Format: "uuid", ValueIsUnescaped: ctx.Request().URL.RawPath == ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter id: %s", err))
+	}
+
+	// Parameter object where we will unmarshal all parameters from the context
+	var params ChangeInspectionParams
+	// ------------- Optional query parameter "valid_from" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "valid_from", ctx.QueryParams(), &params.ValidFrom, runtime.BindQueryParameterOptions{Type: "string", Format: "date-time"})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter valid_from: %s", err))
+	}
+
+	headers := ctx.Request().Header
+	// ------------- Optional header parameter "If-Match" -------------
+	if valueList, found := headers[http.CanonicalHeaderKey("If-Match")]; found {
+		var IfMatch IfMatch
+		n := len(valueList)
+		if n != 1 {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Expected one value for If-Match, got %d", n))
+		}
+
+		err = runtime.BindStyledParameterWithOptions("simple", "If-Match", valueList[0], &IfMatch, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""})
+		if err != nil {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter If-Match: %s", err))
+		}
+
+		params.IfMatch = &IfMatch
+	}
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.ChangeInspection(ctx, id, params)
+	return err
+}
+
+// GetObservation converts echo context to params.
+func (w *ServerInterfaceWrapper) GetObservation(ctx echo.Context) error {
+	var err error
+	// ------------- Path parameter "id" -------------
+	var id EntityID
+
+	err = runtime.BindStyledParameterWithOptions("simple", "id", ctx.Param("id"), &id, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationPath, Explode: false, Required: true, Type: "string", Format: "uuid", ValueIsUnescaped: ctx.Request().URL.RawPath == ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter id: %s", err))
+	}
+
+	// Parameter object where we will unmarshal all parameters from the context
+	var params GetObservationParams
+	// ------------- Optional query parameter "valid_at" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "valid_at", ctx.QueryParams(), &params.ValidAt, runtime.BindQueryParameterOptions{Type: "string", Format: "date-time"})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter valid_at: %s", err))
+	}
+
+	// ------------- Optional query parameter "known_at" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "known_at", ctx.QueryParams(), &params.KnownAt, runtime.BindQueryParameterOptions{Type: "string", Format: "date-time"})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter known_at: %s", err))
+	}
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.GetObservation(ctx, id, params)
+	return err
+}
+
+// ChangeObservation converts echo context to params.
+func (w *ServerInterfaceWrapper) ChangeObservation(ctx echo.Context) error {
+	var err error
+	// ------------- Path parameter "id" -------------
+	var id EntityID
+
+	err = runtime.BindStyledParameterWithOptions("simple", "id", ctx.Param("id"), &id, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationPath, Explode: false, Required: true, Type: "string", Format: "uuid", ValueIsUnescaped: ctx.Request().URL.RawPath == ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter id: %s", err))
+	}
+
+	// Parameter object where we will unmarshal all parameters from the context
+	var params ChangeObservationParams
+	// ------------- Optional query parameter "valid_from" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "valid_from", ctx.QueryParams(), &params.ValidFrom, runtime.BindQueryParameterOptions{Type: "string", Format: "date-time"})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter valid_from: %s", err))
+	}
+
+	headers := ctx.Request().Header
+	// ------------- Optional header parameter "If-Match" -------------
+	if valueList, found := headers[http.CanonicalHeaderKey("If-Match")]; found {
+		var IfMatch IfMatch
+		n := len(valueList)
+		if n != 1 {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Expected one value for If-Match, got %d", n))
+		}
+
+		err = runtime.BindStyledParameterWithOptions("simple", "If-Match", valueList[0], &IfMatch, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""})
+		if err != nil {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter If-Match: %s", err))
+		}
+
+		params.IfMatch = &IfMatch
+	}
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.ChangeObservation(ctx, id, params)
+	return err
+}
+
 // ListPlans converts echo context to params.
 func (w *ServerInterfaceWrapper) ListPlans(ctx echo.Context) error {
 	var err error
@@ -110,6 +996,13 @@ func (w *ServerInterfaceWrapper) ListPlans(ctx echo.Context) error {
 	err = runtime.BindQueryParameterWithOptions("form", true, false, "vessel_name", ctx.QueryParams(), &params.VesselName, runtime.BindQueryParameterOptions{Type: "string", Format: ""})
 	if err != nil {
 		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter vessel_name: %s", err))
+	}
+
+	// ------------- Optional query parameter "vessel_id" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "vessel_id", ctx.QueryParams(), &params.VesselId, runtime.BindQueryParameterOptions{Type: "string", Format: "uuid"})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter vessel_id: %s", err))
 	}
 
 	// ------------- Optional query parameter "intent" -------------
@@ -206,6 +1099,121 @@ func (w *ServerInterfaceWrapper) GetPlan(ctx echo.Context) error {
 	return err
 }
 
+// GetPlanChanges converts echo context to params.
+func (w *ServerInterfaceWrapper) GetPlanChanges(ctx echo.Context) error {
+	var err error
+	// ------------- Path parameter "id" -------------
+	var id PlanID
+
+	err = runtime.BindStyledParameterWithOptions("simple", "id", ctx.Param("id"), &id, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationPath, Explode: false, Required: true, Type: "string", Format: "uuid", ValueIsUnescaped: ctx.Request().URL.RawPath == ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter id: %s", err))
+	}
+
+	// Parameter object where we will unmarshal all parameters from the context
+	var params GetPlanChangesParams
+	// ------------- Required query parameter "from" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, true, "from", ctx.QueryParams(), &params.From, runtime.BindQueryParameterOptions{Type: "string", Format: "uuid"})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter from: %s", err))
+	}
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.GetPlanChanges(ctx, id, params)
+	return err
+}
+
+// ListDeployments converts echo context to params.
+func (w *ServerInterfaceWrapper) ListDeployments(ctx echo.Context) error {
+	var err error
+	// ------------- Path parameter "id" -------------
+	var id PlanID
+
+	err = runtime.BindStyledParameterWithOptions("simple", "id", ctx.Param("id"), &id, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationPath, Explode: false, Required: true, Type: "string", Format: "uuid", ValueIsUnescaped: ctx.Request().URL.RawPath == ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter id: %s", err))
+	}
+
+	// Parameter object where we will unmarshal all parameters from the context
+	var params ListDeploymentsParams
+	// ------------- Optional query parameter "valid_at" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "valid_at", ctx.QueryParams(), &params.ValidAt, runtime.BindQueryParameterOptions{Type: "string", Format: "date-time"})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter valid_at: %s", err))
+	}
+
+	// ------------- Optional query parameter "known_at" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "known_at", ctx.QueryParams(), &params.KnownAt, runtime.BindQueryParameterOptions{Type: "string", Format: "date-time"})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter known_at: %s", err))
+	}
+
+	// ------------- Optional query parameter "limit" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "limit", ctx.QueryParams(), &params.Limit, runtime.BindQueryParameterOptions{Type: "integer", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter limit: %s", err))
+	}
+
+	// ------------- Optional query parameter "cursor" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "cursor", ctx.QueryParams(), &params.Cursor, runtime.BindQueryParameterOptions{Type: "string", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter cursor: %s", err))
+	}
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.ListDeployments(ctx, id, params)
+	return err
+}
+
+// RecordDeployment converts echo context to params.
+func (w *ServerInterfaceWrapper) RecordDeployment(ctx echo.Context) error {
+	var err error
+	// ------------- Path parameter "id" -------------
+	var id PlanID
+
+	err = runtime.BindStyledParameterWithOptions("simple", "id", ctx.Param("id"), &id, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationPath, Explode: false, Required: true, Type: "string", Format: "uuid", ValueIsUnescaped: ctx.Request().URL.RawPath == ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter id: %s", err))
+	}
+
+	// Parameter object where we will unmarshal all parameters from the context
+	var params RecordDeploymentParams
+	// ------------- Optional query parameter "valid_from" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "valid_from", ctx.QueryParams(), &params.ValidFrom, runtime.BindQueryParameterOptions{Type: "string", Format: "date-time"})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter valid_from: %s", err))
+	}
+
+	headers := ctx.Request().Header
+	// ------------- Required header parameter "Idempotency-Key" -------------
+	if valueList, found := headers[http.CanonicalHeaderKey("Idempotency-Key")]; found {
+		var IdempotencyKey IdempotencyKey
+		n := len(valueList)
+		if n != 1 {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Expected one value for Idempotency-Key, got %d", n))
+		}
+
+		err = runtime.BindStyledParameterWithOptions("simple", "Idempotency-Key", valueList[0], &IdempotencyKey, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: true, Type: "string", Format: ""})
+		if err != nil {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter Idempotency-Key: %s", err))
+		}
+
+		params.IdempotencyKey = IdempotencyKey
+	} else {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Header parameter Idempotency-Key is required, but not found"))
+	}
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.RecordDeployment(ctx, id, params)
+	return err
+}
+
 // GetPlanDrawing converts echo context to params.
 func (w *ServerInterfaceWrapper) GetPlanDrawing(ctx echo.Context) error {
 	var err error
@@ -287,6 +1295,437 @@ func (w *ServerInterfaceWrapper) GetPlanWorking(ctx echo.Context) error {
 	return err
 }
 
+// GetPolicy converts echo context to params.
+func (w *ServerInterfaceWrapper) GetPolicy(ctx echo.Context) error {
+	var err error
+
+	// Parameter object where we will unmarshal all parameters from the context
+	var params GetPolicyParams
+	// ------------- Optional query parameter "valid_at" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "valid_at", ctx.QueryParams(), &params.ValidAt, runtime.BindQueryParameterOptions{Type: "string", Format: "date-time"})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter valid_at: %s", err))
+	}
+
+	// ------------- Optional query parameter "known_at" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "known_at", ctx.QueryParams(), &params.KnownAt, runtime.BindQueryParameterOptions{Type: "string", Format: "date-time"})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter known_at: %s", err))
+	}
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.GetPolicy(ctx, params)
+	return err
+}
+
+// PutPolicy converts echo context to params.
+func (w *ServerInterfaceWrapper) PutPolicy(ctx echo.Context) error {
+	var err error
+
+	// Parameter object where we will unmarshal all parameters from the context
+	var params PutPolicyParams
+	// ------------- Optional query parameter "valid_from" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "valid_from", ctx.QueryParams(), &params.ValidFrom, runtime.BindQueryParameterOptions{Type: "string", Format: "date-time"})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter valid_from: %s", err))
+	}
+
+	headers := ctx.Request().Header
+	// ------------- Optional header parameter "If-Match" -------------
+	if valueList, found := headers[http.CanonicalHeaderKey("If-Match")]; found {
+		var IfMatch IfMatch
+		n := len(valueList)
+		if n != 1 {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Expected one value for If-Match, got %d", n))
+		}
+
+		err = runtime.BindStyledParameterWithOptions("simple", "If-Match", valueList[0], &IfMatch, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""})
+		if err != nil {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter If-Match: %s", err))
+		}
+
+		params.IfMatch = &IfMatch
+	}
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.PutPolicy(ctx, params)
+	return err
+}
+
+// ListVessels converts echo context to params.
+func (w *ServerInterfaceWrapper) ListVessels(ctx echo.Context) error {
+	var err error
+
+	// Parameter object where we will unmarshal all parameters from the context
+	var params ListVesselsParams
+	// ------------- Optional query parameter "valid_at" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "valid_at", ctx.QueryParams(), &params.ValidAt, runtime.BindQueryParameterOptions{Type: "string", Format: "date-time"})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter valid_at: %s", err))
+	}
+
+	// ------------- Optional query parameter "known_at" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "known_at", ctx.QueryParams(), &params.KnownAt, runtime.BindQueryParameterOptions{Type: "string", Format: "date-time"})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter known_at: %s", err))
+	}
+
+	// ------------- Optional query parameter "limit" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "limit", ctx.QueryParams(), &params.Limit, runtime.BindQueryParameterOptions{Type: "integer", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter limit: %s", err))
+	}
+
+	// ------------- Optional query parameter "cursor" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "cursor", ctx.QueryParams(), &params.Cursor, runtime.BindQueryParameterOptions{Type: "string", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter cursor: %s", err))
+	}
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.ListVessels(ctx, params)
+	return err
+}
+
+// RegisterVessel converts echo context to params.
+func (w *ServerInterfaceWrapper) RegisterVessel(ctx echo.Context) error {
+	var err error
+
+	// Parameter object where we will unmarshal all parameters from the context
+	var params RegisterVesselParams
+	// ------------- Optional query parameter "valid_from" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "valid_from", ctx.QueryParams(), &params.ValidFrom, runtime.BindQueryParameterOptions{Type: "string", Format: "date-time"})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter valid_from: %s", err))
+	}
+
+	headers := ctx.Request().Header
+	// ------------- Required header parameter "Idempotency-Key" -------------
+	if valueList, found := headers[http.CanonicalHeaderKey("Idempotency-Key")]; found {
+		var IdempotencyKey IdempotencyKey
+		n := len(valueList)
+		if n != 1 {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Expected one value for Idempotency-Key, got %d", n))
+		}
+
+		err = runtime.BindStyledParameterWithOptions("simple", "Idempotency-Key", valueList[0], &IdempotencyKey, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: true, Type: "string", Format: ""})
+		if err != nil {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter Idempotency-Key: %s", err))
+		}
+
+		params.IdempotencyKey = IdempotencyKey
+	} else {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Header parameter Idempotency-Key is required, but not found"))
+	}
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.RegisterVessel(ctx, params)
+	return err
+}
+
+// GetVessel converts echo context to params.
+func (w *ServerInterfaceWrapper) GetVessel(ctx echo.Context) error {
+	var err error
+	// ------------- Path parameter "id" -------------
+	var id EntityID
+
+	err = runtime.BindStyledParameterWithOptions("simple", "id", ctx.Param("id"), &id, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationPath, Explode: false, Required: true, Type: "string", Format: "uuid", ValueIsUnescaped: ctx.Request().URL.RawPath == ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter id: %s", err))
+	}
+
+	// Parameter object where we will unmarshal all parameters from the context
+	var params GetVesselParams
+	// ------------- Optional query parameter "valid_at" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "valid_at", ctx.QueryParams(), &params.ValidAt, runtime.BindQueryParameterOptions{Type: "string", Format: "date-time"})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter valid_at: %s", err))
+	}
+
+	// ------------- Optional query parameter "known_at" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "known_at", ctx.QueryParams(), &params.KnownAt, runtime.BindQueryParameterOptions{Type: "string", Format: "date-time"})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter known_at: %s", err))
+	}
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.GetVessel(ctx, id, params)
+	return err
+}
+
+// ChangeVessel converts echo context to params.
+func (w *ServerInterfaceWrapper) ChangeVessel(ctx echo.Context) error {
+	var err error
+	// ------------- Path parameter "id" -------------
+	var id EntityID
+
+	err = runtime.BindStyledParameterWithOptions("simple", "id", ctx.Param("id"), &id, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationPath, Explode: false, Required: true, Type: "string", Format: "uuid", ValueIsUnescaped: ctx.Request().URL.RawPath == ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter id: %s", err))
+	}
+
+	// Parameter object where we will unmarshal all parameters from the context
+	var params ChangeVesselParams
+	// ------------- Optional query parameter "valid_from" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "valid_from", ctx.QueryParams(), &params.ValidFrom, runtime.BindQueryParameterOptions{Type: "string", Format: "date-time"})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter valid_from: %s", err))
+	}
+
+	headers := ctx.Request().Header
+	// ------------- Optional header parameter "If-Match" -------------
+	if valueList, found := headers[http.CanonicalHeaderKey("If-Match")]; found {
+		var IfMatch IfMatch
+		n := len(valueList)
+		if n != 1 {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Expected one value for If-Match, got %d", n))
+		}
+
+		err = runtime.BindStyledParameterWithOptions("simple", "If-Match", valueList[0], &IfMatch, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""})
+		if err != nil {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter If-Match: %s", err))
+		}
+
+		params.IfMatch = &IfMatch
+	}
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.ChangeVessel(ctx, id, params)
+	return err
+}
+
+// GetWhereabouts converts echo context to params.
+func (w *ServerInterfaceWrapper) GetWhereabouts(ctx echo.Context) error {
+	var err error
+	// ------------- Path parameter "id" -------------
+	var id EntityID
+
+	err = runtime.BindStyledParameterWithOptions("simple", "id", ctx.Param("id"), &id, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationPath, Explode: false, Required: true, Type: "string", Format: "uuid", ValueIsUnescaped: ctx.Request().URL.RawPath == ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter id: %s", err))
+	}
+
+	// Parameter object where we will unmarshal all parameters from the context
+	var params GetWhereaboutsParams
+	// ------------- Optional query parameter "at" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "at", ctx.QueryParams(), &params.At, runtime.BindQueryParameterOptions{Type: "string", Format: "date-time"})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter at: %s", err))
+	}
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.GetWhereabouts(ctx, id, params)
+	return err
+}
+
+// ListDrills converts echo context to params.
+func (w *ServerInterfaceWrapper) ListDrills(ctx echo.Context) error {
+	var err error
+	// ------------- Path parameter "id" -------------
+	var id EntityID
+
+	err = runtime.BindStyledParameterWithOptions("simple", "id", ctx.Param("id"), &id, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationPath, Explode: false, Required: true, Type: "string", Format: "uuid", ValueIsUnescaped: ctx.Request().URL.RawPath == ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter id: %s", err))
+	}
+
+	// Parameter object where we will unmarshal all parameters from the context
+	var params ListDrillsParams
+	// ------------- Optional query parameter "valid_at" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "valid_at", ctx.QueryParams(), &params.ValidAt, runtime.BindQueryParameterOptions{Type: "string", Format: "date-time"})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter valid_at: %s", err))
+	}
+
+	// ------------- Optional query parameter "known_at" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "known_at", ctx.QueryParams(), &params.KnownAt, runtime.BindQueryParameterOptions{Type: "string", Format: "date-time"})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter known_at: %s", err))
+	}
+
+	// ------------- Optional query parameter "limit" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "limit", ctx.QueryParams(), &params.Limit, runtime.BindQueryParameterOptions{Type: "integer", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter limit: %s", err))
+	}
+
+	// ------------- Optional query parameter "cursor" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "cursor", ctx.QueryParams(), &params.Cursor, runtime.BindQueryParameterOptions{Type: "string", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter cursor: %s", err))
+	}
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.ListDrills(ctx, id, params)
+	return err
+}
+
+// RecordDrill converts echo context to params.
+func (w *ServerInterfaceWrapper) RecordDrill(ctx echo.Context) error {
+	var err error
+	// ------------- Path parameter "id" -------------
+	var id EntityID
+
+	err = runtime.BindStyledParameterWithOptions("simple", "id", ctx.Param("id"), &id, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationPath, Explode: false, Required: true, Type: "string", Format: "uuid", ValueIsUnescaped: ctx.Request().URL.RawPath == ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter id: %s", err))
+	}
+
+	// Parameter object where we will unmarshal all parameters from the context
+	var params RecordDrillParams
+	// ------------- Optional query parameter "valid_from" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "valid_from", ctx.QueryParams(), &params.ValidFrom, runtime.BindQueryParameterOptions{Type: "string", Format: "date-time"})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter valid_from: %s", err))
+	}
+
+	headers := ctx.Request().Header
+	// ------------- Required header parameter "Idempotency-Key" -------------
+	if valueList, found := headers[http.CanonicalHeaderKey("Idempotency-Key")]; found {
+		var IdempotencyKey IdempotencyKey
+		n := len(valueList)
+		if n != 1 {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Expected one value for Idempotency-Key, got %d", n))
+		}
+
+		err = runtime.BindStyledParameterWithOptions("simple", "Idempotency-Key", valueList[0], &IdempotencyKey, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: true, Type: "string", Format: ""})
+		if err != nil {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter Idempotency-Key: %s", err))
+		}
+
+		params.IdempotencyKey = IdempotencyKey
+	} else {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Header parameter Idempotency-Key is required, but not found"))
+	}
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.RecordDrill(ctx, id, params)
+	return err
+}
+
+// ListGear converts echo context to params.
+func (w *ServerInterfaceWrapper) ListGear(ctx echo.Context) error {
+	var err error
+	// ------------- Path parameter "id" -------------
+	var id EntityID
+
+	err = runtime.BindStyledParameterWithOptions("simple", "id", ctx.Param("id"), &id, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationPath, Explode: false, Required: true, Type: "string", Format: "uuid", ValueIsUnescaped: ctx.Request().URL.RawPath == ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter id: %s", err))
+	}
+
+	// Parameter object where we will unmarshal all parameters from the context
+	var params ListGearParams
+	// ------------- Optional query parameter "valid_at" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "valid_at", ctx.QueryParams(), &params.ValidAt, runtime.BindQueryParameterOptions{Type: "string", Format: "date-time"})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter valid_at: %s", err))
+	}
+
+	// ------------- Optional query parameter "known_at" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "known_at", ctx.QueryParams(), &params.KnownAt, runtime.BindQueryParameterOptions{Type: "string", Format: "date-time"})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter known_at: %s", err))
+	}
+
+	// ------------- Optional query parameter "limit" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "limit", ctx.QueryParams(), &params.Limit, runtime.BindQueryParameterOptions{Type: "integer", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter limit: %s", err))
+	}
+
+	// ------------- Optional query parameter "cursor" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "cursor", ctx.QueryParams(), &params.Cursor, runtime.BindQueryParameterOptions{Type: "string", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter cursor: %s", err))
+	}
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.ListGear(ctx, id, params)
+	return err
+}
+
+// RegisterGear converts echo context to params.
+func (w *ServerInterfaceWrapper) RegisterGear(ctx echo.Context) error {
+	var err error
+	// ------------- Path parameter "id" -------------
+	var id EntityID
+
+	err = runtime.BindStyledParameterWithOptions("simple", "id", ctx.Param("id"), &id, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationPath, Explode: false, Required: true, Type: "string", Format: "uuid", ValueIsUnescaped: ctx.Request().URL.RawPath == ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter id: %s", err))
+	}
+
+	// Parameter object where we will unmarshal all parameters from the context
+	var params RegisterGearParams
+	// ------------- Optional query parameter "valid_from" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "valid_from", ctx.QueryParams(), &params.ValidFrom, runtime.BindQueryParameterOptions{Type: "string", Format: "date-time"})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter valid_from: %s", err))
+	}
+
+	headers := ctx.Request().Header
+	// ------------- Required header parameter "Idempotency-Key" -------------
+	if valueList, found := headers[http.CanonicalHeaderKey("Idempotency-Key")]; found {
+		var IdempotencyKey IdempotencyKey
+		n := len(valueList)
+		if n != 1 {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Expected one value for Idempotency-Key, got %d", n))
+		}
+
+		err = runtime.BindStyledParameterWithOptions("simple", "Idempotency-Key", valueList[0], &IdempotencyKey, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: true, Type: "string", Format: ""})
+		if err != nil {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter Idempotency-Key: %s", err))
+		}
+
+		params.IdempotencyKey = IdempotencyKey
+	} else {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Header parameter Idempotency-Key is required, but not found"))
+	}
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.RegisterGear(ctx, id, params)
+	return err
+}
+
+// GetStormPlan converts echo context to params.
+func (w *ServerInterfaceWrapper) GetStormPlan(ctx echo.Context) error {
+	var err error
+	// ------------- Path parameter "id" -------------
+	var id EntityID
+
+	err = runtime.BindStyledParameterWithOptions("simple", "id", ctx.Param("id"), &id, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationPath, Explode: false, Required: true, Type: "string", Format: "uuid", ValueIsUnescaped: ctx.Request().URL.RawPath == ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter id: %s", err))
+	}
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.GetStormPlan(ctx, id)
+	return err
+}
+
 // This is a simple interface which specifies echo.Route addition functions which
 // are present on both echo.Echo and echo.Group, since we want to allow using
 // either of them for path registration
@@ -341,6 +1780,41 @@ func RegisterHandlersWithOptions(router EchoRouter, si ServerInterface, options 
 	router.GET(options.BaseURL+"/v1/plans/:id/working", wrapper.GetPlanWorking, options.OperationMiddlewares["getPlanWorking"]...)
 	router.GET(options.BaseURL+"/v1/plans/:id/sheet", wrapper.GetPlanSheet, options.OperationMiddlewares["getPlanSheet"]...)
 	router.GET(options.BaseURL+"/v1/plans/:id/drawings/:drawing", wrapper.GetPlanDrawing, options.OperationMiddlewares["getPlanDrawing"]...)
+	router.GET(options.BaseURL+"/v1/plans/:id/changes", wrapper.GetPlanChanges, options.OperationMiddlewares["getPlanChanges"]...)
+	router.GET(options.BaseURL+"/v1/vessels/:id/storm-plan", wrapper.GetStormPlan, options.OperationMiddlewares["getStormPlan"]...)
+	router.GET(options.BaseURL+"/v1/vessels/:id/drift", wrapper.GetWhereabouts, options.OperationMiddlewares["getWhereabouts"]...)
+	router.GET(options.BaseURL+"/v1/vessels", wrapper.ListVessels, options.OperationMiddlewares["listVessels"]...)
+	router.POST(options.BaseURL+"/v1/vessels", wrapper.RegisterVessel, options.OperationMiddlewares["registerVessel"]...)
+	router.GET(options.BaseURL+"/v1/vessels/:id", wrapper.GetVessel, options.OperationMiddlewares["getVessel"]...)
+	router.PATCH(options.BaseURL+"/v1/vessels/:id", wrapper.ChangeVessel, options.OperationMiddlewares["changeVessel"]...)
+	router.GET(options.BaseURL+"/v1/vessels/:id/gear", wrapper.ListGear, options.OperationMiddlewares["listGear"]...)
+	router.POST(options.BaseURL+"/v1/vessels/:id/gear", wrapper.RegisterGear, options.OperationMiddlewares["registerGear"]...)
+	router.GET(options.BaseURL+"/v1/gear/:id", wrapper.GetGear, options.OperationMiddlewares["getGear"]...)
+	router.PATCH(options.BaseURL+"/v1/gear/:id", wrapper.ChangeGear, options.OperationMiddlewares["changeGear"]...)
+	router.GET(options.BaseURL+"/v1/gear/:id/inspections", wrapper.ListInspections, options.OperationMiddlewares["listInspections"]...)
+	router.POST(options.BaseURL+"/v1/gear/:id/inspections", wrapper.RecordInspection, options.OperationMiddlewares["recordInspection"]...)
+	router.GET(options.BaseURL+"/v1/inspections/:id", wrapper.GetInspection, options.OperationMiddlewares["getInspection"]...)
+	router.PATCH(options.BaseURL+"/v1/inspections/:id", wrapper.ChangeInspection, options.OperationMiddlewares["changeInspection"]...)
+	router.GET(options.BaseURL+"/v1/vessels/:id/drills", wrapper.ListDrills, options.OperationMiddlewares["listDrills"]...)
+	router.POST(options.BaseURL+"/v1/vessels/:id/drills", wrapper.RecordDrill, options.OperationMiddlewares["recordDrill"]...)
+	router.GET(options.BaseURL+"/v1/drills/:id", wrapper.GetDrill, options.OperationMiddlewares["getDrill"]...)
+	router.PATCH(options.BaseURL+"/v1/drills/:id", wrapper.ChangeDrill, options.OperationMiddlewares["changeDrill"]...)
+	router.GET(options.BaseURL+"/v1/policy", wrapper.GetPolicy, options.OperationMiddlewares["getPolicy"]...)
+	router.PUT(options.BaseURL+"/v1/policy", wrapper.PutPolicy, options.OperationMiddlewares["putPolicy"]...)
+	router.GET(options.BaseURL+"/v1/plans/:id/deployments", wrapper.ListDeployments, options.OperationMiddlewares["listDeployments"]...)
+	router.POST(options.BaseURL+"/v1/plans/:id/deployments", wrapper.RecordDeployment, options.OperationMiddlewares["recordDeployment"]...)
+	router.GET(options.BaseURL+"/v1/deployments/:id", wrapper.GetDeployment, options.OperationMiddlewares["getDeployment"]...)
+	router.PATCH(options.BaseURL+"/v1/deployments/:id", wrapper.ChangeDeployment, options.OperationMiddlewares["changeDeployment"]...)
+	router.GET(options.BaseURL+"/v1/deployments/:id/observations", wrapper.ListObservations, options.OperationMiddlewares["listObservations"]...)
+	router.POST(options.BaseURL+"/v1/deployments/:id/observations", wrapper.RecordObservation, options.OperationMiddlewares["recordObservation"]...)
+	router.GET(options.BaseURL+"/v1/observations/:id", wrapper.GetObservation, options.OperationMiddlewares["getObservation"]...)
+	router.PATCH(options.BaseURL+"/v1/observations/:id", wrapper.ChangeObservation, options.OperationMiddlewares["changeObservation"]...)
+	router.GET(options.BaseURL+"/v1/deployments/:id/retrieval", wrapper.GetRetrieval, options.OperationMiddlewares["getRetrieval"]...)
+	router.PUT(options.BaseURL+"/v1/deployments/:id/retrieval", wrapper.PutRetrieval, options.OperationMiddlewares["putRetrieval"]...)
+	router.GET(options.BaseURL+"/v1/incidents", wrapper.ListIncidents, options.OperationMiddlewares["listIncidents"]...)
+	router.POST(options.BaseURL+"/v1/incidents", wrapper.RecordIncident, options.OperationMiddlewares["recordIncident"]...)
+	router.GET(options.BaseURL+"/v1/incidents/:id", wrapper.GetIncident, options.OperationMiddlewares["getIncident"]...)
+	router.PATCH(options.BaseURL+"/v1/incidents/:id", wrapper.ChangeIncident, options.OperationMiddlewares["changeIncident"]...)
 	router.GET(options.BaseURL+"/livez", wrapper.GetLiveness, options.OperationMiddlewares["getLiveness"]...)
 	router.GET(options.BaseURL+"/readyz", wrapper.GetReadiness, options.OperationMiddlewares["getReadiness"]...)
 	router.GET(options.BaseURL+"/openapi.json", wrapper.GetContract, options.OperationMiddlewares["getContract"]...)
@@ -384,6 +1858,194 @@ type CalculateResponseObject interface {
 	VisitCalculateResponse(w http.ResponseWriter) error
 }
 
+type GetDeploymentRequestObject struct {
+	Id     EntityID `json:"id"`
+	Params GetDeploymentParams
+}
+
+type GetDeploymentResponseObject interface {
+	VisitGetDeploymentResponse(w http.ResponseWriter) error
+}
+
+type ChangeDeploymentRequestObject struct {
+	Id     EntityID `json:"id"`
+	Params ChangeDeploymentParams
+	Body   *ChangeDeploymentApplicationMergePatchPlusJSONRequestBody
+}
+
+type ChangeDeploymentResponseObject interface {
+	VisitChangeDeploymentResponse(w http.ResponseWriter) error
+}
+
+type ListObservationsRequestObject struct {
+	Id     EntityID `json:"id"`
+	Params ListObservationsParams
+}
+
+type ListObservationsResponseObject interface {
+	VisitListObservationsResponse(w http.ResponseWriter) error
+}
+
+type RecordObservationRequestObject struct {
+	Id     EntityID `json:"id"`
+	Params RecordObservationParams
+	Body   *RecordObservationJSONRequestBody
+}
+
+type RecordObservationResponseObject interface {
+	VisitRecordObservationResponse(w http.ResponseWriter) error
+}
+
+type GetRetrievalRequestObject struct {
+	Id     EntityID `json:"id"`
+	Params GetRetrievalParams
+}
+
+type GetRetrievalResponseObject interface {
+	VisitGetRetrievalResponse(w http.ResponseWriter) error
+}
+
+type PutRetrievalRequestObject struct {
+	Id     EntityID `json:"id"`
+	Params PutRetrievalParams
+	Body   *PutRetrievalJSONRequestBody
+}
+
+type PutRetrievalResponseObject interface {
+	VisitPutRetrievalResponse(w http.ResponseWriter) error
+}
+
+type GetDrillRequestObject struct {
+	Id     EntityID `json:"id"`
+	Params GetDrillParams
+}
+
+type GetDrillResponseObject interface {
+	VisitGetDrillResponse(w http.ResponseWriter) error
+}
+
+type ChangeDrillRequestObject struct {
+	Id     EntityID `json:"id"`
+	Params ChangeDrillParams
+	Body   *ChangeDrillApplicationMergePatchPlusJSONRequestBody
+}
+
+type ChangeDrillResponseObject interface {
+	VisitChangeDrillResponse(w http.ResponseWriter) error
+}
+
+type GetGearRequestObject struct {
+	Id     EntityID `json:"id"`
+	Params GetGearParams
+}
+
+type GetGearResponseObject interface {
+	VisitGetGearResponse(w http.ResponseWriter) error
+}
+
+type ChangeGearRequestObject struct {
+	Id     EntityID `json:"id"`
+	Params ChangeGearParams
+	Body   *ChangeGearApplicationMergePatchPlusJSONRequestBody
+}
+
+type ChangeGearResponseObject interface {
+	VisitChangeGearResponse(w http.ResponseWriter) error
+}
+
+type ListInspectionsRequestObject struct {
+	Id     EntityID `json:"id"`
+	Params ListInspectionsParams
+}
+
+type ListInspectionsResponseObject interface {
+	VisitListInspectionsResponse(w http.ResponseWriter) error
+}
+
+type RecordInspectionRequestObject struct {
+	Id     EntityID `json:"id"`
+	Params RecordInspectionParams
+	Body   *RecordInspectionJSONRequestBody
+}
+
+type RecordInspectionResponseObject interface {
+	VisitRecordInspectionResponse(w http.ResponseWriter) error
+}
+
+type ListIncidentsRequestObject struct {
+	Params ListIncidentsParams
+}
+
+type ListIncidentsResponseObject interface {
+	VisitListIncidentsResponse(w http.ResponseWriter) error
+}
+
+type RecordIncidentRequestObject struct {
+	Params RecordIncidentParams
+	Body   *RecordIncidentJSONRequestBody
+}
+
+type RecordIncidentResponseObject interface {
+	VisitRecordIncidentResponse(w http.ResponseWriter) error
+}
+
+type GetIncidentRequestObject struct {
+	Id     EntityID `json:"id"`
+	Params GetIncidentParams
+}
+
+type GetIncidentResponseObject interface {
+	VisitGetIncidentResponse(w http.ResponseWriter) error
+}
+
+type ChangeIncidentRequestObject struct {
+	Id     EntityID `json:"id"`
+	Params ChangeIncidentParams
+	Body   *ChangeIncidentApplicationMergePatchPlusJSONRequestBody
+}
+
+type ChangeIncidentResponseObject interface {
+	VisitChangeIncidentResponse(w http.ResponseWriter) error
+}
+
+type GetInspectionRequestObject struct {
+	Id     EntityID `json:"id"`
+	Params GetInspectionParams
+}
+
+type GetInspectionResponseObject interface {
+	VisitGetInspectionResponse(w http.ResponseWriter) error
+}
+
+type ChangeInspectionRequestObject struct {
+	Id     EntityID `json:"id"`
+	Params ChangeInspectionParams
+	Body   *ChangeInspectionApplicationMergePatchPlusJSONRequestBody
+}
+
+type ChangeInspectionResponseObject interface {
+	VisitChangeInspectionResponse(w http.ResponseWriter) error
+}
+
+type GetObservationRequestObject struct {
+	Id     EntityID `json:"id"`
+	Params GetObservationParams
+}
+
+type GetObservationResponseObject interface {
+	VisitGetObservationResponse(w http.ResponseWriter) error
+}
+
+type ChangeObservationRequestObject struct {
+	Id     EntityID `json:"id"`
+	Params ChangeObservationParams
+	Body   *ChangeObservationApplicationMergePatchPlusJSONRequestBody
+}
+
+type ChangeObservationResponseObject interface {
+	VisitChangeObservationResponse(w http.ResponseWriter) error
+}
+
 type ListPlansRequestObject struct {
 	Params ListPlansParams
 }
@@ -407,6 +2069,34 @@ type GetPlanRequestObject struct {
 
 type GetPlanResponseObject interface {
 	VisitGetPlanResponse(w http.ResponseWriter) error
+}
+
+type GetPlanChangesRequestObject struct {
+	Id     PlanID `json:"id"`
+	Params GetPlanChangesParams
+}
+
+type GetPlanChangesResponseObject interface {
+	VisitGetPlanChangesResponse(w http.ResponseWriter) error
+}
+
+type ListDeploymentsRequestObject struct {
+	Id     PlanID `json:"id"`
+	Params ListDeploymentsParams
+}
+
+type ListDeploymentsResponseObject interface {
+	VisitListDeploymentsResponse(w http.ResponseWriter) error
+}
+
+type RecordDeploymentRequestObject struct {
+	Id     PlanID `json:"id"`
+	Params RecordDeploymentParams
+	Body   *RecordDeploymentJSONRequestBody
+}
+
+type RecordDeploymentResponseObject interface {
+	VisitRecordDeploymentResponse(w http.ResponseWriter) error
 }
 
 type GetPlanDrawingRequestObject struct {
@@ -436,6 +2126,114 @@ type GetPlanWorkingResponseObject interface {
 	VisitGetPlanWorkingResponse(w http.ResponseWriter) error
 }
 
+type GetPolicyRequestObject struct {
+	Params GetPolicyParams
+}
+
+type GetPolicyResponseObject interface {
+	VisitGetPolicyResponse(w http.ResponseWriter) error
+}
+
+type PutPolicyRequestObject struct {
+	Params PutPolicyParams
+	Body   *PutPolicyJSONRequestBody
+}
+
+type PutPolicyResponseObject interface {
+	VisitPutPolicyResponse(w http.ResponseWriter) error
+}
+
+type ListVesselsRequestObject struct {
+	Params ListVesselsParams
+}
+
+type ListVesselsResponseObject interface {
+	VisitListVesselsResponse(w http.ResponseWriter) error
+}
+
+type RegisterVesselRequestObject struct {
+	Params RegisterVesselParams
+	Body   *RegisterVesselJSONRequestBody
+}
+
+type RegisterVesselResponseObject interface {
+	VisitRegisterVesselResponse(w http.ResponseWriter) error
+}
+
+type GetVesselRequestObject struct {
+	Id     EntityID `json:"id"`
+	Params GetVesselParams
+}
+
+type GetVesselResponseObject interface {
+	VisitGetVesselResponse(w http.ResponseWriter) error
+}
+
+type ChangeVesselRequestObject struct {
+	Id     EntityID `json:"id"`
+	Params ChangeVesselParams
+	Body   *ChangeVesselApplicationMergePatchPlusJSONRequestBody
+}
+
+type ChangeVesselResponseObject interface {
+	VisitChangeVesselResponse(w http.ResponseWriter) error
+}
+
+type GetWhereaboutsRequestObject struct {
+	Id     EntityID `json:"id"`
+	Params GetWhereaboutsParams
+}
+
+type GetWhereaboutsResponseObject interface {
+	VisitGetWhereaboutsResponse(w http.ResponseWriter) error
+}
+
+type ListDrillsRequestObject struct {
+	Id     EntityID `json:"id"`
+	Params ListDrillsParams
+}
+
+type ListDrillsResponseObject interface {
+	VisitListDrillsResponse(w http.ResponseWriter) error
+}
+
+type RecordDrillRequestObject struct {
+	Id     EntityID `json:"id"`
+	Params RecordDrillParams
+	Body   *RecordDrillJSONRequestBody
+}
+
+type RecordDrillResponseObject interface {
+	VisitRecordDrillResponse(w http.ResponseWriter) error
+}
+
+type ListGearRequestObject struct {
+	Id     EntityID `json:"id"`
+	Params ListGearParams
+}
+
+type ListGearResponseObject interface {
+	VisitListGearResponse(w http.ResponseWriter) error
+}
+
+type RegisterGearRequestObject struct {
+	Id     EntityID `json:"id"`
+	Params RegisterGearParams
+	Body   *RegisterGearJSONRequestBody
+}
+
+type RegisterGearResponseObject interface {
+	VisitRegisterGearResponse(w http.ResponseWriter) error
+}
+
+type GetStormPlanRequestObject struct {
+	Id EntityID `json:"id"`
+}
+
+type GetStormPlanResponseObject interface {
+	VisitGetStormPlanResponse(w http.ResponseWriter) error
+}
+
 // StrictServerInterface represents all server handlers.
 type StrictServerInterface interface {
 	// GetDocs Read this contract as a page
@@ -453,6 +2251,66 @@ type StrictServerInterface interface {
 	// Calculate Calculate a plan and keep nothing
 	// (POST /v1/calculations)
 	Calculate(ctx context.Context, request CalculateRequestObject) (CalculateResponseObject, error)
+	// GetDeployment Read a deployment
+	// (GET /v1/deployments/{id})
+	GetDeployment(ctx context.Context, request GetDeploymentRequestObject) (GetDeploymentResponseObject, error)
+	// ChangeDeployment Correct a deployment
+	// (PATCH /v1/deployments/{id})
+	ChangeDeployment(ctx context.Context, request ChangeDeploymentRequestObject) (ChangeDeploymentResponseObject, error)
+	// ListObservations List the observations of a deployment
+	// (GET /v1/deployments/{id}/observations)
+	ListObservations(ctx context.Context, request ListObservationsRequestObject) (ListObservationsResponseObject, error)
+	// RecordObservation Record what was observed while lying to it
+	// (POST /v1/deployments/{id}/observations)
+	RecordObservation(ctx context.Context, request RecordObservationRequestObject) (RecordObservationResponseObject, error)
+	// GetRetrieval Read how the sea anchor came back
+	// (GET /v1/deployments/{id}/retrieval)
+	GetRetrieval(ctx context.Context, request GetRetrievalRequestObject) (GetRetrievalResponseObject, error)
+	// PutRetrieval Record how the sea anchor came back
+	// (PUT /v1/deployments/{id}/retrieval)
+	PutRetrieval(ctx context.Context, request PutRetrievalRequestObject) (PutRetrievalResponseObject, error)
+	// GetDrill Read a drill
+	// (GET /v1/drills/{id})
+	GetDrill(ctx context.Context, request GetDrillRequestObject) (GetDrillResponseObject, error)
+	// ChangeDrill Correct a drill
+	// (PATCH /v1/drills/{id})
+	ChangeDrill(ctx context.Context, request ChangeDrillRequestObject) (ChangeDrillResponseObject, error)
+	// GetGear Read a piece of gear
+	// (GET /v1/gear/{id})
+	GetGear(ctx context.Context, request GetGearRequestObject) (GetGearResponseObject, error)
+	// ChangeGear Change a piece of gear
+	// (PATCH /v1/gear/{id})
+	ChangeGear(ctx context.Context, request ChangeGearRequestObject) (ChangeGearResponseObject, error)
+	// ListInspections List the inspections of a piece of gear
+	// (GET /v1/gear/{id}/inspections)
+	ListInspections(ctx context.Context, request ListInspectionsRequestObject) (ListInspectionsResponseObject, error)
+	// RecordInspection Record an inspection
+	// (POST /v1/gear/{id}/inspections)
+	RecordInspection(ctx context.Context, request RecordInspectionRequestObject) (RecordInspectionResponseObject, error)
+	// ListIncidents List incident notes
+	// (GET /v1/incidents)
+	ListIncidents(ctx context.Context, request ListIncidentsRequestObject) (ListIncidentsResponseObject, error)
+	// RecordIncident Record an incident note
+	// (POST /v1/incidents)
+	RecordIncident(ctx context.Context, request RecordIncidentRequestObject) (RecordIncidentResponseObject, error)
+	// GetIncident Read an incident note
+	// (GET /v1/incidents/{id})
+	GetIncident(ctx context.Context, request GetIncidentRequestObject) (GetIncidentResponseObject, error)
+	// ChangeIncident Correct an incident note
+	// (PATCH /v1/incidents/{id})
+	ChangeIncident(ctx context.Context, request ChangeIncidentRequestObject) (ChangeIncidentResponseObject, error)
+	// GetInspection Read an inspection
+	// (GET /v1/inspections/{id})
+	GetInspection(ctx context.Context, request GetInspectionRequestObject) (GetInspectionResponseObject, error)
+	// ChangeInspection Correct an inspection
+	// (PATCH /v1/inspections/{id})
+	ChangeInspection(ctx context.Context, request ChangeInspectionRequestObject) (ChangeInspectionResponseObject, error)
+	// GetObservation Read an observation
+	// (GET /v1/observations/{id})
+	GetObservation(ctx context.Context, request GetObservationRequestObject) (GetObservationResponseObject, error)
+	// ChangeObservation Correct an observation
+	// (PATCH /v1/observations/{id})
+	ChangeObservation(ctx context.Context, request ChangeObservationRequestObject) (ChangeObservationResponseObject, error)
 	// ListPlans List plans, newest first
 	// (GET /v1/plans)
 	ListPlans(ctx context.Context, request ListPlansRequestObject) (ListPlansResponseObject, error)
@@ -462,6 +2320,15 @@ type StrictServerInterface interface {
 	// GetPlan Read a plan
 	// (GET /v1/plans/{id})
 	GetPlan(ctx context.Context, request GetPlanRequestObject) (GetPlanResponseObject, error)
+	// GetPlanChanges Read what changed from another plan to this one
+	// (GET /v1/plans/{id}/changes)
+	GetPlanChanges(ctx context.Context, request GetPlanChangesRequestObject) (GetPlanChangesResponseObject, error)
+	// ListDeployments List the deployments under a plan
+	// (GET /v1/plans/{id}/deployments)
+	ListDeployments(ctx context.Context, request ListDeploymentsRequestObject) (ListDeploymentsResponseObject, error)
+	// RecordDeployment Record that the sea anchor was deployed
+	// (POST /v1/plans/{id}/deployments)
+	RecordDeployment(ctx context.Context, request RecordDeploymentRequestObject) (RecordDeploymentResponseObject, error)
 	// GetPlanDrawing Read a drawing of a plan
 	// (GET /v1/plans/{id}/drawings/{drawing})
 	GetPlanDrawing(ctx context.Context, request GetPlanDrawingRequestObject) (GetPlanDrawingResponseObject, error)
@@ -471,6 +2338,42 @@ type StrictServerInterface interface {
 	// GetPlanWorking Read the working of a plan
 	// (GET /v1/plans/{id}/working)
 	GetPlanWorking(ctx context.Context, request GetPlanWorkingRequestObject) (GetPlanWorkingResponseObject, error)
+	// GetPolicy Read the organisation's policy
+	// (GET /v1/policy)
+	GetPolicy(ctx context.Context, request GetPolicyRequestObject) (GetPolicyResponseObject, error)
+	// PutPolicy Set the organisation's policy
+	// (PUT /v1/policy)
+	PutPolicy(ctx context.Context, request PutPolicyRequestObject) (PutPolicyResponseObject, error)
+	// ListVessels List vessels
+	// (GET /v1/vessels)
+	ListVessels(ctx context.Context, request ListVesselsRequestObject) (ListVesselsResponseObject, error)
+	// RegisterVessel Register a vessel
+	// (POST /v1/vessels)
+	RegisterVessel(ctx context.Context, request RegisterVesselRequestObject) (RegisterVesselResponseObject, error)
+	// GetVessel Read a vessel
+	// (GET /v1/vessels/{id})
+	GetVessel(ctx context.Context, request GetVesselRequestObject) (GetVesselResponseObject, error)
+	// ChangeVessel Change a vessel
+	// (PATCH /v1/vessels/{id})
+	ChangeVessel(ctx context.Context, request ChangeVesselRequestObject) (ChangeVesselResponseObject, error)
+	// GetWhereabouts Read where a vessel would be
+	// (GET /v1/vessels/{id}/drift)
+	GetWhereabouts(ctx context.Context, request GetWhereaboutsRequestObject) (GetWhereaboutsResponseObject, error)
+	// ListDrills List the drills held aboard
+	// (GET /v1/vessels/{id}/drills)
+	ListDrills(ctx context.Context, request ListDrillsRequestObject) (ListDrillsResponseObject, error)
+	// RecordDrill Record a crew drill
+	// (POST /v1/vessels/{id}/drills)
+	RecordDrill(ctx context.Context, request RecordDrillRequestObject) (RecordDrillResponseObject, error)
+	// ListGear List the gear fitted to a vessel
+	// (GET /v1/vessels/{id}/gear)
+	ListGear(ctx context.Context, request ListGearRequestObject) (ListGearResponseObject, error)
+	// RegisterGear Register a piece of gear fitted to a vessel
+	// (POST /v1/vessels/{id}/gear)
+	RegisterGear(ctx context.Context, request RegisterGearRequestObject) (RegisterGearResponseObject, error)
+	// GetStormPlan Read a vessel's storm plan in short
+	// (GET /v1/vessels/{id}/storm-plan)
+	GetStormPlan(ctx context.Context, request GetStormPlanRequestObject) (GetStormPlanResponseObject, error)
 }
 
 type StrictHandlerFunc func(ctx echo.Context, request any) (any, error)
@@ -623,6 +2526,754 @@ func (sh *strictHandler) Calculate(ctx echo.Context) error {
 	return nil
 }
 
+// GetDeployment operation middleware
+func (sh *strictHandler) GetDeployment(ctx echo.Context, id EntityID, params GetDeploymentParams) error {
+	var request GetDeploymentRequestObject
+
+	request.Id = id
+	request.Params = params
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.GetDeployment(ctx.Request().Context(), request.(GetDeploymentRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "GetDeployment")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(GetDeploymentResponseObject); ok {
+		return validResponse.VisitGetDeploymentResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
+// ChangeDeployment operation middleware
+func (sh *strictHandler) ChangeDeployment(ctx echo.Context, id EntityID, params ChangeDeploymentParams) error {
+	var request ChangeDeploymentRequestObject
+
+	request.Id = id
+	request.Params = params
+
+	var body ChangeDeploymentApplicationMergePatchPlusJSONRequestBody
+	var err error
+	if binder, ok := ctx.Echo().Binder.(*echo.DefaultBinder); ok {
+		// A request validator built on kin-openapi's openapi3filter with
+		// KeepValidatedValue leaves the value it validated on the body. Bind
+		// that value, matching member names exactly, so the handler receives
+		// what was validated instead of a second, case-insensitive decode.
+		// Otherwise bind only the request body, so that path and query
+		// parameters are not also bound into the body struct.
+		if vb, ok := ctx.Request().Body.(interface{ ValidatedValue() any }); !ok || runtime.BindJSONValue(vb.ValidatedValue(), &body) != nil {
+			err = binder.BindBody(ctx, &body)
+		}
+	} else {
+		// A custom binder is installed on the Echo instance; defer to it
+		// entirely, since echo.Binder does not expose body-only binding and
+		// the binder may do more than decode (for example call ctx.Validate).
+		err = ctx.Bind(&body)
+	}
+	if err != nil {
+		return err
+	}
+	request.Body = &body
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.ChangeDeployment(ctx.Request().Context(), request.(ChangeDeploymentRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "ChangeDeployment")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(ChangeDeploymentResponseObject); ok {
+		return validResponse.VisitChangeDeploymentResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
+// ListObservations operation middleware
+func (sh *strictHandler) ListObservations(ctx echo.Context, id EntityID, params ListObservationsParams) error {
+	var request ListObservationsRequestObject
+
+	request.Id = id
+	request.Params = params
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.ListObservations(ctx.Request().Context(), request.(ListObservationsRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "ListObservations")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(ListObservationsResponseObject); ok {
+		return validResponse.VisitListObservationsResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
+// RecordObservation operation middleware
+func (sh *strictHandler) RecordObservation(ctx echo.Context, id EntityID, params RecordObservationParams) error {
+	var request RecordObservationRequestObject
+
+	request.Id = id
+	request.Params = params
+
+	var body RecordObservationJSONRequestBody
+	var err error
+	if binder, ok := ctx.Echo().Binder.(*echo.DefaultBinder); ok {
+		// A request validator built on kin-openapi's openapi3filter with
+		// KeepValidatedValue leaves the value it validated on the body. Bind
+		// that value, matching member names exactly, so the handler receives
+		// what was validated instead of a second, case-insensitive decode.
+		// Otherwise bind only the request body, so that path and query
+		// parameters are not also bound into the body struct.
+		if vb, ok := ctx.Request().Body.(interface{ ValidatedValue() any }); !ok || runtime.BindJSONValue(vb.ValidatedValue(), &body) != nil {
+			err = binder.BindBody(ctx, &body)
+		}
+	} else {
+		// A custom binder is installed on the Echo instance; defer to it
+		// entirely, since echo.Binder does not expose body-only binding and
+		// the binder may do more than decode (for example call ctx.Validate).
+		err = ctx.Bind(&body)
+	}
+	if err != nil {
+		return err
+	}
+	request.Body = &body
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.RecordObservation(ctx.Request().Context(), request.(RecordObservationRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "RecordObservation")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(RecordObservationResponseObject); ok {
+		return validResponse.VisitRecordObservationResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
+// GetRetrieval operation middleware
+func (sh *strictHandler) GetRetrieval(ctx echo.Context, id EntityID, params GetRetrievalParams) error {
+	var request GetRetrievalRequestObject
+
+	request.Id = id
+	request.Params = params
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.GetRetrieval(ctx.Request().Context(), request.(GetRetrievalRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "GetRetrieval")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(GetRetrievalResponseObject); ok {
+		return validResponse.VisitGetRetrievalResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
+// PutRetrieval operation middleware
+func (sh *strictHandler) PutRetrieval(ctx echo.Context, id EntityID, params PutRetrievalParams) error {
+	var request PutRetrievalRequestObject
+
+	request.Id = id
+	request.Params = params
+
+	var body PutRetrievalJSONRequestBody
+	var err error
+	if binder, ok := ctx.Echo().Binder.(*echo.DefaultBinder); ok {
+		// A request validator built on kin-openapi's openapi3filter with
+		// KeepValidatedValue leaves the value it validated on the body. Bind
+		// that value, matching member names exactly, so the handler receives
+		// what was validated instead of a second, case-insensitive decode.
+		// Otherwise bind only the request body, so that path and query
+		// parameters are not also bound into the body struct.
+		if vb, ok := ctx.Request().Body.(interface{ ValidatedValue() any }); !ok || runtime.BindJSONValue(vb.ValidatedValue(), &body) != nil {
+			err = binder.BindBody(ctx, &body)
+		}
+	} else {
+		// A custom binder is installed on the Echo instance; defer to it
+		// entirely, since echo.Binder does not expose body-only binding and
+		// the binder may do more than decode (for example call ctx.Validate).
+		err = ctx.Bind(&body)
+	}
+	if err != nil {
+		return err
+	}
+	request.Body = &body
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.PutRetrieval(ctx.Request().Context(), request.(PutRetrievalRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "PutRetrieval")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(PutRetrievalResponseObject); ok {
+		return validResponse.VisitPutRetrievalResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
+// GetDrill operation middleware
+func (sh *strictHandler) GetDrill(ctx echo.Context, id EntityID, params GetDrillParams) error {
+	var request GetDrillRequestObject
+
+	request.Id = id
+	request.Params = params
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.GetDrill(ctx.Request().Context(), request.(GetDrillRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "GetDrill")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(GetDrillResponseObject); ok {
+		return validResponse.VisitGetDrillResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
+// ChangeDrill operation middleware
+func (sh *strictHandler) ChangeDrill(ctx echo.Context, id EntityID, params ChangeDrillParams) error {
+	var request ChangeDrillRequestObject
+
+	request.Id = id
+	request.Params = params
+
+	var body ChangeDrillApplicationMergePatchPlusJSONRequestBody
+	var err error
+	if binder, ok := ctx.Echo().Binder.(*echo.DefaultBinder); ok {
+		// A request validator built on kin-openapi's openapi3filter with
+		// KeepValidatedValue leaves the value it validated on the body. Bind
+		// that value, matching member names exactly, so the handler receives
+		// what was validated instead of a second, case-insensitive decode.
+		// Otherwise bind only the request body, so that path and query
+		// parameters are not also bound into the body struct.
+		if vb, ok := ctx.Request().Body.(interface{ ValidatedValue() any }); !ok || runtime.BindJSONValue(vb.ValidatedValue(), &body) != nil {
+			err = binder.BindBody(ctx, &body)
+		}
+	} else {
+		// A custom binder is installed on the Echo instance; defer to it
+		// entirely, since echo.Binder does not expose body-only binding and
+		// the binder may do more than decode (for example call ctx.Validate).
+		err = ctx.Bind(&body)
+	}
+	if err != nil {
+		return err
+	}
+	request.Body = &body
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.ChangeDrill(ctx.Request().Context(), request.(ChangeDrillRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "ChangeDrill")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(ChangeDrillResponseObject); ok {
+		return validResponse.VisitChangeDrillResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
+// GetGear operation middleware
+func (sh *strictHandler) GetGear(ctx echo.Context, id EntityID, params GetGearParams) error {
+	var request GetGearRequestObject
+
+	request.Id = id
+	request.Params = params
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.GetGear(ctx.Request().Context(), request.(GetGearRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "GetGear")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(GetGearResponseObject); ok {
+		return validResponse.VisitGetGearResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
+// ChangeGear operation middleware
+func (sh *strictHandler) ChangeGear(ctx echo.Context, id EntityID, params ChangeGearParams) error {
+	var request ChangeGearRequestObject
+
+	request.Id = id
+	request.Params = params
+
+	var body ChangeGearApplicationMergePatchPlusJSONRequestBody
+	var err error
+	if binder, ok := ctx.Echo().Binder.(*echo.DefaultBinder); ok {
+		// A request validator built on kin-openapi's openapi3filter with
+		// KeepValidatedValue leaves the value it validated on the body. Bind
+		// that value, matching member names exactly, so the handler receives
+		// what was validated instead of a second, case-insensitive decode.
+		// Otherwise bind only the request body, so that path and query
+		// parameters are not also bound into the body struct.
+		if vb, ok := ctx.Request().Body.(interface{ ValidatedValue() any }); !ok || runtime.BindJSONValue(vb.ValidatedValue(), &body) != nil {
+			err = binder.BindBody(ctx, &body)
+		}
+	} else {
+		// A custom binder is installed on the Echo instance; defer to it
+		// entirely, since echo.Binder does not expose body-only binding and
+		// the binder may do more than decode (for example call ctx.Validate).
+		err = ctx.Bind(&body)
+	}
+	if err != nil {
+		return err
+	}
+	request.Body = &body
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.ChangeGear(ctx.Request().Context(), request.(ChangeGearRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "ChangeGear")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(ChangeGearResponseObject); ok {
+		return validResponse.VisitChangeGearResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
+// ListInspections operation middleware
+func (sh *strictHandler) ListInspections(ctx echo.Context, id EntityID, params ListInspectionsParams) error {
+	var request ListInspectionsRequestObject
+
+	request.Id = id
+	request.Params = params
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.ListInspections(ctx.Request().Context(), request.(ListInspectionsRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "ListInspections")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(ListInspectionsResponseObject); ok {
+		return validResponse.VisitListInspectionsResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
+// RecordInspection operation middleware
+func (sh *strictHandler) RecordInspection(ctx echo.Context, id EntityID, params RecordInspectionParams) error {
+	var request RecordInspectionRequestObject
+
+	request.Id = id
+	request.Params = params
+
+	var body RecordInspectionJSONRequestBody
+	var err error
+	if binder, ok := ctx.Echo().Binder.(*echo.DefaultBinder); ok {
+		// A request validator built on kin-openapi's openapi3filter with
+		// KeepValidatedValue leaves the value it validated on the body. Bind
+		// that value, matching member names exactly, so the handler receives
+		// what was validated instead of a second, case-insensitive decode.
+		// Otherwise bind only the request body, so that path and query
+		// parameters are not also bound into the body struct.
+		if vb, ok := ctx.Request().Body.(interface{ ValidatedValue() any }); !ok || runtime.BindJSONValue(vb.ValidatedValue(), &body) != nil {
+			err = binder.BindBody(ctx, &body)
+		}
+	} else {
+		// A custom binder is installed on the Echo instance; defer to it
+		// entirely, since echo.Binder does not expose body-only binding and
+		// the binder may do more than decode (for example call ctx.Validate).
+		err = ctx.Bind(&body)
+	}
+	if err != nil {
+		return err
+	}
+	request.Body = &body
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.RecordInspection(ctx.Request().Context(), request.(RecordInspectionRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "RecordInspection")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(RecordInspectionResponseObject); ok {
+		return validResponse.VisitRecordInspectionResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
+// ListIncidents operation middleware
+func (sh *strictHandler) ListIncidents(ctx echo.Context, params ListIncidentsParams) error {
+	var request ListIncidentsRequestObject
+
+	request.Params = params
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.ListIncidents(ctx.Request().Context(), request.(ListIncidentsRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "ListIncidents")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(ListIncidentsResponseObject); ok {
+		return validResponse.VisitListIncidentsResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
+// RecordIncident operation middleware
+func (sh *strictHandler) RecordIncident(ctx echo.Context, params RecordIncidentParams) error {
+	var request RecordIncidentRequestObject
+
+	request.Params = params
+
+	var body RecordIncidentJSONRequestBody
+	var err error
+	if binder, ok := ctx.Echo().Binder.(*echo.DefaultBinder); ok {
+		// A request validator built on kin-openapi's openapi3filter with
+		// KeepValidatedValue leaves the value it validated on the body. Bind
+		// that value, matching member names exactly, so the handler receives
+		// what was validated instead of a second, case-insensitive decode.
+		// Otherwise bind only the request body, so that path and query
+		// parameters are not also bound into the body struct.
+		if vb, ok := ctx.Request().Body.(interface{ ValidatedValue() any }); !ok || runtime.BindJSONValue(vb.ValidatedValue(), &body) != nil {
+			err = binder.BindBody(ctx, &body)
+		}
+	} else {
+		// A custom binder is installed on the Echo instance; defer to it
+		// entirely, since echo.Binder does not expose body-only binding and
+		// the binder may do more than decode (for example call ctx.Validate).
+		err = ctx.Bind(&body)
+	}
+	if err != nil {
+		return err
+	}
+	request.Body = &body
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.RecordIncident(ctx.Request().Context(), request.(RecordIncidentRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "RecordIncident")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(RecordIncidentResponseObject); ok {
+		return validResponse.VisitRecordIncidentResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
+// GetIncident operation middleware
+func (sh *strictHandler) GetIncident(ctx echo.Context, id EntityID, params GetIncidentParams) error {
+	var request GetIncidentRequestObject
+
+	request.Id = id
+	request.Params = params
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.GetIncident(ctx.Request().Context(), request.(GetIncidentRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "GetIncident")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(GetIncidentResponseObject); ok {
+		return validResponse.VisitGetIncidentResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
+// ChangeIncident operation middleware
+func (sh *strictHandler) ChangeIncident(ctx echo.Context, id EntityID, params ChangeIncidentParams) error {
+	var request ChangeIncidentRequestObject
+
+	request.Id = id
+	request.Params = params
+
+	var body ChangeIncidentApplicationMergePatchPlusJSONRequestBody
+	var err error
+	if binder, ok := ctx.Echo().Binder.(*echo.DefaultBinder); ok {
+		// A request validator built on kin-openapi's openapi3filter with
+		// KeepValidatedValue leaves the value it validated on the body. Bind
+		// that value, matching member names exactly, so the handler receives
+		// what was validated instead of a second, case-insensitive decode.
+		// Otherwise bind only the request body, so that path and query
+		// parameters are not also bound into the body struct.
+		if vb, ok := ctx.Request().Body.(interface{ ValidatedValue() any }); !ok || runtime.BindJSONValue(vb.ValidatedValue(), &body) != nil {
+			err = binder.BindBody(ctx, &body)
+		}
+	} else {
+		// A custom binder is installed on the Echo instance; defer to it
+		// entirely, since echo.Binder does not expose body-only binding and
+		// the binder may do more than decode (for example call ctx.Validate).
+		err = ctx.Bind(&body)
+	}
+	if err != nil {
+		return err
+	}
+	request.Body = &body
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.ChangeIncident(ctx.Request().Context(), request.(ChangeIncidentRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "ChangeIncident")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(ChangeIncidentResponseObject); ok {
+		return validResponse.VisitChangeIncidentResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
+// GetInspection operation middleware
+func (sh *strictHandler) GetInspection(ctx echo.Context, id EntityID, params GetInspectionParams) error {
+	var request GetInspectionRequestObject
+
+	request.Id = id
+	request.Params = params
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.GetInspection(ctx.Request().Context(), request.(GetInspectionRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "GetInspection")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(GetInspectionResponseObject); ok {
+		return validResponse.VisitGetInspectionResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
+// ChangeInspection operation middleware
+func (sh *strictHandler) ChangeInspection(ctx echo.Context, id EntityID, params ChangeInspectionParams) error {
+	var request ChangeInspectionRequestObject
+
+	request.Id = id
+	request.Params = params
+
+	var body ChangeInspectionApplicationMergePatchPlusJSONRequestBody
+	var err error
+	if binder, ok := ctx.Echo().Binder.(*echo.DefaultBinder); ok {
+		// A request validator built on kin-openapi's openapi3filter with
+		// KeepValidatedValue leaves the value it validated on the body. Bind
+		// that value, matching member names exactly, so the handler receives
+		// what was validated instead of a second, case-insensitive decode.
+		// Otherwise bind only the request body, so that path and query
+		// parameters are not also bound into the body struct.
+		if vb, ok := ctx.Request().Body.(interface{ ValidatedValue() any }); !ok || runtime.BindJSONValue(vb.ValidatedValue(), &body) != nil {
+			err = binder.BindBody(ctx, &body)
+		}
+	} else {
+		// A custom binder is installed on the Echo instance; defer to it
+		// entirely, since echo.Binder does not expose body-only binding and
+		// the binder may do more than decode (for example call ctx.Validate).
+		err = ctx.Bind(&body)
+	}
+	if err != nil {
+		return err
+	}
+	request.Body = &body
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.ChangeInspection(ctx.Request().Context(), request.(ChangeInspectionRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "ChangeInspection")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(ChangeInspectionResponseObject); ok {
+		return validResponse.VisitChangeInspectionResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
+// GetObservation operation middleware
+func (sh *strictHandler) GetObservation(ctx echo.Context, id EntityID, params GetObservationParams) error {
+	var request GetObservationRequestObject
+
+	request.Id = id
+	request.Params = params
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.GetObservation(ctx.Request().Context(), request.(GetObservationRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "GetObservation")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(GetObservationResponseObject); ok {
+		return validResponse.VisitGetObservationResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
+// ChangeObservation operation middleware
+func (sh *strictHandler) ChangeObservation(ctx echo.Context, id EntityID, params ChangeObservationParams) error {
+	var request ChangeObservationRequestObject
+
+	request.Id = id
+	request.Params = params
+
+	var body ChangeObservationApplicationMergePatchPlusJSONRequestBody
+	var err error
+	if binder, ok := ctx.Echo().Binder.(*echo.DefaultBinder); ok {
+		// A request validator built on kin-openapi's openapi3filter with
+		// KeepValidatedValue leaves the value it validated on the body. Bind
+		// that value, matching member names exactly, so the handler receives
+		// what was validated instead of a second, case-insensitive decode.
+		// Otherwise bind only the request body, so that path and query
+		// parameters are not also bound into the body struct.
+		if vb, ok := ctx.Request().Body.(interface{ ValidatedValue() any }); !ok || runtime.BindJSONValue(vb.ValidatedValue(), &body) != nil {
+			err = binder.BindBody(ctx, &body)
+		}
+	} else {
+		// A custom binder is installed on the Echo instance; defer to it
+		// entirely, since echo.Binder does not expose body-only binding and
+		// the binder may do more than decode (for example call ctx.Validate).
+		err = ctx.Bind(&body)
+	}
+	if err != nil {
+		return err
+	}
+	request.Body = &body
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.ChangeObservation(ctx.Request().Context(), request.(ChangeObservationRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "ChangeObservation")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(ChangeObservationResponseObject); ok {
+		return validResponse.VisitChangeObservationResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
 // ListPlans operation middleware
 func (sh *strictHandler) ListPlans(ctx echo.Context, params ListPlansParams) error {
 	var request ListPlansRequestObject
@@ -721,6 +3372,107 @@ func (sh *strictHandler) GetPlan(ctx echo.Context, id PlanID) error {
 	return nil
 }
 
+// GetPlanChanges operation middleware
+func (sh *strictHandler) GetPlanChanges(ctx echo.Context, id PlanID, params GetPlanChangesParams) error {
+	var request GetPlanChangesRequestObject
+
+	request.Id = id
+	request.Params = params
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.GetPlanChanges(ctx.Request().Context(), request.(GetPlanChangesRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "GetPlanChanges")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(GetPlanChangesResponseObject); ok {
+		return validResponse.VisitGetPlanChangesResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
+// ListDeployments operation middleware
+func (sh *strictHandler) ListDeployments(ctx echo.Context, id PlanID, params ListDeploymentsParams) error {
+	var request ListDeploymentsRequestObject
+
+	request.Id = id
+	request.Params = params
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.ListDeployments(ctx.Request().Context(), request.(ListDeploymentsRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "ListDeployments")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(ListDeploymentsResponseObject); ok {
+		return validResponse.VisitListDeploymentsResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
+// RecordDeployment operation middleware
+func (sh *strictHandler) RecordDeployment(ctx echo.Context, id PlanID, params RecordDeploymentParams) error {
+	var request RecordDeploymentRequestObject
+
+	request.Id = id
+	request.Params = params
+
+	var body RecordDeploymentJSONRequestBody
+	var err error
+	if binder, ok := ctx.Echo().Binder.(*echo.DefaultBinder); ok {
+		// A request validator built on kin-openapi's openapi3filter with
+		// KeepValidatedValue leaves the value it validated on the body. Bind
+		// that value, matching member names exactly, so the handler receives
+		// what was validated instead of a second, case-insensitive decode.
+		// Otherwise bind only the request body, so that path and query
+		// parameters are not also bound into the body struct.
+		if vb, ok := ctx.Request().Body.(interface{ ValidatedValue() any }); !ok || runtime.BindJSONValue(vb.ValidatedValue(), &body) != nil {
+			err = binder.BindBody(ctx, &body)
+		}
+	} else {
+		// A custom binder is installed on the Echo instance; defer to it
+		// entirely, since echo.Binder does not expose body-only binding and
+		// the binder may do more than decode (for example call ctx.Validate).
+		err = ctx.Bind(&body)
+	}
+	if err != nil {
+		return err
+	}
+	request.Body = &body
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.RecordDeployment(ctx.Request().Context(), request.(RecordDeploymentRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "RecordDeployment")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(RecordDeploymentResponseObject); ok {
+		return validResponse.VisitRecordDeploymentResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
 // GetPlanDrawing operation middleware
 func (sh *strictHandler) GetPlanDrawing(ctx echo.Context, id PlanID, drawing string, params GetPlanDrawingParams) error {
 	var request GetPlanDrawingRequestObject
@@ -793,6 +3545,428 @@ func (sh *strictHandler) GetPlanWorking(ctx echo.Context, id PlanID) error {
 		return err
 	} else if validResponse, ok := response.(GetPlanWorkingResponseObject); ok {
 		return validResponse.VisitGetPlanWorkingResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
+// GetPolicy operation middleware
+func (sh *strictHandler) GetPolicy(ctx echo.Context, params GetPolicyParams) error {
+	var request GetPolicyRequestObject
+
+	request.Params = params
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.GetPolicy(ctx.Request().Context(), request.(GetPolicyRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "GetPolicy")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(GetPolicyResponseObject); ok {
+		return validResponse.VisitGetPolicyResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
+// PutPolicy operation middleware
+func (sh *strictHandler) PutPolicy(ctx echo.Context, params PutPolicyParams) error {
+	var request PutPolicyRequestObject
+
+	request.Params = params
+
+	var body PutPolicyJSONRequestBody
+	var err error
+	if binder, ok := ctx.Echo().Binder.(*echo.DefaultBinder); ok {
+		// A request validator built on kin-openapi's openapi3filter with
+		// KeepValidatedValue leaves the value it validated on the body. Bind
+		// that value, matching member names exactly, so the handler receives
+		// what was validated instead of a second, case-insensitive decode.
+		// Otherwise bind only the request body, so that path and query
+		// parameters are not also bound into the body struct.
+		if vb, ok := ctx.Request().Body.(interface{ ValidatedValue() any }); !ok || runtime.BindJSONValue(vb.ValidatedValue(), &body) != nil {
+			err = binder.BindBody(ctx, &body)
+		}
+	} else {
+		// A custom binder is installed on the Echo instance; defer to it
+		// entirely, since echo.Binder does not expose body-only binding and
+		// the binder may do more than decode (for example call ctx.Validate).
+		err = ctx.Bind(&body)
+	}
+	if err != nil {
+		return err
+	}
+	request.Body = &body
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.PutPolicy(ctx.Request().Context(), request.(PutPolicyRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "PutPolicy")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(PutPolicyResponseObject); ok {
+		return validResponse.VisitPutPolicyResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
+// ListVessels operation middleware
+func (sh *strictHandler) ListVessels(ctx echo.Context, params ListVesselsParams) error {
+	var request ListVesselsRequestObject
+
+	request.Params = params
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.ListVessels(ctx.Request().Context(), request.(ListVesselsRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "ListVessels")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(ListVesselsResponseObject); ok {
+		return validResponse.VisitListVesselsResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
+// RegisterVessel operation middleware
+func (sh *strictHandler) RegisterVessel(ctx echo.Context, params RegisterVesselParams) error {
+	var request RegisterVesselRequestObject
+
+	request.Params = params
+
+	var body RegisterVesselJSONRequestBody
+	var err error
+	if binder, ok := ctx.Echo().Binder.(*echo.DefaultBinder); ok {
+		// A request validator built on kin-openapi's openapi3filter with
+		// KeepValidatedValue leaves the value it validated on the body. Bind
+		// that value, matching member names exactly, so the handler receives
+		// what was validated instead of a second, case-insensitive decode.
+		// Otherwise bind only the request body, so that path and query
+		// parameters are not also bound into the body struct.
+		if vb, ok := ctx.Request().Body.(interface{ ValidatedValue() any }); !ok || runtime.BindJSONValue(vb.ValidatedValue(), &body) != nil {
+			err = binder.BindBody(ctx, &body)
+		}
+	} else {
+		// A custom binder is installed on the Echo instance; defer to it
+		// entirely, since echo.Binder does not expose body-only binding and
+		// the binder may do more than decode (for example call ctx.Validate).
+		err = ctx.Bind(&body)
+	}
+	if err != nil {
+		return err
+	}
+	request.Body = &body
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.RegisterVessel(ctx.Request().Context(), request.(RegisterVesselRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "RegisterVessel")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(RegisterVesselResponseObject); ok {
+		return validResponse.VisitRegisterVesselResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
+// GetVessel operation middleware
+func (sh *strictHandler) GetVessel(ctx echo.Context, id EntityID, params GetVesselParams) error {
+	var request GetVesselRequestObject
+
+	request.Id = id
+	request.Params = params
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.GetVessel(ctx.Request().Context(), request.(GetVesselRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "GetVessel")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(GetVesselResponseObject); ok {
+		return validResponse.VisitGetVesselResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
+// ChangeVessel operation middleware
+func (sh *strictHandler) ChangeVessel(ctx echo.Context, id EntityID, params ChangeVesselParams) error {
+	var request ChangeVesselRequestObject
+
+	request.Id = id
+	request.Params = params
+
+	var body ChangeVesselApplicationMergePatchPlusJSONRequestBody
+	var err error
+	if binder, ok := ctx.Echo().Binder.(*echo.DefaultBinder); ok {
+		// A request validator built on kin-openapi's openapi3filter with
+		// KeepValidatedValue leaves the value it validated on the body. Bind
+		// that value, matching member names exactly, so the handler receives
+		// what was validated instead of a second, case-insensitive decode.
+		// Otherwise bind only the request body, so that path and query
+		// parameters are not also bound into the body struct.
+		if vb, ok := ctx.Request().Body.(interface{ ValidatedValue() any }); !ok || runtime.BindJSONValue(vb.ValidatedValue(), &body) != nil {
+			err = binder.BindBody(ctx, &body)
+		}
+	} else {
+		// A custom binder is installed on the Echo instance; defer to it
+		// entirely, since echo.Binder does not expose body-only binding and
+		// the binder may do more than decode (for example call ctx.Validate).
+		err = ctx.Bind(&body)
+	}
+	if err != nil {
+		return err
+	}
+	request.Body = &body
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.ChangeVessel(ctx.Request().Context(), request.(ChangeVesselRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "ChangeVessel")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(ChangeVesselResponseObject); ok {
+		return validResponse.VisitChangeVesselResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
+// GetWhereabouts operation middleware
+func (sh *strictHandler) GetWhereabouts(ctx echo.Context, id EntityID, params GetWhereaboutsParams) error {
+	var request GetWhereaboutsRequestObject
+
+	request.Id = id
+	request.Params = params
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.GetWhereabouts(ctx.Request().Context(), request.(GetWhereaboutsRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "GetWhereabouts")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(GetWhereaboutsResponseObject); ok {
+		return validResponse.VisitGetWhereaboutsResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
+// ListDrills operation middleware
+func (sh *strictHandler) ListDrills(ctx echo.Context, id EntityID, params ListDrillsParams) error {
+	var request ListDrillsRequestObject
+
+	request.Id = id
+	request.Params = params
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.ListDrills(ctx.Request().Context(), request.(ListDrillsRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "ListDrills")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(ListDrillsResponseObject); ok {
+		return validResponse.VisitListDrillsResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
+// RecordDrill operation middleware
+func (sh *strictHandler) RecordDrill(ctx echo.Context, id EntityID, params RecordDrillParams) error {
+	var request RecordDrillRequestObject
+
+	request.Id = id
+	request.Params = params
+
+	var body RecordDrillJSONRequestBody
+	var err error
+	if binder, ok := ctx.Echo().Binder.(*echo.DefaultBinder); ok {
+		// A request validator built on kin-openapi's openapi3filter with
+		// KeepValidatedValue leaves the value it validated on the body. Bind
+		// that value, matching member names exactly, so the handler receives
+		// what was validated instead of a second, case-insensitive decode.
+		// Otherwise bind only the request body, so that path and query
+		// parameters are not also bound into the body struct.
+		if vb, ok := ctx.Request().Body.(interface{ ValidatedValue() any }); !ok || runtime.BindJSONValue(vb.ValidatedValue(), &body) != nil {
+			err = binder.BindBody(ctx, &body)
+		}
+	} else {
+		// A custom binder is installed on the Echo instance; defer to it
+		// entirely, since echo.Binder does not expose body-only binding and
+		// the binder may do more than decode (for example call ctx.Validate).
+		err = ctx.Bind(&body)
+	}
+	if err != nil {
+		return err
+	}
+	request.Body = &body
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.RecordDrill(ctx.Request().Context(), request.(RecordDrillRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "RecordDrill")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(RecordDrillResponseObject); ok {
+		return validResponse.VisitRecordDrillResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
+// ListGear operation middleware
+func (sh *strictHandler) ListGear(ctx echo.Context, id EntityID, params ListGearParams) error {
+	var request ListGearRequestObject
+
+	request.Id = id
+	request.Params = params
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.ListGear(ctx.Request().Context(), request.(ListGearRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "ListGear")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(ListGearResponseObject); ok {
+		return validResponse.VisitListGearResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
+// RegisterGear operation middleware
+func (sh *strictHandler) RegisterGear(ctx echo.Context, id EntityID, params RegisterGearParams) error {
+	var request RegisterGearRequestObject
+
+	request.Id = id
+	request.Params = params
+
+	var body RegisterGearJSONRequestBody
+	var err error
+	if binder, ok := ctx.Echo().Binder.(*echo.DefaultBinder); ok {
+		// A request validator built on kin-openapi's openapi3filter with
+		// KeepValidatedValue leaves the value it validated on the body. Bind
+		// that value, matching member names exactly, so the handler receives
+		// what was validated instead of a second, case-insensitive decode.
+		// Otherwise bind only the request body, so that path and query
+		// parameters are not also bound into the body struct.
+		if vb, ok := ctx.Request().Body.(interface{ ValidatedValue() any }); !ok || runtime.BindJSONValue(vb.ValidatedValue(), &body) != nil {
+			err = binder.BindBody(ctx, &body)
+		}
+	} else {
+		// A custom binder is installed on the Echo instance; defer to it
+		// entirely, since echo.Binder does not expose body-only binding and
+		// the binder may do more than decode (for example call ctx.Validate).
+		err = ctx.Bind(&body)
+	}
+	if err != nil {
+		return err
+	}
+	request.Body = &body
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.RegisterGear(ctx.Request().Context(), request.(RegisterGearRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "RegisterGear")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(RegisterGearResponseObject); ok {
+		return validResponse.VisitRegisterGearResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
+// GetStormPlan operation middleware
+func (sh *strictHandler) GetStormPlan(ctx echo.Context, id EntityID) error {
+	var request GetStormPlanRequestObject
+
+	request.Id = id
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.GetStormPlan(ctx.Request().Context(), request.(GetStormPlanRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "GetStormPlan")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(GetStormPlanResponseObject); ok {
+		return validResponse.VisitGetStormPlanResponse(ctx.Response())
 	} else if response != nil {
 		return fmt.Errorf("unexpected response type: %T", response)
 	}

@@ -36,6 +36,8 @@ func expectation(s *openapi3.Schema) string {
 		return "an object with " + strings.Join(s.Required, ", ")
 	case s.Format == "date-time":
 		return "an RFC 3339 time such as 2026-01-12T18:00:00Z"
+	case s.Format == "date":
+		return "a day of the calendar such as 2028-02-29"
 	case s.Format == "uuid":
 		return "a UUID"
 	}

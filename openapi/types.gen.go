@@ -281,6 +281,33 @@ func (e DeadlineAct) Valid() bool {
 	}
 }
 
+// Defines values for DrillRecordKind.
+const (
+	Briefing   DrillRecordKind = "briefing"
+	Deployment DrillRecordKind = "deployment"
+	Full       DrillRecordKind = "full"
+	Retrieval  DrillRecordKind = "retrieval"
+	Rigging    DrillRecordKind = "rigging"
+)
+
+// Valid indicates whether the value is a known member of the DrillRecordKind enum.
+func (e DrillRecordKind) Valid() bool {
+	switch e {
+	case Briefing:
+		return true
+	case Deployment:
+		return true
+	case Full:
+		return true
+	case Retrieval:
+		return true
+	case Rigging:
+		return true
+	default:
+		return false
+	}
+}
+
 // Defines values for FeatureCollectionFeaturesGeometryType.
 const (
 	LineString      FeatureCollectionFeaturesGeometryType = "LineString"
@@ -335,6 +362,54 @@ const (
 func (e FeatureCollectionType) Valid() bool {
 	switch e {
 	case FeatureCollectionTypeFeatureCollection:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for GearRecordKind.
+const (
+	GearRecordKindBridle    GearRecordKind = "bridle"
+	GearRecordKindCanopy    GearRecordKind = "canopy"
+	GearRecordKindChafeGear GearRecordKind = "chafe_gear"
+	GearRecordKindChain     GearRecordKind = "chain"
+	GearRecordKindFloat     GearRecordKind = "float"
+	GearRecordKindKnife     GearRecordKind = "knife"
+	GearRecordKindLight     GearRecordKind = "light"
+	GearRecordKindRode      GearRecordKind = "rode"
+	GearRecordKindShackle   GearRecordKind = "shackle"
+	GearRecordKindSpareLine GearRecordKind = "spare_line"
+	GearRecordKindSwivel    GearRecordKind = "swivel"
+	GearRecordKindTripLine  GearRecordKind = "trip_line"
+)
+
+// Valid indicates whether the value is a known member of the GearRecordKind enum.
+func (e GearRecordKind) Valid() bool {
+	switch e {
+	case GearRecordKindBridle:
+		return true
+	case GearRecordKindCanopy:
+		return true
+	case GearRecordKindChafeGear:
+		return true
+	case GearRecordKindChain:
+		return true
+	case GearRecordKindFloat:
+		return true
+	case GearRecordKindKnife:
+		return true
+	case GearRecordKindLight:
+		return true
+	case GearRecordKindRode:
+		return true
+	case GearRecordKindShackle:
+		return true
+	case GearRecordKindSpareLine:
+		return true
+	case GearRecordKindSwivel:
+		return true
+	case GearRecordKindTripLine:
 		return true
 	default:
 		return false
@@ -488,6 +563,114 @@ func (e HourVerdict) Valid() bool {
 	}
 }
 
+// Defines values for IncidentRecordKind.
+const (
+	CanopyCollapsed   IncidentRecordKind = "canopy_collapsed"
+	CanopyFouled      IncidentRecordKind = "canopy_fouled"
+	CanopyTorn        IncidentRecordKind = "canopy_torn"
+	Capsize           IncidentRecordKind = "capsize"
+	DriftedAshore     IncidentRecordKind = "drifted_ashore"
+	GearLost          IncidentRecordKind = "gear_lost"
+	HardwareFailed    IncidentRecordKind = "hardware_failed"
+	Injury            IncidentRecordKind = "injury"
+	Knockdown         IncidentRecordKind = "knockdown"
+	LayBeamOn         IncidentRecordKind = "lay_beam_on"
+	ManOverboard      IncidentRecordKind = "man_overboard"
+	Other             IncidentRecordKind = "other"
+	RodeChafed        IncidentRecordKind = "rode_chafed"
+	RodeParted        IncidentRecordKind = "rode_parted"
+	StrongPointFailed IncidentRecordKind = "strong_point_failed"
+	TripLineFouled    IncidentRecordKind = "trip_line_fouled"
+)
+
+// Valid indicates whether the value is a known member of the IncidentRecordKind enum.
+func (e IncidentRecordKind) Valid() bool {
+	switch e {
+	case CanopyCollapsed:
+		return true
+	case CanopyFouled:
+		return true
+	case CanopyTorn:
+		return true
+	case Capsize:
+		return true
+	case DriftedAshore:
+		return true
+	case GearLost:
+		return true
+	case HardwareFailed:
+		return true
+	case Injury:
+		return true
+	case Knockdown:
+		return true
+	case LayBeamOn:
+		return true
+	case ManOverboard:
+		return true
+	case Other:
+		return true
+	case RodeChafed:
+		return true
+	case RodeParted:
+		return true
+	case StrongPointFailed:
+		return true
+	case TripLineFouled:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for IncidentRecordSeverity.
+const (
+	Minor       IncidentRecordSeverity = "minor"
+	NearMiss    IncidentRecordSeverity = "near_miss"
+	Serious     IncidentRecordSeverity = "serious"
+	VerySerious IncidentRecordSeverity = "very_serious"
+)
+
+// Valid indicates whether the value is a known member of the IncidentRecordSeverity enum.
+func (e IncidentRecordSeverity) Valid() bool {
+	switch e {
+	case Minor:
+		return true
+	case NearMiss:
+		return true
+	case Serious:
+		return true
+	case VerySerious:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for InspectionRecordVerdict.
+const (
+	InspectionRecordVerdictFit    InspectionRecordVerdict = "fit"
+	InspectionRecordVerdictRepair InspectionRecordVerdict = "repair"
+	InspectionRecordVerdictRetire InspectionRecordVerdict = "retire"
+	InspectionRecordVerdictWatch  InspectionRecordVerdict = "watch"
+)
+
+// Valid indicates whether the value is a known member of the InspectionRecordVerdict enum.
+func (e InspectionRecordVerdict) Valid() bool {
+	switch e {
+	case InspectionRecordVerdictFit:
+		return true
+	case InspectionRecordVerdictRepair:
+		return true
+	case InspectionRecordVerdictRetire:
+		return true
+	case InspectionRecordVerdictWatch:
+		return true
+	default:
+		return false
+	}
+}
+
 // Defines values for InstructionStage.
 const (
 	InstructionStageDeploy   InstructionStage = "deploy"
@@ -592,11 +775,14 @@ const (
 	ProblemCodeNotAcceptable        ProblemCode = "not_acceptable"
 	ProblemCodeNotFound             ProblemCode = "not_found"
 	ProblemCodeOutcomeUnknown       ProblemCode = "outcome_unknown"
+	ProblemCodePreconditionFailed   ProblemCode = "precondition_failed"
+	ProblemCodePreconditionRequired ProblemCode = "precondition_required"
 	ProblemCodeTooLarge             ProblemCode = "too_large"
 	ProblemCodeTooSlow              ProblemCode = "too_slow"
 	ProblemCodeUnauthenticated      ProblemCode = "unauthenticated"
 	ProblemCodeUnavailable          ProblemCode = "unavailable"
 	ProblemCodeUnsupportedMediaType ProblemCode = "unsupported_media_type"
+	ProblemCodeWrongReference       ProblemCode = "wrong_reference"
 )
 
 // Valid indicates whether the value is a known member of the ProblemCode enum.
@@ -620,6 +806,10 @@ func (e ProblemCode) Valid() bool {
 		return true
 	case ProblemCodeOutcomeUnknown:
 		return true
+	case ProblemCodePreconditionFailed:
+		return true
+	case ProblemCodePreconditionRequired:
+		return true
 	case ProblemCodeTooLarge:
 		return true
 	case ProblemCodeTooSlow:
@@ -629,6 +819,8 @@ func (e ProblemCode) Valid() bool {
 	case ProblemCodeUnavailable:
 		return true
 	case ProblemCodeUnsupportedMediaType:
+		return true
+	case ProblemCodeWrongReference:
 		return true
 	default:
 		return false
@@ -647,6 +839,33 @@ func (e ReachedHazardKind) Valid() bool {
 	case ReachedHazardKindHazard:
 		return true
 	case ReachedHazardKindShore:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for RetrievalRecordMethod.
+const (
+	RetrievalRecordMethodCutAway   RetrievalRecordMethod = "cut_away"
+	RetrievalRecordMethodHauled    RetrievalRecordMethod = "hauled"
+	RetrievalRecordMethodMotoredUp RetrievalRecordMethod = "motored_up"
+	RetrievalRecordMethodParted    RetrievalRecordMethod = "parted"
+	RetrievalRecordMethodTripLine  RetrievalRecordMethod = "trip_line"
+)
+
+// Valid indicates whether the value is a known member of the RetrievalRecordMethod enum.
+func (e RetrievalRecordMethod) Valid() bool {
+	switch e {
+	case RetrievalRecordMethodCutAway:
+		return true
+	case RetrievalRecordMethodHauled:
+		return true
+	case RetrievalRecordMethodMotoredUp:
+		return true
+	case RetrievalRecordMethodParted:
+		return true
+	case RetrievalRecordMethodTripLine:
 		return true
 	default:
 		return false
@@ -791,6 +1010,27 @@ func (e StatusStatus) Valid() bool {
 	}
 }
 
+// Defines values for StormHourAction.
+const (
+	StormHourActionDeploy   StormHourAction = "deploy"
+	StormHourActionRetrieve StormHourAction = "retrieve"
+	StormHourActionRig      StormHourAction = "rig"
+)
+
+// Valid indicates whether the value is a known member of the StormHourAction enum.
+func (e StormHourAction) Valid() bool {
+	switch e {
+	case StormHourActionDeploy:
+		return true
+	case StormHourActionRetrieve:
+		return true
+	case StormHourActionRig:
+		return true
+	default:
+		return false
+	}
+}
+
 // Defines values for Units.
 const (
 	Metric Units = "metric"
@@ -811,22 +1051,22 @@ func (e Units) Valid() bool {
 
 // Defines values for VesselDesignCategory.
 const (
-	A VesselDesignCategory = "A"
-	B VesselDesignCategory = "B"
-	C VesselDesignCategory = "C"
-	D VesselDesignCategory = "D"
+	VesselDesignCategoryA VesselDesignCategory = "A"
+	VesselDesignCategoryB VesselDesignCategory = "B"
+	VesselDesignCategoryC VesselDesignCategory = "C"
+	VesselDesignCategoryD VesselDesignCategory = "D"
 )
 
 // Valid indicates whether the value is a known member of the VesselDesignCategory enum.
 func (e VesselDesignCategory) Valid() bool {
 	switch e {
-	case A:
+	case VesselDesignCategoryA:
 		return true
-	case B:
+	case VesselDesignCategoryB:
 		return true
-	case C:
+	case VesselDesignCategoryC:
 		return true
-	case D:
+	case VesselDesignCategoryD:
 		return true
 	default:
 		return false
@@ -835,25 +1075,100 @@ func (e VesselDesignCategory) Valid() bool {
 
 // Defines values for VesselHull.
 const (
-	PowerDisplacement VesselHull = "power_displacement"
-	PowerPlaning      VesselHull = "power_planing"
-	SailMonohull      VesselHull = "sail_monohull"
-	SailMultihull     VesselHull = "sail_multihull"
-	Workboat          VesselHull = "workboat"
+	VesselHullPowerDisplacement VesselHull = "power_displacement"
+	VesselHullPowerPlaning      VesselHull = "power_planing"
+	VesselHullSailMonohull      VesselHull = "sail_monohull"
+	VesselHullSailMultihull     VesselHull = "sail_multihull"
+	VesselHullWorkboat          VesselHull = "workboat"
 )
 
 // Valid indicates whether the value is a known member of the VesselHull enum.
 func (e VesselHull) Valid() bool {
 	switch e {
-	case PowerDisplacement:
+	case VesselHullPowerDisplacement:
 		return true
-	case PowerPlaning:
+	case VesselHullPowerPlaning:
 		return true
-	case SailMonohull:
+	case VesselHullSailMonohull:
 		return true
-	case SailMultihull:
+	case VesselHullSailMultihull:
 		return true
-	case Workboat:
+	case VesselHullWorkboat:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for VesselRecordDesignCategory.
+const (
+	VesselRecordDesignCategoryA VesselRecordDesignCategory = "A"
+	VesselRecordDesignCategoryB VesselRecordDesignCategory = "B"
+	VesselRecordDesignCategoryC VesselRecordDesignCategory = "C"
+	VesselRecordDesignCategoryD VesselRecordDesignCategory = "D"
+)
+
+// Valid indicates whether the value is a known member of the VesselRecordDesignCategory enum.
+func (e VesselRecordDesignCategory) Valid() bool {
+	switch e {
+	case VesselRecordDesignCategoryA:
+		return true
+	case VesselRecordDesignCategoryB:
+		return true
+	case VesselRecordDesignCategoryC:
+		return true
+	case VesselRecordDesignCategoryD:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for VesselRecordHull.
+const (
+	VesselRecordHullPowerDisplacement VesselRecordHull = "power_displacement"
+	VesselRecordHullPowerPlaning      VesselRecordHull = "power_planing"
+	VesselRecordHullSailMonohull      VesselRecordHull = "sail_monohull"
+	VesselRecordHullSailMultihull     VesselRecordHull = "sail_multihull"
+	VesselRecordHullWorkboat          VesselRecordHull = "workboat"
+)
+
+// Valid indicates whether the value is a known member of the VesselRecordHull enum.
+func (e VesselRecordHull) Valid() bool {
+	switch e {
+	case VesselRecordHullPowerDisplacement:
+		return true
+	case VesselRecordHullPowerPlaning:
+		return true
+	case VesselRecordHullSailMonohull:
+		return true
+	case VesselRecordHullSailMultihull:
+		return true
+	case VesselRecordHullWorkboat:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for VesselRecordStatus.
+const (
+	InService VesselRecordStatus = "in_service"
+	LaidUp    VesselRecordStatus = "laid_up"
+	Lost      VesselRecordStatus = "lost"
+	Sold      VesselRecordStatus = "sold"
+)
+
+// Valid indicates whether the value is a known member of the VesselRecordStatus enum.
+func (e VesselRecordStatus) Valid() bool {
+	switch e {
+	case InService:
+		return true
+	case LaidUp:
+		return true
+	case Lost:
+		return true
+	case Sold:
 		return true
 	default:
 		return false
@@ -885,6 +1200,9 @@ type Adrift struct {
 
 	// LeewayClass Class of the leeway table.
 	LeewayClass string `json:"leeway_class"`
+
+	// Legs What the drift was computed from.
+	Legs []DriftLeg `json:"legs"`
 
 	// ProbabilityAshore By the end of the forecast.
 	ProbabilityAshore float64 `json:"probability_ashore"`
@@ -1226,6 +1544,24 @@ type Comparison struct {
 	What string `json:"what"`
 }
 
+// ContainedArea An area that holds her with a stated probability.
+type ContainedArea struct {
+	// AreaNm2 Its area.
+	AreaNm2 float64 `json:"area_nm2"`
+
+	// Centre A place on the WGS 84 ellipsoid.
+	Centre Position `json:"centre"`
+
+	// SemiMajorNm Half the long axis.
+	SemiMajorNm float64 `json:"semi_major_nm"`
+
+	// SemiMinorNm Half the short axis.
+	SemiMinorNm float64 `json:"semi_minor_nm"`
+
+	// Share The probability.
+	Share float64 `json:"share"`
+}
+
 // Coverage A CoverageJSON Coverage (OGC 21-069r2) whose domain is a PointSeries, with CF standard names such as wind_speed,
 // wind_speed_of_gust, wind_from_direction, sea_surface_wave_significant_height; units are converted.
 type Coverage struct {
@@ -1297,6 +1633,162 @@ type Deadline struct {
 // DeadlineAct Leave under her own power, deploy the sea anchor, or call for help.
 type DeadlineAct string
 
+// DeploymentPage One page of deployments, newest first, as of one pair of times.
+type DeploymentPage struct {
+	// Items The deployments.
+	Items []DeploymentRecord `json:"items"`
+
+	// Next Cursor of the page after this one; null at the end.
+	Next *string `json:"next"`
+
+	// Prev Cursor of the page before this one; null at the start.
+	Prev *string `json:"prev"`
+}
+
+// DeploymentRecord One use of the sea anchor under a plan.
+type DeploymentRecord struct {
+	// Canopy The parachute.
+	Canopy *Canopy `json:"canopy,omitempty"`
+
+	// DeployedAt When the canopy had filled.
+	DeployedAt time.Time `json:"deployed_at"`
+
+	// GearIds The registered pieces used.
+	GearIds []openapi_types.UUID `json:"gear_ids,omitempty"`
+
+	// HeadingDeg Her heading, true.
+	HeadingDeg *float64 `json:"heading_deg,omitempty"`
+
+	// HeadingOffWindDeg How she lay to the wind.
+	HeadingOffWindDeg *float64 `json:"heading_off_wind_deg,omitempty"`
+
+	// Id The thing's name in addresses.
+	Id *RecordID `json:"id,omitempty"`
+
+	// Links Addresses by relation.
+	Links *RecordLinks `json:"links,omitempty"`
+
+	// Note What else is to be known.
+	Note *string `json:"note,omitempty"`
+
+	// PlanId The plan.
+	PlanId *openapi_types.UUID `json:"plan_id,omitempty"`
+
+	// Position A place on the WGS 84 ellipsoid.
+	Position *Position `json:"position,omitempty"`
+
+	// RecordedAt When this version was recorded.
+	RecordedAt *RecordRecordedAt `json:"recorded_at,omitempty"`
+
+	// RecordedBy The name of the key that recorded this version.
+	RecordedBy *RecordRecordedBy `json:"recorded_by,omitempty"`
+
+	// RodeOutM Rode paid out.
+	RodeOutM *float64 `json:"rode_out_m,omitempty"`
+
+	// SignificantWaveHeightM Sea at the time.
+	SignificantWaveHeightM *float64 `json:"significant_wave_height_m,omitempty"`
+
+	// ValidFrom From when on this version holds.
+	ValidFrom *RecordValidFrom `json:"valid_from,omitempty"`
+
+	// Version Counts the changes to it from 1, in the order they were recorded.
+	Version *RecordVersion `json:"version,omitempty"`
+
+	// VesselId The vessel; the plan's, where the plan was made for a registered one.
+	VesselId *openapi_types.UUID `json:"vessel_id,omitempty"`
+
+	// WindSpeedKt Mean wind at the time.
+	WindSpeedKt *float64 `json:"wind_speed_kt,omitempty"`
+}
+
+// DesignStorm The weather every vessel's gear must stand.
+type DesignStorm struct {
+	// PeakPeriodS Peak period.
+	PeakPeriodS float64 `json:"peak_period_s"`
+
+	// SignificantWaveHeightM Significant wave height.
+	SignificantWaveHeightM float64 `json:"significant_wave_height_m"`
+
+	// WindSpeedKt Mean wind.
+	WindSpeedKt float64 `json:"wind_speed_kt"`
+}
+
+// DriftLeg A step of the forecast as it carries her: through the water, and with it.
+type DriftLeg struct {
+	// CurrentKt Speed of the water.
+	CurrentKt float64 `json:"current_kt"`
+
+	// CurrentTowardDeg Direction of the water.
+	CurrentTowardDeg float64 `json:"current_toward_deg"`
+
+	// From When it begins.
+	From time.Time `json:"from"`
+
+	// Hours How long it lasts.
+	Hours float64 `json:"hours"`
+
+	// SpeedKt Speed of the drift through the water.
+	SpeedKt Band `json:"speed_kt"`
+
+	// TowardDeg Direction of the drift through the water.
+	TowardDeg float64 `json:"toward_deg"`
+}
+
+// DrillPage One page of drills, newest first, as of one pair of times.
+type DrillPage struct {
+	// Items The drills.
+	Items []DrillRecord `json:"items"`
+
+	// Next Cursor of the page after this one; null at the end.
+	Next *string `json:"next"`
+
+	// Prev Cursor of the page before this one; null at the start.
+	Prev *string `json:"prev"`
+}
+
+// DrillRecord One practice of a crew.
+type DrillRecord struct {
+	// CrewCount How many took part.
+	CrewCount int `json:"crew_count"`
+
+	// DurationMin How long it took.
+	DurationMin *float64 `json:"duration_min,omitempty"`
+
+	// HeldAt When.
+	HeldAt time.Time `json:"held_at"`
+
+	// Id The thing's name in addresses.
+	Id *RecordID `json:"id,omitempty"`
+
+	// Kind What was practised.
+	Kind DrillRecordKind `json:"kind"`
+
+	// Links Addresses by relation.
+	Links *RecordLinks `json:"links,omitempty"`
+
+	// Note What else is to be known.
+	Note *string `json:"note,omitempty"`
+
+	// RecordedAt When this version was recorded.
+	RecordedAt *RecordRecordedAt `json:"recorded_at,omitempty"`
+
+	// RecordedBy The name of the key that recorded this version.
+	RecordedBy *RecordRecordedBy `json:"recorded_by,omitempty"`
+
+	// ValidFrom From when on this version holds.
+	ValidFrom *RecordValidFrom `json:"valid_from,omitempty"`
+
+	// Version Counts the changes to it from 1, in the order they were recorded.
+	Version *RecordVersion `json:"version,omitempty"`
+
+	// VesselId Aboard which vessel.
+	VesselId *openapi_types.UUID `json:"vessel_id,omitempty"`
+}
+
+// DrillRecordKind What was practised.
+type DrillRecordKind string
+
 // FeatureCollection Hazards of the user's own as GeoJSON (RFC 7946): Point, LineString, Polygon and their Multi forms, longitude first.
 // Members GeoJSON allows beside these are accepted and kept.
 type FeatureCollection struct {
@@ -1337,6 +1829,18 @@ type FieldProblem struct {
 
 	// Pointer JSON pointer (RFC 6901) into the body; empty for the whole of it.
 	Pointer *string `json:"pointer,omitempty"`
+}
+
+// Fix A position at a time.
+type Fix struct {
+	// LatitudeDeg North is positive.
+	LatitudeDeg float64 `json:"latitude_deg"`
+
+	// LongitudeDeg East is positive.
+	LongitudeDeg float64 `json:"longitude_deg"`
+
+	// Time When.
+	Time time.Time `json:"time"`
 }
 
 // Float The float on the trip line.
@@ -1429,6 +1933,111 @@ type Gear struct {
 	TripLine *TripLine `json:"trip_line,omitempty"`
 }
 
+// GearPage One page of gear, newest first, as of one pair of times.
+type GearPage struct {
+	// Items The gear.
+	Items []GearRecord `json:"items"`
+
+	// Next Cursor of the page after this one; null at the end.
+	Next *string `json:"next"`
+
+	// Prev Cursor of the page before this one; null at the start.
+	Prev *string `json:"prev"`
+}
+
+// GearRecord One piece of gear. Its figures stand under the name of its kind, in the form of a plan's gear; chafe gear, knives and lights have none.
+type GearRecord struct {
+	// Bridle A bridle carried, of two legs that can be set to any length up to their own.
+	Bridle *Bridle `json:"bridle,omitempty"`
+
+	// Canopy The parachute.
+	Canopy *Canopy `json:"canopy,omitempty"`
+
+	// Chain Chain at the canopy's end of the rode.
+	Chain *Chain `json:"chain,omitempty"`
+
+	// FatigueShare Share of its life used up so far.
+	FatigueShare *float64 `json:"fatigue_share,omitempty"`
+
+	// FirstUsedOn Day it was first used; a rode's age counts from it.
+	FirstUsedOn *openapi_types.Date `json:"first_used_on,omitempty"`
+
+	// Float The float on the trip line.
+	Float *Float `json:"float,omitempty"`
+
+	// Id The thing's name in addresses.
+	Id *RecordID `json:"id,omitempty"`
+
+	// Kind What it is.
+	Kind GearRecordKind `json:"kind"`
+
+	// Links Addresses by relation.
+	Links *RecordLinks `json:"links,omitempty"`
+
+	// MadeOn Day it was made.
+	MadeOn *openapi_types.Date `json:"made_on,omitempty"`
+
+	// Maker Who made it.
+	Maker *string `json:"maker,omitempty"`
+
+	// Name What the crew calls it.
+	Name *string `json:"name,omitempty"`
+
+	// Note What else is to be known.
+	Note *string `json:"note,omitempty"`
+
+	// Place Where aboard.
+	Place *string `json:"place,omitempty"`
+
+	// RecordedAt When this version was recorded.
+	RecordedAt *RecordRecordedAt `json:"recorded_at,omitempty"`
+
+	// RecordedBy The name of the key that recorded this version.
+	RecordedBy *RecordRecordedBy `json:"recorded_by,omitempty"`
+
+	// RetiredAt When it was taken out of use for good.
+	RetiredAt *time.Time `json:"retired_at,omitempty"`
+
+	// RetiredWhy Why.
+	RetiredWhy *string `json:"retired_why,omitempty"`
+
+	// Rode The line from the vessel to the canopy, of nylon.
+	Rode *Rode `json:"rode,omitempty"`
+
+	// Serial Serial number.
+	Serial *string `json:"serial,omitempty"`
+
+	// Shackle One shackle.
+	Shackle *Shackle `json:"shackle,omitempty"`
+
+	// Spare Whether it is carried but not rigged, and so no part of a plan.
+	Spare *bool `json:"spare,omitempty"`
+
+	// SpareLine A spare line a temporary bridle leg can be made from.
+	SpareLine *SpareLine `json:"spare_line,omitempty"`
+
+	// StormHours Hours of storm it has borne.
+	StormHours *float64 `json:"storm_hours,omitempty"`
+
+	// Swivel One swivel.
+	Swivel *Swivel `json:"swivel,omitempty"`
+
+	// TripLine The line that collapses the canopy for retrieval.
+	TripLine *TripLine `json:"trip_line,omitempty"`
+
+	// ValidFrom From when on this version holds.
+	ValidFrom *RecordValidFrom `json:"valid_from,omitempty"`
+
+	// Version Counts the changes to it from 1, in the order they were recorded.
+	Version *RecordVersion `json:"version,omitempty"`
+
+	// VesselId The vessel it is fitted to; absent, it lies ashore.
+	VesselId *openapi_types.UUID `json:"vessel_id,omitempty"`
+}
+
+// GearRecordKind What it is.
+type GearRecordKind string
+
 // GeoJSON A feature collection (RFC 7946), longitude first.
 type GeoJSON struct {
 	// Features The features.
@@ -1444,11 +2053,11 @@ type Hand struct {
 	// Name Initials or a first name.
 	Name string `json:"name"`
 
-	// Role The task that is theirs; absent
+	// Role The task that is theirs; absent, none yet.
 	Role *HandRole `json:"role,omitempty"`
 }
 
-// HandRole The task that is theirs; absent
+// HandRole The task that is theirs; absent, none yet.
 type HandRole string
 
 // HandSignal A signal for where no voice carries.
@@ -1528,6 +2137,138 @@ type HourLight string
 
 // HourVerdict Whether the time is there.
 type HourVerdict string
+
+// IncidentPage One page of incident notes, newest first, as of one pair of times.
+type IncidentPage struct {
+	// Items The incident notes.
+	Items []IncidentRecord `json:"items"`
+
+	// Next Cursor of the page after this one; null at the end.
+	Next *string `json:"next"`
+
+	// Prev Cursor of the page before this one; null at the start.
+	Prev *string `json:"prev"`
+}
+
+// IncidentRecord A note of what went wrong, or nearly did, and what was learned.
+type IncidentRecord struct {
+	// Dead How many died.
+	Dead *int `json:"dead,omitempty"`
+
+	// DeploymentId The deployment.
+	DeploymentId *openapi_types.UUID `json:"deployment_id,omitempty"`
+
+	// GearIds The pieces of gear.
+	GearIds []openapi_types.UUID `json:"gear_ids,omitempty"`
+
+	// Id The thing's name in addresses.
+	Id *RecordID `json:"id,omitempty"`
+
+	// Injured How many were injured.
+	Injured *int `json:"injured,omitempty"`
+
+	// Kind What it was.
+	Kind IncidentRecordKind `json:"kind"`
+
+	// Links Addresses by relation.
+	Links *RecordLinks `json:"links,omitempty"`
+
+	// OccurredAt When.
+	OccurredAt time.Time `json:"occurred_at"`
+
+	// PlanId The plan.
+	PlanId *openapi_types.UUID `json:"plan_id,omitempty"`
+
+	// Position A place on the WGS 84 ellipsoid.
+	Position *Position `json:"position,omitempty"`
+
+	// RecordedAt When this version was recorded.
+	RecordedAt *RecordRecordedAt `json:"recorded_at,omitempty"`
+
+	// RecordedBy The name of the key that recorded this version.
+	RecordedBy *RecordRecordedBy `json:"recorded_by,omitempty"`
+
+	// Severity How bad it was; very serious is the loss of a vessel or a life.
+	Severity IncidentRecordSeverity `json:"severity"`
+
+	// ValidFrom From when on this version holds.
+	ValidFrom *RecordValidFrom `json:"valid_from,omitempty"`
+
+	// Version Counts the changes to it from 1, in the order they were recorded.
+	Version *RecordVersion `json:"version,omitempty"`
+
+	// VesselId The vessel.
+	VesselId *openapi_types.UUID `json:"vessel_id,omitempty"`
+
+	// WhatHappened The course of it. A note is kept for good; name nobody.
+	WhatHappened string `json:"what_happened"`
+
+	// WhatWasLearned What is done otherwise now.
+	WhatWasLearned *string `json:"what_was_learned,omitempty"`
+}
+
+// IncidentRecordKind What it was.
+type IncidentRecordKind string
+
+// IncidentRecordSeverity How bad it was; very serious is the loss of a vessel or a life.
+type IncidentRecordSeverity string
+
+// InspectionPage One page of inspections, newest first, as of one pair of times.
+type InspectionPage struct {
+	// Items The inspections.
+	Items []InspectionRecord `json:"items"`
+
+	// Next Cursor of the page after this one; null at the end.
+	Next *string `json:"next"`
+
+	// Prev Cursor of the page before this one; null at the start.
+	Prev *string `json:"prev"`
+}
+
+// InspectionRecord What was found on a piece of gear.
+type InspectionRecord struct {
+	// ChafedShare Share of the section worn through at the worst place; plans for her take the last one measured.
+	ChafedShare *float64 `json:"chafed_share,omitempty"`
+
+	// Findings What was found.
+	Findings *string `json:"findings,omitempty"`
+
+	// GearId The piece of gear.
+	GearId *openapi_types.UUID `json:"gear_id,omitempty"`
+
+	// Id The thing's name in addresses.
+	Id *RecordID `json:"id,omitempty"`
+
+	// InspectedAt When.
+	InspectedAt time.Time `json:"inspected_at"`
+
+	// Inspector A role or initials.
+	Inspector string `json:"inspector"`
+
+	// Links Addresses by relation.
+	Links *RecordLinks `json:"links,omitempty"`
+
+	// Photographs Pictures kept elsewhere.
+	Photographs []Photograph `json:"photographs,omitempty"`
+
+	// RecordedAt When this version was recorded.
+	RecordedAt *RecordRecordedAt `json:"recorded_at,omitempty"`
+
+	// RecordedBy The name of the key that recorded this version.
+	RecordedBy *RecordRecordedBy `json:"recorded_by,omitempty"`
+
+	// ValidFrom From when on this version holds.
+	ValidFrom *RecordValidFrom `json:"valid_from,omitempty"`
+
+	// Verdict What is to be done.
+	Verdict InspectionRecordVerdict `json:"verdict"`
+
+	// Version Counts the changes to it from 1, in the order they were recorded.
+	Version *RecordVersion `json:"version,omitempty"`
+}
+
+// InspectionRecordVerdict What is to be done.
+type InspectionRecordVerdict string
 
 // Instruction One step of the work on deck.
 type Instruction struct {
@@ -1612,7 +2353,7 @@ type NearHazard struct {
 	// BearingDeg From the start.
 	BearingDeg float64 `json:"bearing_deg"`
 
-	// ClosestOnTrackNm Closest approach of the middle track to it.
+	// ClosestOnTrackNm Closest approach of the middle track to any shore or hazard.
 	ClosestOnTrackNm float64 `json:"closest_on_track_nm"`
 
 	// DistanceNm From the start.
@@ -1627,6 +2368,90 @@ type NearHazard struct {
 
 // NearHazardKind From the coast data or from the request.
 type NearHazardKind string
+
+// ObservationPage One page of observations, newest first, as of one pair of times.
+type ObservationPage struct {
+	// Items The observations.
+	Items []ObservationRecord `json:"items"`
+
+	// Next Cursor of the page after this one; null at the end.
+	Next *string `json:"next"`
+
+	// Prev Cursor of the page before this one; null at the start.
+	Prev *string `json:"prev"`
+}
+
+// ObservationRecord What was observed while lying to the sea anchor. One of the values at least is given.
+type ObservationRecord struct {
+	// ChafedShare Share of the rode worn through at the fairlead.
+	ChafedShare *float64 `json:"chafed_share,omitempty"`
+
+	// DeploymentId The deployment.
+	DeploymentId *openapi_types.UUID `json:"deployment_id,omitempty"`
+
+	// Drift Worked out from the two fixes.
+	Drift *ObservedDrift `json:"drift,omitempty"`
+
+	// FromFix A position at a time.
+	FromFix *Fix `json:"from_fix,omitempty"`
+
+	// HeadingDeg Her heading, true.
+	HeadingDeg *float64 `json:"heading_deg,omitempty"`
+
+	// HeadingOffWindDeg How she lay to the wind.
+	HeadingOffWindDeg *float64 `json:"heading_off_wind_deg,omitempty"`
+
+	// Id The thing's name in addresses.
+	Id *RecordID `json:"id,omitempty"`
+
+	// Links Addresses by relation.
+	Links *RecordLinks `json:"links,omitempty"`
+
+	// LoadN Load in the rode, if it was measured.
+	LoadN *float64 `json:"load_n,omitempty"`
+
+	// Note What else was seen.
+	Note *string `json:"note,omitempty"`
+
+	// ObservedAt When.
+	ObservedAt time.Time `json:"observed_at"`
+
+	// RecordedAt When this version was recorded.
+	RecordedAt *RecordRecordedAt `json:"recorded_at,omitempty"`
+
+	// RecordedBy The name of the key that recorded this version.
+	RecordedBy *RecordRecordedBy `json:"recorded_by,omitempty"`
+
+	// SignificantWaveHeightM Sea.
+	SignificantWaveHeightM *float64 `json:"significant_wave_height_m,omitempty"`
+
+	// ToFix A position at a time.
+	ToFix *Fix `json:"to_fix,omitempty"`
+
+	// ValidFrom From when on this version holds.
+	ValidFrom *RecordValidFrom `json:"valid_from,omitempty"`
+
+	// Version Counts the changes to it from 1, in the order they were recorded.
+	Version *RecordVersion `json:"version,omitempty"`
+
+	// WindSpeedKt Mean wind.
+	WindSpeedKt *float64 `json:"wind_speed_kt,omitempty"`
+
+	// YawDeg How far she yawed to either side.
+	YawDeg *float64 `json:"yaw_deg,omitempty"`
+}
+
+// ObservedDrift The way made good over the ground between the two fixes, on the ellipsoid.
+type ObservedDrift struct {
+	// DistanceM Distance.
+	DistanceM float64 `json:"distance_m"`
+
+	// SpeedKt Speed.
+	SpeedKt float64 `json:"speed_kt"`
+
+	// TowardDeg Direction, true.
+	TowardDeg float64 `json:"toward_deg"`
+}
 
 // Part One part of the chain from strong point to canopy.
 type Part struct {
@@ -1736,6 +2561,18 @@ type Phase struct {
 // PhaseName Its character.
 type PhaseName string
 
+// Photograph A picture kept elsewhere, and the hash by which it is known again.
+type Photograph struct {
+	// Link Where it is.
+	Link string `json:"link"`
+
+	// Sha256 SHA-256 of the file.
+	Sha256 string `json:"sha256"`
+
+	// Shows What it shows.
+	Shows *string `json:"shows,omitempty"`
+}
+
 // Plan The plan. `id`, `created_at` and `links` are given when it is kept.
 type Plan struct {
 	// Assumptions Every value that was not given.
@@ -1814,11 +2651,53 @@ type Plan struct {
 	// Summary A paragraph a skipper can read out.
 	Summary string `json:"summary"`
 
+	// Supersedes The plan whose place this one takes, if it was named.
+	Supersedes *openapi_types.UUID `json:"supersedes,omitempty"`
+
+	// VesselId The vessel, if she was named as registered.
+	VesselId *openapi_types.UUID `json:"vessel_id,omitempty"`
+
 	// VesselName The vessel's name.
 	VesselName string `json:"vessel_name"`
 
 	// Warnings Limits of the model that the case touches.
 	Warnings []Warning `json:"warnings"`
+}
+
+// PlanChange One figure or verdict that differs.
+type PlanChange struct {
+	// After The figure now.
+	After *float64 `json:"after,omitempty"`
+
+	// Before The figure before.
+	Before *float64 `json:"before,omitempty"`
+
+	// Text The same in words.
+	Text string `json:"text"`
+
+	// Unit Its unit.
+	Unit *string `json:"unit,omitempty"`
+
+	// What What it is.
+	What string `json:"what"`
+
+	// Worse Whether it asks more of crew or gear.
+	Worse bool `json:"worse"`
+}
+
+// PlanChanges What is different between two plans of a vessel.
+type PlanChanges struct {
+	// Changes What differs.
+	Changes []PlanChange `json:"changes"`
+
+	// From The earlier plan.
+	From openapi_types.UUID `json:"from"`
+
+	// Summary The same in a sentence.
+	Summary string `json:"summary"`
+
+	// To The later plan.
+	To openapi_types.UUID `json:"to"`
 }
 
 // PlanPage One page of plans, newest first.
@@ -1833,7 +2712,8 @@ type PlanPage struct {
 	Prev *string `json:"prev"`
 }
 
-// PlanRequest Everything a plan is computed from.
+// PlanRequest Everything a plan is computed from. The vessel is sent as `vessel`, or named by `vessel_id` as she is registered when the
+// plan begins; gear not sent for a registered vessel is what is registered as fitted to her then, spares and retired pieces apart.
 type PlanRequest struct {
 	// Assume For engineers. Each imposes one number on an assumed input, whose band collapses to it.
 	Assume *Assume `json:"assume,omitempty"`
@@ -1860,8 +2740,14 @@ type PlanRequest struct {
 	// RodeLengthsM Rode lengths for the curve of peak load against length; absent, they are chosen from the rode carried.
 	RodeLengthsM []float64 `json:"rode_lengths_m,omitempty"`
 
+	// Supersedes An earlier plan for the same vessel whose place this one takes.
+	Supersedes *openapi_types.UUID `json:"supersedes,omitempty"`
+
 	// Vessel The hull and what stands on it.
-	Vessel Vessel `json:"vessel"`
+	Vessel *Vessel `json:"vessel,omitempty"`
+
+	// VesselId A registered vessel, in place of `vessel`.
+	VesselId *openapi_types.UUID `json:"vessel_id,omitempty"`
 
 	// Wish What the crew asks for beyond safety.
 	Wish *Wish `json:"wish,omitempty"`
@@ -1898,6 +2784,12 @@ type PlanSummary struct {
 	// PeakN Peak load in the worst phase.
 	PeakN Band `json:"peak_n"`
 
+	// Supersedes The plan whose place this one takes, if it was named.
+	Supersedes *openapi_types.UUID `json:"supersedes,omitempty"`
+
+	// VesselId The vessel, if she was named as registered.
+	VesselId *openapi_types.UUID `json:"vessel_id,omitempty"`
+
 	// VesselName The vessel's name.
 	VesselName string `json:"vessel_name"`
 }
@@ -1912,6 +2804,105 @@ type PolicyItem struct {
 
 	// Value Its value.
 	Value float64 `json:"value"`
+}
+
+// PolicyRecord The organisation's factors, thresholds and intervals. What is left out has its default.
+type PolicyRecord struct {
+	// AshoreLimit Probability ashore above which sea room is short.
+	AshoreLimit *float64 `json:"ashore_limit,omitempty"`
+
+	// BriefTakesH Time to brief the crew.
+	BriefTakesH *float64 `json:"brief_takes_h,omitempty"`
+
+	// DeployAboveHsM Lie to it before the sea passes it.
+	DeployAboveHsM *float64 `json:"deploy_above_hs_m,omitempty"`
+
+	// DeployAboveKt Lie to it before the wind passes it.
+	DeployAboveKt *float64 `json:"deploy_above_kt,omitempty"`
+
+	// DesignStorm The weather every vessel's gear must stand.
+	DesignStorm *DesignStorm `json:"design_storm,omitempty"`
+
+	// DrillEveryMonths A crew drills at least every.
+	DrillEveryMonths *int `json:"drill_every_months,omitempty"`
+
+	// Id The thing's name in addresses.
+	Id *RecordID `json:"id,omitempty"`
+
+	// InspectEveryMonths Gear is inspected at least every.
+	InspectEveryMonths *int `json:"inspect_every_months,omitempty"`
+
+	// Links Addresses by relation.
+	Links *RecordLinks `json:"links,omitempty"`
+
+	// MarginalAbove Use above which a part is called marginal.
+	MarginalAbove *float64 `json:"marginal_above,omitempty"`
+
+	// MetalFactor Factor on the working load of shackles, swivels and chain.
+	MetalFactor *float64 `json:"metal_factor,omitempty"`
+
+	// NoDeckWorkAboveKt Too late to rig or deploy.
+	NoDeckWorkAboveKt *float64 `json:"no_deck_work_above_kt,omitempty"`
+
+	// RecordedAt When this version was recorded.
+	RecordedAt *RecordRecordedAt `json:"recorded_at,omitempty"`
+
+	// RecordedBy The name of the key that recorded this version.
+	RecordedBy *RecordRecordedBy `json:"recorded_by,omitempty"`
+
+	// RetrieveBelowHsM Retrieve in less sea.
+	RetrieveBelowHsM *float64 `json:"retrieve_below_hs_m,omitempty"`
+
+	// RetrieveBelowKt Retrieve in less wind.
+	RetrieveBelowKt *float64 `json:"retrieve_below_kt,omitempty"`
+
+	// RigAboveKt Rig before wind or gusts pass it.
+	RigAboveKt *float64 `json:"rig_above_kt,omitempty"`
+
+	// RigTakesH Time to rig.
+	RigTakesH *float64 `json:"rig_takes_h,omitempty"`
+
+	// RodeRetiredAfterStormHours Hours of storm after which it is.
+	RodeRetiredAfterStormHours *float64 `json:"rode_retired_after_storm_hours,omitempty"`
+
+	// RodeRetiredAfterYears Age at which a rode is retired.
+	RodeRetiredAfterYears *float64 `json:"rode_retired_after_years,omitempty"`
+
+	// RodeRetiredAtChafedShare Share of its section worn through at which it is.
+	RodeRetiredAtChafedShare *float64 `json:"rode_retired_at_chafed_share,omitempty"`
+
+	// RodeRetiredAtFatigueShare Share of its life used up at which it is.
+	RodeRetiredAtFatigueShare *float64 `json:"rode_retired_at_fatigue_share,omitempty"`
+
+	// RopeFactor Factor on the breaking strength of rope as used.
+	RopeFactor *float64 `json:"rope_factor,omitempty"`
+
+	// SettleTakesH Time until she lies quietly.
+	SettleTakesH *float64 `json:"settle_takes_h,omitempty"`
+
+	// ShroudFactor Factor on the breaking strength of the shroud set.
+	ShroudFactor *float64 `json:"shroud_factor,omitempty"`
+
+	// SlackLimit Share of the time the rode may hang slack.
+	SlackLimit *float64 `json:"slack_limit,omitempty"`
+
+	// StrongPointFactor Factor on the builder's working load of a strong point.
+	StrongPointFactor *float64 `json:"strong_point_factor,omitempty"`
+
+	// StrongPointRuleFactor Factor on the strength a rule asks of a strong point.
+	StrongPointRuleFactor *float64 `json:"strong_point_rule_factor,omitempty"`
+
+	// ValidFrom From when on this version holds.
+	ValidFrom *RecordValidFrom `json:"valid_from,omitempty"`
+
+	// Version Counts the changes to it from 1, in the order they were recorded.
+	Version *RecordVersion `json:"version,omitempty"`
+
+	// WatchEveryH A look at the rode, at most every.
+	WatchEveryH *float64 `json:"watch_every_h,omitempty"`
+
+	// YawLimitDeg Yaw that is still taken.
+	YawLimitDeg *float64 `json:"yaw_limit_deg,omitempty"`
 }
 
 // Position A place on the WGS 84 ellipsoid.
@@ -1991,6 +2982,69 @@ type ReachedHazard struct {
 
 // ReachedHazardKind From the coast data or from the request.
 type ReachedHazardKind string
+
+// RecordID The thing's name in addresses.
+type RecordID = openapi_types.UUID
+
+// RecordLinks Addresses by relation.
+type RecordLinks map[string]string
+
+// RecordRecordedAt When this version was recorded.
+type RecordRecordedAt = time.Time
+
+// RecordRecordedBy The name of the key that recorded this version.
+type RecordRecordedBy = string
+
+// RecordValidFrom From when on this version holds.
+type RecordValidFrom = time.Time
+
+// RecordVersion Counts the changes to it from 1, in the order they were recorded.
+type RecordVersion = int
+
+// RetrievalRecord How the sea anchor came back, or that it did not.
+type RetrievalRecord struct {
+	// BegunAt When it began.
+	BegunAt time.Time `json:"begun_at"`
+
+	// Damage What was damaged.
+	Damage *string `json:"damage,omitempty"`
+
+	// DeploymentId The deployment.
+	DeploymentId *openapi_types.UUID `json:"deployment_id,omitempty"`
+
+	// EndedAt When it was done.
+	EndedAt time.Time `json:"ended_at"`
+
+	// Id The thing's name in addresses.
+	Id *RecordID `json:"id,omitempty"`
+
+	// Links Addresses by relation.
+	Links *RecordLinks `json:"links,omitempty"`
+
+	// Method How.
+	Method RetrievalRecordMethod `json:"method"`
+
+	// Note What else is to be known.
+	Note *string `json:"note,omitempty"`
+
+	// RecordedAt When this version was recorded.
+	RecordedAt *RecordRecordedAt `json:"recorded_at,omitempty"`
+
+	// RecordedBy The name of the key that recorded this version.
+	RecordedBy *RecordRecordedBy `json:"recorded_by,omitempty"`
+
+	// TripLineUsed Whether the trip line was used.
+	TripLineUsed bool `json:"trip_line_used"`
+
+	// ValidFrom From when on this version holds.
+	ValidFrom *RecordValidFrom `json:"valid_from,omitempty"`
+
+	// Version Counts the changes to it from 1, in the order they were recorded.
+	Version *RecordVersion `json:"version,omitempty"`
+}
+
+// RetrievalRecordMethod How.
+type RetrievalRecordMethod string
 
 // Rode The line from the vessel to the canopy, of nylon.
 type Rode struct {
@@ -2109,6 +3163,9 @@ type SeaRoom struct {
 	// LatestToAct Latest hours for acts that keep her off.
 	LatestToAct []Deadline `json:"latest_to_act"`
 
+	// Legs What the drift was computed from, one for each step of the forecast.
+	Legs []DriftLeg `json:"legs"`
+
 	// Limits What the coast data lack.
 	Limits string `json:"limits"`
 
@@ -2223,6 +3280,120 @@ type Status struct {
 // StatusStatus defines model for Status.Status.
 type StatusStatus string
 
+// StormHour An act in short.
+type StormHour struct {
+	// Action What.
+	Action StormHourAction `json:"action"`
+
+	// At By then; to retrieve, not before. Null: not in the forecast.
+	At *time.Time `json:"at"`
+
+	// Verdict Whether the time is there.
+	Verdict string `json:"verdict"`
+}
+
+// StormHourAction What.
+type StormHourAction string
+
+// StormPhase A phase in short.
+type StormPhase struct {
+	// From When it begins first.
+	From time.Time `json:"from"`
+
+	// Name The phase.
+	Name string `json:"name"`
+
+	// PayOutM Rode out.
+	PayOutM float64 `json:"pay_out_m"`
+
+	// PeakN Peak load.
+	PeakN Band `json:"peak_n"`
+
+	// SignificantWaveHeightM The sea of the worst step.
+	SignificantWaveHeightM float64 `json:"significant_wave_height_m"`
+
+	// WindSpeedKt The greatest wind.
+	WindSpeedKt float64 `json:"wind_speed_kt"`
+}
+
+// StormPlan A plan in short. The plan itself is the whole.
+type StormPlan struct {
+	// CallSign Her call sign.
+	CallSign *string `json:"call_sign,omitempty"`
+
+	// CanopyDiameterM The canopy.
+	CanopyDiameterM float64 `json:"canopy_diameter_m"`
+
+	// Caution Whose judgement comes first.
+	Caution string `json:"caution"`
+
+	// CreatedAt When it was made.
+	CreatedAt *time.Time `json:"created_at,omitempty"`
+
+	// CrewNamed How many of the crew were named.
+	CrewNamed *int `json:"crew_named,omitempty"`
+
+	// DriftKt Through the water, in the worst phase.
+	DriftKt Band `json:"drift_kt"`
+
+	// From Begin of the forecast.
+	From time.Time `json:"from"`
+
+	// HeadingOffWindDeg How she lies.
+	HeadingOffWindDeg *float64 `json:"heading_off_wind_deg,omitempty"`
+
+	// Hours When to rig, to deploy and to retrieve.
+	Hours []StormHour `json:"hours"`
+
+	// Mmsi Her maritime mobile service identity.
+	Mmsi *string `json:"mmsi,omitempty"`
+
+	// Phases The phases, mildest first.
+	Phases []StormPhase `json:"phases"`
+
+	// PlanId The plan.
+	PlanId openapi_types.UUID `json:"plan_id"`
+
+	// Position A place on the WGS 84 ellipsoid.
+	Position *Position `json:"position,omitempty"`
+
+	// Rode The rode.
+	Rode string `json:"rode"`
+
+	// SeaRoom The sea room in short.
+	SeaRoom *StormSeaRoom `json:"sea_room,omitempty"`
+
+	// Until End of the forecast: the plan is out of date after it.
+	Until time.Time `json:"until"`
+
+	// VesselName The vessel's name.
+	VesselName string `json:"vessel_name"`
+
+	// Warnings Codes of the plan's warnings.
+	Warnings []string `json:"warnings"`
+
+	// WeakestPart The part that governs.
+	WeakestPart string `json:"weakest_part"`
+
+	// WeakestUse Its use.
+	WeakestUse float64 `json:"weakest_use"`
+}
+
+// StormSeaRoom The sea room in short.
+type StormSeaRoom struct {
+	// CallBy The latest hour to call; null: none within the forecast.
+	CallBy *time.Time `json:"call_by"`
+
+	// EarliestH Earliest time to a shore or hazard to reckon with; null: not within the forecast.
+	EarliestH *float64 `json:"earliest_h"`
+
+	// NearestHazard The nearest shore or hazard.
+	NearestHazard *NearHazard `json:"nearest_hazard"`
+
+	// ProbabilityAshore By the end of the forecast.
+	ProbabilityAshore float64 `json:"probability_ashore"`
+}
+
 // StrongPoint One point a line can be made fast to.
 type StrongPoint struct {
 	// FromBowM Distance aft of the bow, at most the length overall.
@@ -2331,6 +3502,102 @@ type VesselDesignCategory string
 // VesselHull The kind of hull.
 type VesselHull string
 
+// VesselPage One page of vessels, newest first, as of one pair of times.
+type VesselPage struct {
+	// Items The vessels.
+	Items []VesselRecord `json:"items"`
+
+	// Next Cursor of the page after this one; null at the end.
+	Next *string `json:"next"`
+
+	// Prev Cursor of the page before this one; null at the start.
+	Prev *string `json:"prev"`
+}
+
+// VesselRecord A vessel of the organisation. Her particulars are those of a plan's vessel.
+type VesselRecord struct {
+	// BeamM Greatest beam, of a multihull over all hulls; from a tenth of the length overall to the whole.
+	BeamM float64 `json:"beam_m"`
+
+	// CallSign For the safety message.
+	CallSign *string `json:"call_sign,omitempty"`
+
+	// DesignCategory Design category of ISO 12217, as on the builder's plate.
+	DesignCategory *VesselRecordDesignCategory `json:"design_category,omitempty"`
+
+	// DisplacementKg Mass as loaded, at most what the box of waterline length, beam and draught displaces.
+	DisplacementKg float64 `json:"displacement_kg"`
+
+	// DraughtM Greatest draught, at most 0.4 of the length overall.
+	DraughtM float64 `json:"draught_m"`
+
+	// FreeboardM Mean freeboard, at most a third of the length overall; absent, estimated from the hull.
+	FreeboardM *float64 `json:"freeboard_m,omitempty"`
+
+	// HomePort Home port.
+	HomePort *string `json:"home_port,omitempty"`
+
+	// Hull The kind of hull.
+	Hull VesselRecordHull `json:"hull"`
+
+	// Id The thing's name in addresses.
+	Id *RecordID `json:"id,omitempty"`
+
+	// Imo IMO number, the last digit of which checks the others.
+	Imo *string `json:"imo,omitempty"`
+
+	// Links Addresses by relation.
+	Links *RecordLinks `json:"links,omitempty"`
+
+	// LoaM Length overall.
+	LoaM float64 `json:"loa_m"`
+
+	// LwlM Waterline length, from half the length overall to the whole; absent, estimated.
+	LwlM *float64 `json:"lwl_m,omitempty"`
+
+	// Mmsi Maritime mobile service identity, for the safety message.
+	Mmsi *string `json:"mmsi,omitempty"`
+
+	// Name The vessel's name.
+	Name string `json:"name"`
+
+	// Note What else is to be known.
+	Note *string `json:"note,omitempty"`
+
+	// RecordedAt When this version was recorded.
+	RecordedAt *RecordRecordedAt `json:"recorded_at,omitempty"`
+
+	// RecordedBy The name of the key that recorded this version.
+	RecordedBy *RecordRecordedBy `json:"recorded_by,omitempty"`
+
+	// Status What has become of her; absent, in service.
+	Status *VesselRecordStatus `json:"status,omitempty"`
+
+	// StrongPoints Cleats, bitts and pad eyes a rode or bridle can be made fast to.
+	StrongPoints []StrongPoint `json:"strong_points,omitempty"`
+
+	// ValidFrom From when on this version holds.
+	ValidFrom *RecordValidFrom `json:"valid_from,omitempty"`
+
+	// Version Counts the changes to it from 1, in the order they were recorded.
+	Version *RecordVersion `json:"version,omitempty"`
+
+	// Windage What stands in the wind. Given, it is the whole of it; absent, it is estimated from the hull.
+	Windage []WindagePart `json:"windage,omitempty"`
+
+	// WindlassPullN Maker's working pull of the windlass; absent, hands alone.
+	WindlassPullN *float64 `json:"windlass_pull_n,omitempty"`
+}
+
+// VesselRecordDesignCategory Design category of ISO 12217, as on the builder's plate.
+type VesselRecordDesignCategory string
+
+// VesselRecordHull The kind of hull.
+type VesselRecordHull string
+
+// VesselRecordStatus What has become of her; absent, in service.
+type VesselRecordStatus string
+
 // Warning A limit of the model that the case touches.
 type Warning struct {
 	// Code Stable, for programs.
@@ -2338,6 +3605,42 @@ type Warning struct {
 
 	// Message For people; names the limit.
 	Message string `json:"message"`
+}
+
+// Whereabouts Where she would be at an instant.
+type Whereabouts struct {
+	// At The instant.
+	At time.Time `json:"at"`
+
+	// Cautions To be read first.
+	Cautions []string `json:"cautions,omitempty"`
+
+	// Containment Areas that hold her, smallest first.
+	Containment []ContainedArea `json:"containment"`
+
+	// Geojson A feature collection (RFC 7946), longitude first.
+	Geojson GeoJSON `json:"geojson"`
+
+	// HoursFromStart From the start of the drift.
+	HoursFromStart float64 `json:"hours_from_start"`
+
+	// Limits What the reckoning lacks.
+	Limits *string `json:"limits,omitempty"`
+
+	// PlanId The plan it is reckoned from.
+	PlanId *openapi_types.UUID `json:"plan_id,omitempty"`
+
+	// Position A place on the WGS 84 ellipsoid.
+	Position Position `json:"position"`
+
+	// ProbabilityAshore Of having met a shore or hazard by then.
+	ProbabilityAshore float64 `json:"probability_ashore"`
+
+	// VesselName The vessel's name.
+	VesselName *string `json:"vessel_name,omitempty"`
+
+	// WithoutSeaAnchor Where she would be at an instant.
+	WithoutSeaAnchor *Whereabouts `json:"without_sea_anchor,omitempty"`
 }
 
 // WindShift How she lies after a shift of the wind, the sea still running from its old direction.
@@ -2430,14 +3733,38 @@ type WorkingValue struct {
 	Value float64 `json:"value"`
 }
 
+// Cursor defines model for Cursor.
+type Cursor = string
+
+// EntityID defines model for EntityID.
+type EntityID = openapi_types.UUID
+
 // IdempotencyKey defines model for IdempotencyKey.
 type IdempotencyKey = string
+
+// IfMatch defines model for IfMatch.
+type IfMatch = string
 
 // InUnits `metric` is m and kN; `trade` adds ft and lbf. Speeds are in knots in both, as forecasts and the plan's own words give them.
 type InUnits = Units
 
+// KnownAt defines model for KnownAt.
+type KnownAt = time.Time
+
+// Limit defines model for Limit.
+type Limit = int
+
+// OfVessel defines model for OfVessel.
+type OfVessel = openapi_types.UUID
+
 // PlanID defines model for PlanID.
 type PlanID = openapi_types.UUID
+
+// ValidAt defines model for ValidAt.
+type ValidAt = time.Time
+
+// ValidFrom defines model for ValidFrom.
+type ValidFrom = time.Time
 
 // InFlight What went wrong (RFC 9457).
 type InFlight = Problem
@@ -2457,6 +3784,9 @@ type NotAcceptable = Problem
 // NotFound What went wrong (RFC 9457).
 type NotFound = Problem
 
+// Stale What went wrong (RFC 9457).
+type Stale = Problem
+
 // TooLarge What went wrong (RFC 9457).
 type TooLarge = Problem
 
@@ -2466,16 +3796,268 @@ type Unauthenticated = Problem
 // Unavailable What went wrong (RFC 9457).
 type Unavailable = Problem
 
+// Unmatched What went wrong (RFC 9457).
+type Unmatched = Problem
+
 // UnsupportedMediaType What went wrong (RFC 9457).
 type UnsupportedMediaType = Problem
 
-// PlanBody Everything a plan is computed from.
+// WrongReference What went wrong (RFC 9457).
+type WrongReference = Problem
+
+// PlanBody Everything a plan is computed from. The vessel is sent as `vessel`, or named by `vessel_id` as she is registered when the
+// plan begins; gear not sent for a registered vessel is what is registered as fitted to her then, spares and retired pieces apart.
 type PlanBody = PlanRequest
+
+// GetDeploymentParams defines parameters for GetDeployment.
+type GetDeploymentParams struct {
+	// ValidAt As it was at this time; absent, now.
+	ValidAt *ValidAt `form:"valid_at,omitempty" json:"valid_at,omitempty"`
+
+	// KnownAt By what was recorded up to this time; absent or to come, the latest. The answer's Known-At says which time was taken;
+	// asked again with it, the question has the same answer to the byte.
+	KnownAt *KnownAt `form:"known_at,omitempty" json:"known_at,omitempty"`
+}
+
+// ChangeDeploymentApplicationMergePatchPlusJSONBody defines parameters for ChangeDeployment.
+type ChangeDeploymentApplicationMergePatchPlusJSONBody = map[string]interface{}
+
+// ChangeDeploymentParams defines parameters for ChangeDeployment.
+type ChangeDeploymentParams struct {
+	// ValidFrom From when on this holds, up to the next version's time; at most a year ahead. Absent, it is now, or when it happened for what
+	// happened; a correction of what happened keeps the time of the version it corrects.
+	ValidFrom *ValidFrom `form:"valid_from,omitempty" json:"valid_from,omitempty"`
+
+	// IfMatch The ETag of the version the change starts from, which is the one in force at `valid_from`. Without it a change is refused.
+	IfMatch *IfMatch `json:"If-Match,omitempty"`
+}
+
+// ListObservationsParams defines parameters for ListObservations.
+type ListObservationsParams struct {
+	// ValidAt As it was at this time; absent, now.
+	ValidAt *ValidAt `form:"valid_at,omitempty" json:"valid_at,omitempty"`
+
+	// KnownAt By what was recorded up to this time; absent or to come, the latest. The answer's Known-At says which time was taken;
+	// asked again with it, the question has the same answer to the byte.
+	KnownAt *KnownAt `form:"known_at,omitempty" json:"known_at,omitempty"`
+
+	// Limit How many items a page holds at most.
+	Limit *Limit `form:"limit,omitempty" json:"limit,omitempty"`
+
+	// Cursor The place to read from, out of an earlier answer's `next` or `prev`. It keeps the times of the first page.
+	Cursor *Cursor `form:"cursor,omitempty" json:"cursor,omitempty"`
+}
+
+// RecordObservationParams defines parameters for RecordObservation.
+type RecordObservationParams struct {
+	// ValidFrom From when on this holds, up to the next version's time; at most a year ahead. Absent, it is now, or when it happened for what
+	// happened; a correction of what happened keeps the time of the version it corrects.
+	ValidFrom *ValidFrom `form:"valid_from,omitempty" json:"valid_from,omitempty"`
+
+	// IdempotencyKey Chosen by the caller, one for each plan wanted (a UUID is good). It is kept 7 days. Send the same key again
+	// when an answer was lost.
+	IdempotencyKey IdempotencyKey `json:"Idempotency-Key"`
+}
+
+// GetRetrievalParams defines parameters for GetRetrieval.
+type GetRetrievalParams struct {
+	// ValidAt As it was at this time; absent, now.
+	ValidAt *ValidAt `form:"valid_at,omitempty" json:"valid_at,omitempty"`
+
+	// KnownAt By what was recorded up to this time; absent or to come, the latest. The answer's Known-At says which time was taken;
+	// asked again with it, the question has the same answer to the byte.
+	KnownAt *KnownAt `form:"known_at,omitempty" json:"known_at,omitempty"`
+}
+
+// PutRetrievalParams defines parameters for PutRetrieval.
+type PutRetrievalParams struct {
+	// ValidFrom From when on this holds, up to the next version's time; at most a year ahead. Absent, it is now, or when it happened for what
+	// happened; a correction of what happened keeps the time of the version it corrects.
+	ValidFrom *ValidFrom `form:"valid_from,omitempty" json:"valid_from,omitempty"`
+
+	// IfMatch The ETag of the version the change starts from, which is the one in force at `valid_from`. Without it a change is refused.
+	IfMatch *IfMatch `json:"If-Match,omitempty"`
+}
+
+// GetDrillParams defines parameters for GetDrill.
+type GetDrillParams struct {
+	// ValidAt As it was at this time; absent, now.
+	ValidAt *ValidAt `form:"valid_at,omitempty" json:"valid_at,omitempty"`
+
+	// KnownAt By what was recorded up to this time; absent or to come, the latest. The answer's Known-At says which time was taken;
+	// asked again with it, the question has the same answer to the byte.
+	KnownAt *KnownAt `form:"known_at,omitempty" json:"known_at,omitempty"`
+}
+
+// ChangeDrillApplicationMergePatchPlusJSONBody defines parameters for ChangeDrill.
+type ChangeDrillApplicationMergePatchPlusJSONBody = map[string]interface{}
+
+// ChangeDrillParams defines parameters for ChangeDrill.
+type ChangeDrillParams struct {
+	// ValidFrom From when on this holds, up to the next version's time; at most a year ahead. Absent, it is now, or when it happened for what
+	// happened; a correction of what happened keeps the time of the version it corrects.
+	ValidFrom *ValidFrom `form:"valid_from,omitempty" json:"valid_from,omitempty"`
+
+	// IfMatch The ETag of the version the change starts from, which is the one in force at `valid_from`. Without it a change is refused.
+	IfMatch *IfMatch `json:"If-Match,omitempty"`
+}
+
+// GetGearParams defines parameters for GetGear.
+type GetGearParams struct {
+	// ValidAt As it was at this time; absent, now.
+	ValidAt *ValidAt `form:"valid_at,omitempty" json:"valid_at,omitempty"`
+
+	// KnownAt By what was recorded up to this time; absent or to come, the latest. The answer's Known-At says which time was taken;
+	// asked again with it, the question has the same answer to the byte.
+	KnownAt *KnownAt `form:"known_at,omitempty" json:"known_at,omitempty"`
+}
+
+// ChangeGearApplicationMergePatchPlusJSONBody defines parameters for ChangeGear.
+type ChangeGearApplicationMergePatchPlusJSONBody = map[string]interface{}
+
+// ChangeGearParams defines parameters for ChangeGear.
+type ChangeGearParams struct {
+	// ValidFrom From when on this holds, up to the next version's time; at most a year ahead. Absent, it is now, or when it happened for what
+	// happened; a correction of what happened keeps the time of the version it corrects.
+	ValidFrom *ValidFrom `form:"valid_from,omitempty" json:"valid_from,omitempty"`
+
+	// IfMatch The ETag of the version the change starts from, which is the one in force at `valid_from`. Without it a change is refused.
+	IfMatch *IfMatch `json:"If-Match,omitempty"`
+}
+
+// ListInspectionsParams defines parameters for ListInspections.
+type ListInspectionsParams struct {
+	// ValidAt As it was at this time; absent, now.
+	ValidAt *ValidAt `form:"valid_at,omitempty" json:"valid_at,omitempty"`
+
+	// KnownAt By what was recorded up to this time; absent or to come, the latest. The answer's Known-At says which time was taken;
+	// asked again with it, the question has the same answer to the byte.
+	KnownAt *KnownAt `form:"known_at,omitempty" json:"known_at,omitempty"`
+
+	// Limit How many items a page holds at most.
+	Limit *Limit `form:"limit,omitempty" json:"limit,omitempty"`
+
+	// Cursor The place to read from, out of an earlier answer's `next` or `prev`. It keeps the times of the first page.
+	Cursor *Cursor `form:"cursor,omitempty" json:"cursor,omitempty"`
+}
+
+// RecordInspectionParams defines parameters for RecordInspection.
+type RecordInspectionParams struct {
+	// ValidFrom From when on this holds, up to the next version's time; at most a year ahead. Absent, it is now, or when it happened for what
+	// happened; a correction of what happened keeps the time of the version it corrects.
+	ValidFrom *ValidFrom `form:"valid_from,omitempty" json:"valid_from,omitempty"`
+
+	// IdempotencyKey Chosen by the caller, one for each plan wanted (a UUID is good). It is kept 7 days. Send the same key again
+	// when an answer was lost.
+	IdempotencyKey IdempotencyKey `json:"Idempotency-Key"`
+}
+
+// ListIncidentsParams defines parameters for ListIncidents.
+type ListIncidentsParams struct {
+	// VesselId Only those of this vessel.
+	VesselId *OfVessel `form:"vessel_id,omitempty" json:"vessel_id,omitempty"`
+
+	// ValidAt As it was at this time; absent, now.
+	ValidAt *ValidAt `form:"valid_at,omitempty" json:"valid_at,omitempty"`
+
+	// KnownAt By what was recorded up to this time; absent or to come, the latest. The answer's Known-At says which time was taken;
+	// asked again with it, the question has the same answer to the byte.
+	KnownAt *KnownAt `form:"known_at,omitempty" json:"known_at,omitempty"`
+
+	// Limit How many items a page holds at most.
+	Limit *Limit `form:"limit,omitempty" json:"limit,omitempty"`
+
+	// Cursor The place to read from, out of an earlier answer's `next` or `prev`. It keeps the times of the first page.
+	Cursor *Cursor `form:"cursor,omitempty" json:"cursor,omitempty"`
+}
+
+// RecordIncidentParams defines parameters for RecordIncident.
+type RecordIncidentParams struct {
+	// ValidFrom From when on this holds, up to the next version's time; at most a year ahead. Absent, it is now, or when it happened for what
+	// happened; a correction of what happened keeps the time of the version it corrects.
+	ValidFrom *ValidFrom `form:"valid_from,omitempty" json:"valid_from,omitempty"`
+
+	// IdempotencyKey Chosen by the caller, one for each plan wanted (a UUID is good). It is kept 7 days. Send the same key again
+	// when an answer was lost.
+	IdempotencyKey IdempotencyKey `json:"Idempotency-Key"`
+}
+
+// GetIncidentParams defines parameters for GetIncident.
+type GetIncidentParams struct {
+	// ValidAt As it was at this time; absent, now.
+	ValidAt *ValidAt `form:"valid_at,omitempty" json:"valid_at,omitempty"`
+
+	// KnownAt By what was recorded up to this time; absent or to come, the latest. The answer's Known-At says which time was taken;
+	// asked again with it, the question has the same answer to the byte.
+	KnownAt *KnownAt `form:"known_at,omitempty" json:"known_at,omitempty"`
+}
+
+// ChangeIncidentApplicationMergePatchPlusJSONBody defines parameters for ChangeIncident.
+type ChangeIncidentApplicationMergePatchPlusJSONBody = map[string]interface{}
+
+// ChangeIncidentParams defines parameters for ChangeIncident.
+type ChangeIncidentParams struct {
+	// ValidFrom From when on this holds, up to the next version's time; at most a year ahead. Absent, it is now, or when it happened for what
+	// happened; a correction of what happened keeps the time of the version it corrects.
+	ValidFrom *ValidFrom `form:"valid_from,omitempty" json:"valid_from,omitempty"`
+
+	// IfMatch The ETag of the version the change starts from, which is the one in force at `valid_from`. Without it a change is refused.
+	IfMatch *IfMatch `json:"If-Match,omitempty"`
+}
+
+// GetInspectionParams defines parameters for GetInspection.
+type GetInspectionParams struct {
+	// ValidAt As it was at this time; absent, now.
+	ValidAt *ValidAt `form:"valid_at,omitempty" json:"valid_at,omitempty"`
+
+	// KnownAt By what was recorded up to this time; absent or to come, the latest. The answer's Known-At says which time was taken;
+	// asked again with it, the question has the same answer to the byte.
+	KnownAt *KnownAt `form:"known_at,omitempty" json:"known_at,omitempty"`
+}
+
+// ChangeInspectionApplicationMergePatchPlusJSONBody defines parameters for ChangeInspection.
+type ChangeInspectionApplicationMergePatchPlusJSONBody = map[string]interface{}
+
+// ChangeInspectionParams defines parameters for ChangeInspection.
+type ChangeInspectionParams struct {
+	// ValidFrom From when on this holds, up to the next version's time; at most a year ahead. Absent, it is now, or when it happened for what
+	// happened; a correction of what happened keeps the time of the version it corrects.
+	ValidFrom *ValidFrom `form:"valid_from,omitempty" json:"valid_from,omitempty"`
+
+	// IfMatch The ETag of the version the change starts from, which is the one in force at `valid_from`. Without it a change is refused.
+	IfMatch *IfMatch `json:"If-Match,omitempty"`
+}
+
+// GetObservationParams defines parameters for GetObservation.
+type GetObservationParams struct {
+	// ValidAt As it was at this time; absent, now.
+	ValidAt *ValidAt `form:"valid_at,omitempty" json:"valid_at,omitempty"`
+
+	// KnownAt By what was recorded up to this time; absent or to come, the latest. The answer's Known-At says which time was taken;
+	// asked again with it, the question has the same answer to the byte.
+	KnownAt *KnownAt `form:"known_at,omitempty" json:"known_at,omitempty"`
+}
+
+// ChangeObservationApplicationMergePatchPlusJSONBody defines parameters for ChangeObservation.
+type ChangeObservationApplicationMergePatchPlusJSONBody = map[string]interface{}
+
+// ChangeObservationParams defines parameters for ChangeObservation.
+type ChangeObservationParams struct {
+	// ValidFrom From when on this holds, up to the next version's time; at most a year ahead. Absent, it is now, or when it happened for what
+	// happened; a correction of what happened keeps the time of the version it corrects.
+	ValidFrom *ValidFrom `form:"valid_from,omitempty" json:"valid_from,omitempty"`
+
+	// IfMatch The ETag of the version the change starts from, which is the one in force at `valid_from`. Without it a change is refused.
+	IfMatch *IfMatch `json:"If-Match,omitempty"`
+}
 
 // ListPlansParams defines parameters for ListPlans.
 type ListPlansParams struct {
 	// VesselName Only plans for a vessel of exactly this name.
 	VesselName *string `form:"vessel_name,omitempty" json:"vessel_name,omitempty"`
+
+	// VesselId Only plans for this registered vessel.
+	VesselId *openapi_types.UUID `form:"vessel_id,omitempty" json:"vessel_id,omitempty"`
 
 	// Intent Only plans with this intent.
 	Intent *Intent `form:"intent,omitempty" json:"intent,omitempty"`
@@ -2503,6 +4085,39 @@ type CreatePlanParams struct {
 	IdempotencyKey IdempotencyKey `json:"Idempotency-Key"`
 }
 
+// GetPlanChangesParams defines parameters for GetPlanChanges.
+type GetPlanChangesParams struct {
+	// From The `id` of the earlier plan, of the same vessel.
+	From openapi_types.UUID `form:"from" json:"from"`
+}
+
+// ListDeploymentsParams defines parameters for ListDeployments.
+type ListDeploymentsParams struct {
+	// ValidAt As it was at this time; absent, now.
+	ValidAt *ValidAt `form:"valid_at,omitempty" json:"valid_at,omitempty"`
+
+	// KnownAt By what was recorded up to this time; absent or to come, the latest. The answer's Known-At says which time was taken;
+	// asked again with it, the question has the same answer to the byte.
+	KnownAt *KnownAt `form:"known_at,omitempty" json:"known_at,omitempty"`
+
+	// Limit How many items a page holds at most.
+	Limit *Limit `form:"limit,omitempty" json:"limit,omitempty"`
+
+	// Cursor The place to read from, out of an earlier answer's `next` or `prev`. It keeps the times of the first page.
+	Cursor *Cursor `form:"cursor,omitempty" json:"cursor,omitempty"`
+}
+
+// RecordDeploymentParams defines parameters for RecordDeployment.
+type RecordDeploymentParams struct {
+	// ValidFrom From when on this holds, up to the next version's time; at most a year ahead. Absent, it is now, or when it happened for what
+	// happened; a correction of what happened keeps the time of the version it corrects.
+	ValidFrom *ValidFrom `form:"valid_from,omitempty" json:"valid_from,omitempty"`
+
+	// IdempotencyKey Chosen by the caller, one for each plan wanted (a UUID is good). It is kept 7 days. Send the same key again
+	// when an answer was lost.
+	IdempotencyKey IdempotencyKey `json:"Idempotency-Key"`
+}
+
 // GetPlanDrawingParams defines parameters for GetPlanDrawing.
 type GetPlanDrawingParams struct {
 	// Units The units to write in; absent, `metric`.
@@ -2521,11 +4136,189 @@ type GetPlanSheetParams struct {
 // GetPlanSheetParamsPaper defines parameters for GetPlanSheet.
 type GetPlanSheetParamsPaper string
 
+// GetPolicyParams defines parameters for GetPolicy.
+type GetPolicyParams struct {
+	// ValidAt As it was at this time; absent, now.
+	ValidAt *ValidAt `form:"valid_at,omitempty" json:"valid_at,omitempty"`
+
+	// KnownAt By what was recorded up to this time; absent or to come, the latest. The answer's Known-At says which time was taken;
+	// asked again with it, the question has the same answer to the byte.
+	KnownAt *KnownAt `form:"known_at,omitempty" json:"known_at,omitempty"`
+}
+
+// PutPolicyParams defines parameters for PutPolicy.
+type PutPolicyParams struct {
+	// ValidFrom From when on this holds, up to the next version's time; at most a year ahead. Absent, it is now, or when it happened for what
+	// happened; a correction of what happened keeps the time of the version it corrects.
+	ValidFrom *ValidFrom `form:"valid_from,omitempty" json:"valid_from,omitempty"`
+
+	// IfMatch The ETag of the version the change starts from, which is the one in force at `valid_from`. Without it a change is refused.
+	IfMatch *IfMatch `json:"If-Match,omitempty"`
+}
+
+// ListVesselsParams defines parameters for ListVessels.
+type ListVesselsParams struct {
+	// ValidAt As it was at this time; absent, now.
+	ValidAt *ValidAt `form:"valid_at,omitempty" json:"valid_at,omitempty"`
+
+	// KnownAt By what was recorded up to this time; absent or to come, the latest. The answer's Known-At says which time was taken;
+	// asked again with it, the question has the same answer to the byte.
+	KnownAt *KnownAt `form:"known_at,omitempty" json:"known_at,omitempty"`
+
+	// Limit How many items a page holds at most.
+	Limit *Limit `form:"limit,omitempty" json:"limit,omitempty"`
+
+	// Cursor The place to read from, out of an earlier answer's `next` or `prev`. It keeps the times of the first page.
+	Cursor *Cursor `form:"cursor,omitempty" json:"cursor,omitempty"`
+}
+
+// RegisterVesselParams defines parameters for RegisterVessel.
+type RegisterVesselParams struct {
+	// ValidFrom From when on this holds, up to the next version's time; at most a year ahead. Absent, it is now, or when it happened for what
+	// happened; a correction of what happened keeps the time of the version it corrects.
+	ValidFrom *ValidFrom `form:"valid_from,omitempty" json:"valid_from,omitempty"`
+
+	// IdempotencyKey Chosen by the caller, one for each plan wanted (a UUID is good). It is kept 7 days. Send the same key again
+	// when an answer was lost.
+	IdempotencyKey IdempotencyKey `json:"Idempotency-Key"`
+}
+
+// GetVesselParams defines parameters for GetVessel.
+type GetVesselParams struct {
+	// ValidAt As it was at this time; absent, now.
+	ValidAt *ValidAt `form:"valid_at,omitempty" json:"valid_at,omitempty"`
+
+	// KnownAt By what was recorded up to this time; absent or to come, the latest. The answer's Known-At says which time was taken;
+	// asked again with it, the question has the same answer to the byte.
+	KnownAt *KnownAt `form:"known_at,omitempty" json:"known_at,omitempty"`
+}
+
+// ChangeVesselApplicationMergePatchPlusJSONBody defines parameters for ChangeVessel.
+type ChangeVesselApplicationMergePatchPlusJSONBody = map[string]interface{}
+
+// ChangeVesselParams defines parameters for ChangeVessel.
+type ChangeVesselParams struct {
+	// ValidFrom From when on this holds, up to the next version's time; at most a year ahead. Absent, it is now, or when it happened for what
+	// happened; a correction of what happened keeps the time of the version it corrects.
+	ValidFrom *ValidFrom `form:"valid_from,omitempty" json:"valid_from,omitempty"`
+
+	// IfMatch The ETag of the version the change starts from, which is the one in force at `valid_from`. Without it a change is refused.
+	IfMatch *IfMatch `json:"If-Match,omitempty"`
+}
+
+// GetWhereaboutsParams defines parameters for GetWhereabouts.
+type GetWhereaboutsParams struct {
+	// At The instant, within the forecast of the plan; absent, now.
+	At *time.Time `form:"at,omitempty" json:"at,omitempty"`
+}
+
+// ListDrillsParams defines parameters for ListDrills.
+type ListDrillsParams struct {
+	// ValidAt As it was at this time; absent, now.
+	ValidAt *ValidAt `form:"valid_at,omitempty" json:"valid_at,omitempty"`
+
+	// KnownAt By what was recorded up to this time; absent or to come, the latest. The answer's Known-At says which time was taken;
+	// asked again with it, the question has the same answer to the byte.
+	KnownAt *KnownAt `form:"known_at,omitempty" json:"known_at,omitempty"`
+
+	// Limit How many items a page holds at most.
+	Limit *Limit `form:"limit,omitempty" json:"limit,omitempty"`
+
+	// Cursor The place to read from, out of an earlier answer's `next` or `prev`. It keeps the times of the first page.
+	Cursor *Cursor `form:"cursor,omitempty" json:"cursor,omitempty"`
+}
+
+// RecordDrillParams defines parameters for RecordDrill.
+type RecordDrillParams struct {
+	// ValidFrom From when on this holds, up to the next version's time; at most a year ahead. Absent, it is now, or when it happened for what
+	// happened; a correction of what happened keeps the time of the version it corrects.
+	ValidFrom *ValidFrom `form:"valid_from,omitempty" json:"valid_from,omitempty"`
+
+	// IdempotencyKey Chosen by the caller, one for each plan wanted (a UUID is good). It is kept 7 days. Send the same key again
+	// when an answer was lost.
+	IdempotencyKey IdempotencyKey `json:"Idempotency-Key"`
+}
+
+// ListGearParams defines parameters for ListGear.
+type ListGearParams struct {
+	// ValidAt As it was at this time; absent, now.
+	ValidAt *ValidAt `form:"valid_at,omitempty" json:"valid_at,omitempty"`
+
+	// KnownAt By what was recorded up to this time; absent or to come, the latest. The answer's Known-At says which time was taken;
+	// asked again with it, the question has the same answer to the byte.
+	KnownAt *KnownAt `form:"known_at,omitempty" json:"known_at,omitempty"`
+
+	// Limit How many items a page holds at most.
+	Limit *Limit `form:"limit,omitempty" json:"limit,omitempty"`
+
+	// Cursor The place to read from, out of an earlier answer's `next` or `prev`. It keeps the times of the first page.
+	Cursor *Cursor `form:"cursor,omitempty" json:"cursor,omitempty"`
+}
+
+// RegisterGearParams defines parameters for RegisterGear.
+type RegisterGearParams struct {
+	// ValidFrom From when on this holds, up to the next version's time; at most a year ahead. Absent, it is now, or when it happened for what
+	// happened; a correction of what happened keeps the time of the version it corrects.
+	ValidFrom *ValidFrom `form:"valid_from,omitempty" json:"valid_from,omitempty"`
+
+	// IdempotencyKey Chosen by the caller, one for each plan wanted (a UUID is good). It is kept 7 days. Send the same key again
+	// when an answer was lost.
+	IdempotencyKey IdempotencyKey `json:"Idempotency-Key"`
+}
+
 // CalculateJSONRequestBody defines body for Calculate for application/json ContentType.
 type CalculateJSONRequestBody = PlanRequest
 
+// ChangeDeploymentApplicationMergePatchPlusJSONRequestBody defines body for ChangeDeployment for application/merge-patch+json ContentType.
+type ChangeDeploymentApplicationMergePatchPlusJSONRequestBody = ChangeDeploymentApplicationMergePatchPlusJSONBody
+
+// RecordObservationJSONRequestBody defines body for RecordObservation for application/json ContentType.
+type RecordObservationJSONRequestBody = ObservationRecord
+
+// PutRetrievalJSONRequestBody defines body for PutRetrieval for application/json ContentType.
+type PutRetrievalJSONRequestBody = RetrievalRecord
+
+// ChangeDrillApplicationMergePatchPlusJSONRequestBody defines body for ChangeDrill for application/merge-patch+json ContentType.
+type ChangeDrillApplicationMergePatchPlusJSONRequestBody = ChangeDrillApplicationMergePatchPlusJSONBody
+
+// ChangeGearApplicationMergePatchPlusJSONRequestBody defines body for ChangeGear for application/merge-patch+json ContentType.
+type ChangeGearApplicationMergePatchPlusJSONRequestBody = ChangeGearApplicationMergePatchPlusJSONBody
+
+// RecordInspectionJSONRequestBody defines body for RecordInspection for application/json ContentType.
+type RecordInspectionJSONRequestBody = InspectionRecord
+
+// RecordIncidentJSONRequestBody defines body for RecordIncident for application/json ContentType.
+type RecordIncidentJSONRequestBody = IncidentRecord
+
+// ChangeIncidentApplicationMergePatchPlusJSONRequestBody defines body for ChangeIncident for application/merge-patch+json ContentType.
+type ChangeIncidentApplicationMergePatchPlusJSONRequestBody = ChangeIncidentApplicationMergePatchPlusJSONBody
+
+// ChangeInspectionApplicationMergePatchPlusJSONRequestBody defines body for ChangeInspection for application/merge-patch+json ContentType.
+type ChangeInspectionApplicationMergePatchPlusJSONRequestBody = ChangeInspectionApplicationMergePatchPlusJSONBody
+
+// ChangeObservationApplicationMergePatchPlusJSONRequestBody defines body for ChangeObservation for application/merge-patch+json ContentType.
+type ChangeObservationApplicationMergePatchPlusJSONRequestBody = ChangeObservationApplicationMergePatchPlusJSONBody
+
 // CreatePlanJSONRequestBody defines body for CreatePlan for application/json ContentType.
 type CreatePlanJSONRequestBody = PlanRequest
+
+// RecordDeploymentJSONRequestBody defines body for RecordDeployment for application/json ContentType.
+type RecordDeploymentJSONRequestBody = DeploymentRecord
+
+// PutPolicyJSONRequestBody defines body for PutPolicy for application/json ContentType.
+type PutPolicyJSONRequestBody = PolicyRecord
+
+// RegisterVesselJSONRequestBody defines body for RegisterVessel for application/json ContentType.
+type RegisterVesselJSONRequestBody = VesselRecord
+
+// ChangeVesselApplicationMergePatchPlusJSONRequestBody defines body for ChangeVessel for application/merge-patch+json ContentType.
+type ChangeVesselApplicationMergePatchPlusJSONRequestBody = ChangeVesselApplicationMergePatchPlusJSONBody
+
+// RecordDrillJSONRequestBody defines body for RecordDrill for application/json ContentType.
+type RecordDrillJSONRequestBody = DrillRecord
+
+// RegisterGearJSONRequestBody defines body for RegisterGear for application/json ContentType.
+type RegisterGearJSONRequestBody = GearRecord
 
 // AsForecastSteps returns the union data inside the PlanRequest_Forecast as a ForecastSteps
 func (t PlanRequest_Forecast) AsForecastSteps() (ForecastSteps, error) {

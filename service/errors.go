@@ -25,6 +25,10 @@ const (
 	KindUnavailable Kind = "unavailable"
 	KindUnknown     Kind = "outcome_unknown"
 	KindTooSlow     Kind = "too_slow" // the calculation's time budget ran out
+
+	KindUnmatched    Kind = "precondition_required" // a change does not say which version it starts from
+	KindStale        Kind = "precondition_failed"   // it starts from a version that is no longer in force
+	KindNotReferable Kind = "wrong_reference"       // the body names a thing that is not there or does not fit
 )
 
 // FieldError is one wrong field of a request: where (a JSON pointer into the body), what is wrong, and

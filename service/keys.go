@@ -57,12 +57,20 @@ func (k Key) Hash() []byte {
 // Reveal gives the key itself, for the one time it is shown.
 func (k Key) Reveal() string { return k.text }
 
-// String gives the key's name without its secret.
+// Name gives the key's name, which is no secret.
+func (k Key) Name() string {
+	if k.text == "" {
+		return ""
+	}
+	return k.text[:len(keyPrefix)+keyIDLen]
+}
+
+// String gives the key's name, and shows that there is more to it.
 func (k Key) String() string {
 	if k.text == "" {
 		return ""
 	}
-	return k.text[:len(keyPrefix)+keyIDLen] + "_..."
+	return k.Name() + "_..."
 }
 
 // GoString keeps the secret out of %#v.

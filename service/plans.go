@@ -23,9 +23,12 @@ type PlanRecord struct {
 	InputSHA256 string // hex, of Inputs
 	PeakN       planner.Band
 	PayOutM     float64
-	Inputs      []byte // JSON of planner.Request
-	Answer      []byte // JSON of planner.Plan
-	Working     []byte // JSON of []planner.WorkingStep
+	VesselID    uuid.UUID // as registered; uuid.Nil: the vessel was sent, not named
+	Supersedes  uuid.UUID // the plan this one takes the place of; uuid.Nil: none
+	By          string    // the name of the key that made it
+	Inputs      []byte    // JSON of planner.Request
+	Answer      []byte    // JSON of KeptPlan
+	Working     []byte    // JSON of []planner.WorkingStep
 }
 
 // PlanSummary is one row of the list of plans.
@@ -38,11 +41,14 @@ type PlanSummary struct {
 	InputSHA256 string
 	PeakN       planner.Band
 	PayOutM     float64
+	VesselID    uuid.UUID
+	Supersedes  uuid.UUID
 }
 
 // PlanFilter narrows the list of plans; a zero field does not narrow.
 type PlanFilter struct {
 	VesselName    string
+	VesselID      uuid.UUID
 	Intent        planner.Intent
 	InputSHA256   string
 	CreatedFrom   time.Time // inclusive
@@ -78,6 +84,7 @@ type Answer struct {
 
 // History keeps plans. It is append-only: nothing recorded is changed.
 type History interface {
+	Book
 	// Once does work at most once for a claim of an organisation, in one transaction with what
 	// the work records and with the answer. A repeat within 7 days returns the first answer and true.
 	// It returns ErrKeyReused when the key was used for another request, ErrInFlight when
@@ -86,11 +93,6 @@ type History interface {
 	// Plan returns ErrNotFound for an id that is unknown or another organisation's.
 	Plan(ctx context.Context, org OrgID, id uuid.UUID) (PlanRecord, error)
 	Plans(ctx context.Context, org OrgID, filter PlanFilter, from Place, limit int) (PlanPage, error)
-}
-
-// Recorder records within the transaction of a claim.
-type Recorder interface {
-	RecordPlan(ctx context.Context, p PlanRecord) error
 }
 
 // Keyring keeps organisations and the hashes of their keys.

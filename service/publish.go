@@ -13,6 +13,7 @@ import (
 
 	"github.com/google/uuid"
 
+	"rideout/service/fleet"
 	"rideout/service/physics/quantity"
 	"rideout/service/planner"
 )
@@ -26,8 +27,8 @@ const DefaultBudget = 2 * time.Second
 // Compute is the calculation: pure apart from the context, which can stop it.
 type Compute func(context.Context, planner.Request) (planner.Plan, []planner.WorkingStep, error)
 
-// Plans is the use cases on plans. History, Clock, NewID and Compute must be set; the zero Budget
-// means DefaultBudget. It is safe for concurrent use and must not be copied after first use.
+// Plans is the use cases on plans. History, Clock, NewID and Compute must be set; for Calculate alone Compute does, and
+// then there is no book to look anything up in. The zero Budget means DefaultBudget. It is safe for concurrent use and must not be copied after first use.
 type Plans struct {
 	History History
 	Clock   func() time.Time
@@ -38,9 +39,9 @@ type Plans struct {
 	gate gate
 }
 
-// Calculate computes a plan and keeps nothing.
-func (p *Plans) Calculate(ctx context.Context, req planner.Request) (planner.Plan, error) {
-	if err := validate(req); err != nil {
+// Calculate computes a plan and keeps nothing. Without a History the order must hold the vessel.
+func (p *Plans) Calculate(ctx context.Context, org OrgID, order PlanOrder) (planner.Plan, error) {
+	if err := order.check(); err != nil {
 		return planner.Plan{}, err
 	}
 	leave, err := p.gate.enter(ctx, p.budget())
@@ -48,17 +49,27 @@ func (p *Plans) Calculate(ctx context.Context, req planner.Request) (planner.Pla
 		return planner.Plan{}, err
 	}
 	defer leave()
+	req := order.Request
+	if p.History != nil {
+		err = p.History.View(ctx, org, time.Time{}, func(ctx context.Context, reader Reader) error {
+			req, err = p.resolve(ctx, reader, org, order)
+			return err
+		})
+		if err != nil {
+			return planner.Plan{}, sorted(err)
+		}
+	}
 	plan, _, _, err := p.compute(ctx, req)
 	return plan, err
 }
 
 // Create computes a plan and keeps it, at most once for a claim of the organisation. A repeat
-// gets the first answer and true.
+// gets the first answer and true, whatever the book says by then.
 //
 // The place for the calculation is taken before the claim opens its transaction, so that no more
 // transactions stand open than calculations run.
-func (p *Plans) Create(ctx context.Context, org OrgID, claim Claim, req planner.Request) (Answer, bool, error) {
-	if err := validate(req); err != nil {
+func (p *Plans) Create(ctx context.Context, org OrgID, claim Claim, order PlanOrder) (Answer, bool, error) {
+	if err := order.check(); err != nil {
 		return Answer{}, false, err
 	}
 	leave, err := p.gate.enter(ctx, p.budget())
@@ -67,7 +78,11 @@ func (p *Plans) Create(ctx context.Context, org OrgID, claim Claim, req planner.
 	}
 	defer leave()
 	answer, replayed, err := p.History.Once(ctx, org, claim, func(ctx context.Context, recorder Recorder) (Answer, error) {
-		record, err := p.publish(ctx, req)
+		req, err := p.resolve(ctx, recorder, org, order)
+		if err != nil {
+			return Answer{}, err
+		}
+		record, err := p.publish(ctx, recorder, order, req)
 		if err != nil {
 			return Answer{}, err
 		}
@@ -77,6 +92,17 @@ func (p *Plans) Create(ctx context.Context, org OrgID, claim Claim, req planner.
 		return Answer{PlanID: record.ID, Body: record.Answer}, nil
 	})
 	return answer, replayed, sorted(err)
+}
+
+// check checks an order as far as it can be without the book.
+func (o PlanOrder) check() error {
+	if o.VesselID == uuid.Nil {
+		return validate(o.Request)
+	}
+	if len(o.Request.Forecast.Steps) == 0 {
+		return refusal([]planner.Problem{{Pointer: "/forecast/steps", Message: "no steps", Fix: "send at least one step with a time and a wind speed"}})
+	}
+	return nil
 }
 
 // Get returns a plan of the organisation as it was made.
@@ -97,15 +123,34 @@ func (p *Plans) Working(ctx context.Context, org OrgID, id uuid.UUID) ([]byte, e
 	return record.Working, sorted(err)
 }
 
-// publish computes a plan and gives it its name, time and addresses.
-func (p *Plans) publish(ctx context.Context, req planner.Request) (PlanRecord, error) {
+// KeptPlan is a plan as it is kept and answered.
+type KeptPlan struct {
+	planner.Plan
+	VesselID   *uuid.UUID `json:"vessel_id,omitempty"`
+	Supersedes *uuid.UUID `json:"supersedes,omitempty"`
+}
+
+// publish computes a plan and gives it its name, time and addresses. Its time is its turn's, so that plans and
+// changes to the book stand in one order; the turn is asked for when the calculation is done, because others wait for it.
+func (p *Plans) publish(ctx context.Context, recorder Recorder, order PlanOrder, req planner.Request) (PlanRecord, error) {
 	plan, steps, inputs, err := p.compute(ctx, req)
 	if err != nil {
 		return PlanRecord{}, err
 	}
-	id, at := p.NewID(), p.Clock().UTC().Truncate(time.Microsecond) // the store's resolution
+	stamp, err := recorder.Turn(ctx, p.Clock)
+	if err != nil {
+		return PlanRecord{}, err
+	}
+	id, at := p.NewID(), stamp.RecordedAt
 	plan.ID, plan.CreatedAt, plan.Links = id.String(), &at, PlanLinks(id)
-	answer, err := json.Marshal(plan)
+	kept := KeptPlan{Plan: plan, VesselID: orAbsent(order.VesselID), Supersedes: orAbsent(order.Supersedes)}
+	if kept.VesselID != nil {
+		plan.Links["vessel"] = fleet.Describe(fleet.KindVessel).Path + "/" + order.VesselID.String()
+	}
+	if kept.Supersedes != nil {
+		plan.Links["supersedes"] = PlanLinks(order.Supersedes)["self"]
+	}
+	answer, err := json.Marshal(kept)
 	if err != nil {
 		return PlanRecord{}, fmt.Errorf("encode plan: %w", err)
 	}
@@ -116,14 +161,22 @@ func (p *Plans) publish(ctx context.Context, req planner.Request) (PlanRecord, e
 	return PlanRecord{
 		ID: id, CreatedAt: at, VesselName: plan.VesselName, Intent: plan.Intent, Engine: plan.Engine,
 		InputSHA256: plan.InputSHA256, PeakN: plan.Loads.PeakN, PayOutM: plan.Rode.PayOutM,
+		VesselID: order.VesselID, Supersedes: order.Supersedes, By: order.By,
 		Inputs: inputs, Answer: answer, Working: working,
 	}, nil
+}
+
+func orAbsent(id uuid.UUID) *uuid.UUID {
+	if id == uuid.Nil {
+		return nil
+	}
+	return &id
 }
 
 // PlanLinks gives the addresses that belong to a plan.
 func PlanLinks(id uuid.UUID) map[string]string {
 	self := "/v1/plans/" + id.String()
-	return map[string]string{"self": self, "working": self + "/working"}
+	return map[string]string{"self": self, "working": self + "/working", "changes": self + "/changes", "deployments": self + "/deployments"}
 }
 
 // compute runs the calculation within its budget and names the inputs by their hash.
@@ -180,6 +233,9 @@ func refusal(problems []planner.Problem) error {
 
 // sorted turns a store's sentinel into an error of its kind; any other error passes.
 func sorted(err error) error {
+	if known := (*Error)(nil); errors.As(err, &known) {
+		return err
+	}
 	for _, s := range []struct {
 		sentinel error
 		kind     Kind

@@ -16,25 +16,35 @@ import (
 	"rideout/service/physics/hull"
 	"rideout/service/physics/quantity"
 	"rideout/service/planner"
+	"rideout/service/servicetest"
 )
 
-// once is a history that does the work and keeps what is recorded; its other methods are not called.
+// once is a history that does the work and keeps what is recorded; err is what it returns, if set.
 type once struct {
-	service.History
+	servicetest.History
 	kept []service.PlanRecord
 	err  error
 }
 
-func (o *once) Once(ctx context.Context, _ service.OrgID, _ service.Claim, work func(context.Context, service.Recorder) (service.Answer, error)) (service.Answer, bool, error) {
+func (o *once) Once(ctx context.Context, org service.OrgID, _ service.Claim, work func(context.Context, service.Recorder) (service.Answer, error)) (service.Answer, bool, error) {
 	if o.err != nil {
 		return service.Answer{}, false, o.err
 	}
-	answer, err := work(ctx, o)
+	var answer service.Answer
+	err := o.Change(ctx, org, func(ctx context.Context, r service.Recorder) (err error) {
+		answer, err = work(ctx, keeping{r, o})
+		return err
+	})
 	return answer, false, err
 }
 
-func (o *once) RecordPlan(_ context.Context, p service.PlanRecord) error {
-	o.kept = append(o.kept, p)
+type keeping struct {
+	service.Recorder
+	in *once
+}
+
+func (k keeping) RecordPlan(_ context.Context, p service.PlanRecord) error {
+	k.in.kept = append(k.in.kept, p)
 	return nil
 }
 
@@ -71,7 +81,7 @@ func computed(_ context.Context, r planner.Request) (planner.Plan, []planner.Wor
 func TestCreateKeepsWhatItAnswers(t *testing.T) {
 	t.Parallel()
 	h := &once{}
-	answer, _, err := plans(h, computed).Create(t.Context(), uuid.UUID{1}, service.Claim{}, request())
+	answer, _, err := plans(h, computed).Create(t.Context(), uuid.UUID{1}, service.Claim{}, service.PlanOrder{Request: request()})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -106,7 +116,7 @@ func TestEqualInputsHaveEqualHashes(t *testing.T) {
 	t.Parallel()
 	p := plans(&once{}, computed)
 	hash := func(r planner.Request) string {
-		plan, err := p.Calculate(t.Context(), r)
+		plan, err := p.Calculate(t.Context(), uuid.UUID{1}, service.PlanOrder{Request: r})
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -148,7 +158,7 @@ func TestErrorsAreSorted(t *testing.T) {
 		{"unknown", service.ErrOutcomeUnknown, computed, request(), service.KindUnknown},
 		{"unavailable", service.ErrUnavailable, computed, request(), service.KindUnavailable},
 	} {
-		_, _, err := plans(&once{err: c.store}, c.compute).Create(t.Context(), uuid.UUID{1}, service.Claim{}, c.req)
+		_, _, err := plans(&once{err: c.store}, c.compute).Create(t.Context(), uuid.UUID{1}, service.Claim{}, service.PlanOrder{Request: c.req})
 		var got *service.Error
 		if !errors.As(err, &got) || got.Kind != c.kind {
 			t.Errorf("%s: error %v, want kind %s", c.name, err, c.kind)
@@ -178,7 +188,7 @@ func TestPlacesForCalculations(t *testing.T) {
 	busy := make(chan error, 10*n)
 	for range 10 * n {
 		done.Go(func() {
-			if _, err := p.Calculate(t.Context(), request()); err != nil {
+			if _, err := p.Calculate(t.Context(), uuid.UUID{1}, service.PlanOrder{Request: request()}); err != nil {
 				busy <- err
 			}
 		})
@@ -197,7 +207,7 @@ func TestPlacesForCalculations(t *testing.T) {
 	if got := len(running); got != 3*n {
 		t.Errorf("%d calculations ran in all, want %d", got, 3*n)
 	}
-	if _, err := p.Calculate(t.Context(), request()); err != nil {
+	if _, err := p.Calculate(t.Context(), uuid.UUID{1}, service.PlanOrder{Request: request()}); err != nil {
 		t.Errorf("after all have left: %v, want a place", err)
 	}
 }
@@ -213,16 +223,16 @@ func TestWaitingForAPlaceEnds(t *testing.T) {
 	})
 	var done sync.WaitGroup
 	for range runtime.GOMAXPROCS(0) {
-		done.Go(func() { _, _ = p.Calculate(t.Context(), request()) })
+		done.Go(func() { _, _ = p.Calculate(t.Context(), uuid.UUID{1}, service.PlanOrder{Request: request()}) })
 		<-begun
 	}
 	var got *service.Error
-	if _, err := p.Calculate(t.Context(), request()); !errors.As(err, &got) || got.Kind != service.KindBusy {
+	if _, err := p.Calculate(t.Context(), uuid.UUID{1}, service.PlanOrder{Request: request()}); !errors.As(err, &got) || got.Kind != service.KindBusy {
 		t.Errorf("waiting longer than the budget: %v, want kind busy", err)
 	}
 	gone, leave := context.WithCancel(t.Context())
 	leave()
-	if _, err := p.Calculate(gone, request()); !errors.Is(err, context.Canceled) {
+	if _, err := p.Calculate(gone, uuid.UUID{1}, service.PlanOrder{Request: request()}); !errors.Is(err, context.Canceled) {
 		t.Errorf("waiting without a caller: %v, want cancelled", err)
 	}
 	close(finish)

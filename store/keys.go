@@ -28,9 +28,15 @@ func (s *Store) OrganisationByKeyHash(ctx context.Context, hash []byte) (org ser
 }
 
 const insertOrganisation = `
-INSERT INTO organisations (name)
-VALUES ($1)
-ON CONFLICT (name) DO NOTHING`
+WITH made AS (
+    INSERT INTO organisations (name)
+    VALUES ($1)
+    ON CONFLICT (name) DO NOTHING
+    RETURNING id
+)
+INSERT INTO organisation_log (org_id)
+SELECT id
+FROM made`
 
 const selectOrganisationByName = `
 SELECT id

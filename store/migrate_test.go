@@ -2,6 +2,7 @@ package store_test
 
 import (
 	"errors"
+	"io/fs"
 	"slices"
 	"strings"
 	"testing"
@@ -9,6 +10,7 @@ import (
 
 	"github.com/jackc/pgx/v5"
 
+	"rideout/migrations"
 	"rideout/service"
 	"rideout/store"
 	"rideout/store/storetest"
@@ -18,7 +20,7 @@ import (
 const selectSchema = `
 SELECT concat_ws(' ', c.relname, c.relkind, a.attname, format_type(a.atttypid, a.atttypmod), a.attnotnull)
 FROM pg_class c
-LEFT JOIN pg_attribute a ON a.attrelid = c.oid AND a.attnum > 0
+LEFT JOIN pg_attribute a ON a.attrelid = c.oid AND a.attnum > 0 AND NOT a.attisdropped
 WHERE c.relnamespace = 'public'::regnamespace AND c.relname NOT LIKE 'schema_migrations%'
 UNION ALL
 SELECT concat_ws(' ', conrelid::regclass, conname, pg_get_constraintdef(oid))
@@ -38,22 +40,43 @@ FROM pg_type
 WHERE typnamespace = 'public'::regnamespace AND typname NOT LIKE '%schema_migrations'
 ORDER BY 1`
 
+// newest is the version of the last migration there is.
+func newest(t *testing.T) uint {
+	t.Helper()
+	files, err := fs.Glob(migrations.FS, "*.up.sql")
+	if err != nil {
+		t.Fatal(err)
+	}
+	return uint(len(files))
+}
+
 func TestUpDownUp(t *testing.T) {
 	t.Parallel()
 	url := storetest.Empty(t)
 	wantVersion(t, url, 0)
 	migrate(t, url)
 	first := ask(t, url, selectSchema)
-	wantVersion(t, url, 1)
+	wantVersion(t, url, newest(t))
 	if len(first) == 0 {
 		t.Fatal("after up: the schema is empty")
 	}
 	migrate(t, url) // nothing to do is no error
 
-	if err := store.MigrateDown(t.Context(), url, 1); err != nil {
-		t.Fatal(err)
+	for left := newest(t); left > 0; left-- {
+		before := ask(t, url, selectSchema)
+		down(t, url, 1)
+		wantVersion(t, url, left-1)
+		lower := ask(t, url, selectSchema)
+		migrate(t, url)
+		down(t, url, int(newest(t)-left))
+		if again := ask(t, url, selectSchema); !slices.Equal(again, before) {
+			t.Errorf("down to %d and up to %d: got %q, want %q", left-1, left, again, before)
+		}
+		down(t, url, 1)
+		if again := ask(t, url, selectSchema); !slices.Equal(again, lower) {
+			t.Errorf("down to %d again: got %q, want %q", left-1, again, lower)
+		}
 	}
-	wantVersion(t, url, 0)
 	if left := ask(t, url, selectSchema); len(left) > 0 {
 		t.Errorf("after down: left %q, want nothing", left)
 	}
@@ -78,19 +101,17 @@ func TestManyMigrateAtOnce(t *testing.T) {
 			t.Error(err)
 		}
 	}
-	wantVersion(t, url, 1)
+	wantVersion(t, url, newest(t))
 }
 
 func TestMarkOfAnotherToolIsRepaired(t *testing.T) {
 	t.Parallel()
 	url := storetest.URL(t)
-	if err := store.MigrateDown(t.Context(), url, 1); err != nil {
-		t.Fatal(err)
-	}
+	down(t, url, int(newest(t)))
 	ask(t, url, `INSERT INTO schema_migrations (version, dirty) VALUES (1, true)`)
 	wantVersion(t, url, 0)
 	migrate(t, url)
-	wantVersion(t, url, 1)
+	wantVersion(t, url, newest(t))
 	if got := ask(t, url, `SELECT dirty FROM schema_migrations`); !slices.Equal(got, []string{"false"}) {
 		t.Errorf("dirty: got %v, want one false", got)
 	}
@@ -112,6 +133,7 @@ func TestMarkOfWhatDidHappenHarmsNothing(t *testing.T) {
 func TestInterruptedMigrationDidNotHappen(t *testing.T) {
 	t.Parallel()
 	url := storetest.URL(t)
+	down(t, url, int(newest(t))-1)
 	before := ask(t, url, selectSchema)
 	reader, err := pgx.Connect(t.Context(), url)
 	if err != nil {
@@ -164,6 +186,16 @@ func TestMigrateWithoutServer(t *testing.T) {
 	}
 	if err := store.MigrateDown(t.Context(), nobody, 0); err == nil || errors.Is(err, service.ErrUnavailable) {
 		t.Errorf("migrate 0 steps down: got %v, want that 0 is refused", err)
+	}
+}
+
+func down(t *testing.T, url string, steps int) {
+	t.Helper()
+	if steps == 0 {
+		return // MigrateDown refuses it
+	}
+	if err := store.MigrateDown(t.Context(), url, steps); err != nil {
+		t.Fatal(err)
 	}
 }
 

@@ -2,6 +2,8 @@ package store
 
 import (
 	"context"
+	"crypto/sha256"
+	"encoding/hex"
 	"errors"
 	"fmt"
 	"time"
@@ -10,6 +12,7 @@ import (
 	"github.com/jackc/pgx/v5"
 
 	"rideout/service"
+	"rideout/service/fleet"
 )
 
 // claimLife is how long a claim stands; after it the key may be used anew.
@@ -34,7 +37,7 @@ func (s *Store) Once(ctx context.Context, org service.OrgID, claim service.Claim
 		case !errors.Is(err, service.ErrNotFound):
 			return err
 		}
-		r := &recorder{tx: tx, org: org}
+		r := newRecorder(tx, org)
 		if answer, err = work(ctx, r); err != nil {
 			return err
 		}
@@ -85,28 +88,31 @@ func findClaim(ctx context.Context, tx pgx.Tx, org service.OrgID, key string) (c
 	return row, found(ctx, err)
 }
 
-// recorder records within the transaction of a claim.
-type recorder struct {
-	tx       pgx.Tx
-	org      service.OrgID
-	recorded []service.PlanRecord
-}
-
 const insertPlan = `
 INSERT INTO plans (org_id, id, created_at, vessel_name, intent, engine, input_sha256,
-    peak_low_n, peak_mid_n, peak_high_n, pay_out_m, inputs, answer, working)
+    peak_low_n, peak_mid_n, peak_high_n, pay_out_m, vessel_id, supersedes, inputs, answer, working)
 VALUES (@org, @id, @created_at, @vessel_name, @intent, @engine, @input_sha256,
-    @peak_low_n, @peak_mid_n, @peak_high_n, @pay_out_m, @inputs, @answer, @working)`
+    @peak_low_n, @peak_mid_n, @peak_high_n, @pay_out_m, @vessel_id, @supersedes, @inputs, @answer, @working)`
 
-// RecordPlan records a plan. Its time must be whole microseconds, which is what is kept.
+// RecordPlan records a plan and notes the change. Its time must be whole microseconds, which is what is kept.
 func (r *recorder) RecordPlan(ctx context.Context, p service.PlanRecord) error {
 	if at := p.CreatedAt; !at.Equal(at.Truncate(time.Microsecond)) {
 		return fmt.Errorf("record plan: created at %v, finer than a microsecond", at)
 	}
+	if r.stamp.Seq == 0 {
+		if _, err := r.Turn(ctx, func() time.Time { return p.CreatedAt }); err != nil {
+			return fmt.Errorf("record plan: %w", err)
+		}
+	}
+	sum := sha256.Sum256(p.Answer)
+	if err := r.note(ctx, fleet.KindPlan, p.ID, 1, hex.EncodeToString(sum[:]), p.By); err != nil {
+		return fmt.Errorf("record plan: %w", err)
+	}
 	_, err := r.tx.Exec(ctx, insertPlan, pgx.NamedArgs{
 		"org": r.org, "id": p.ID, "created_at": p.CreatedAt, "vessel_name": p.VesselName, "intent": p.Intent,
 		"engine": p.Engine, "input_sha256": p.InputSHA256, "peak_low_n": p.PeakN.Low, "peak_mid_n": p.PeakN.Mid,
-		"peak_high_n": p.PeakN.High, "pay_out_m": p.PayOutM, "inputs": p.Inputs, "answer": p.Answer, "working": p.Working,
+		"peak_high_n": p.PeakN.High, "pay_out_m": p.PayOutM,
+		"vessel_id": orNull(p.VesselID), "supersedes": orNull(p.Supersedes), "inputs": p.Inputs, "answer": p.Answer, "working": p.Working,
 	})
 	if err != nil {
 		return fmt.Errorf("record plan: %w", unavailable(ctx, err))
@@ -129,7 +135,7 @@ SET route          = excluded.route,
 func (r *recorder) keep(ctx context.Context, claim service.Claim, answer service.Answer) error {
 	args := pgx.NamedArgs{
 		"org": r.org, "key": claim.Key, "route": claim.Route, "request_sha256": claim.RequestSHA256,
-		"plan_id": uuid.NullUUID{UUID: answer.PlanID, Valid: answer.PlanID != uuid.Nil}, "answer": answer.Body,
+		"plan_id": orNull(answer.PlanID), "answer": answer.Body,
 	}
 	for _, p := range r.recorded {
 		if p.ID == answer.PlanID && string(p.Answer) == string(answer.Body) {

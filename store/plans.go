@@ -13,17 +13,20 @@ import (
 
 const selectPlan = `
 SELECT id, created_at, vessel_name, intent, engine, input_sha256, peak_low_n, peak_mid_n, peak_high_n, pay_out_m,
-    inputs, answer, working
-FROM plans
+    vessel_id, supersedes, inputs, answer, working,
+    (SELECT by FROM changes c WHERE c.org_id = p.org_id AND c.kind = 'plan' AND c.entity_id = p.id)
+FROM plans p
 WHERE org_id = $1 AND id = $2`
 
 // Plan returns service.ErrNotFound for an id that is unknown or another organisation's.
 func (s *Store) Plan(ctx context.Context, org service.OrgID, id uuid.UUID) (p service.PlanRecord, err error) {
+	var vessel, supersedes uuid.NullUUID
 	err = s.inOrg(ctx, org, pgx.ReadOnly, func(tx pgx.Tx) error {
 		return found(ctx, tx.QueryRow(ctx, selectPlan, org, id).Scan(
 			&p.ID, &p.CreatedAt, &p.VesselName, &p.Intent, &p.Engine, &p.InputSHA256,
-			&p.PeakN.Low, &p.PeakN.Mid, &p.PeakN.High, &p.PayOutM, &p.Inputs, &p.Answer, &p.Working))
+			&p.PeakN.Low, &p.PeakN.Mid, &p.PeakN.High, &p.PayOutM, &vessel, &supersedes, &p.Inputs, &p.Answer, &p.Working, &p.By))
 	})
+	p.VesselID, p.Supersedes = vessel.UUID, supersedes.UUID
 	if err != nil {
 		return service.PlanRecord{}, fmt.Errorf("plan %s: %w", id, err)
 	}
@@ -31,7 +34,8 @@ func (s *Store) Plan(ctx context.Context, org service.OrgID, id uuid.UUID) (p se
 }
 
 const selectPlans = `
-SELECT id, created_at, vessel_name, intent, engine, input_sha256, peak_low_n, peak_mid_n, peak_high_n, pay_out_m
+SELECT id, created_at, vessel_name, intent, engine, input_sha256, peak_low_n, peak_mid_n, peak_high_n, pay_out_m,
+    vessel_id, supersedes
 FROM plans
 WHERE org_id = @org`
 
@@ -68,6 +72,7 @@ func plansQuery(org service.OrgID, filter service.PlanFilter, from service.Place
 		}
 	}
 	narrow(filter.VesselName != "", "vessel_name = @vessel_name", "vessel_name", filter.VesselName)
+	narrow(filter.VesselID != uuid.Nil, "vessel_id = @vessel_id", "vessel_id", filter.VesselID)
 	narrow(filter.Intent != "", "intent = @intent", "intent", filter.Intent)
 	narrow(filter.InputSHA256 != "", "input_sha256 = @input_sha256", "input_sha256", filter.InputSHA256)
 	narrow(!filter.CreatedFrom.IsZero(), "created_at >= @created_from", "created_from", filter.CreatedFrom)
@@ -86,34 +91,41 @@ func plansQuery(org service.OrgID, filter service.PlanFilter, from service.Place
 
 func isStart(p service.Place) bool { return p.CreatedAt.IsZero() && p.ID == uuid.Nil }
 
-// page cuts the row that was read beyond the limit, and names the places on either side. The row a
-// page was asked from lies on the side it was asked from, as nothing is ever removed.
+// page names the places on either side.
 func page(items []service.PlanSummary, from service.Place, limit int) service.PlanPage {
-	more := len(items) > limit
-	items = items[:min(len(items), limit)]
-	if from.Backward {
-		slices.Reverse(items)
-	}
+	items, newer, older := cut(items, isStart(from), from.Backward, limit)
 	p := service.PlanPage{Items: items}
-	if len(items) == 0 {
-		return p
-	}
-	first, last := items[0], items[len(items)-1]
-	newer, older := !isStart(from), more
-	if from.Backward {
-		newer, older = more, !isStart(from)
-	}
 	if newer {
-		p.Prev = &service.Place{CreatedAt: first.CreatedAt, ID: first.ID, Backward: true}
+		p.Prev = &service.Place{CreatedAt: items[0].CreatedAt, ID: items[0].ID, Backward: true}
 	}
 	if older {
+		last := items[len(items)-1]
 		p.Next = &service.Place{CreatedAt: last.CreatedAt, ID: last.ID}
 	}
 	return p
 }
 
+// cut cuts the row that was read beyond the limit, puts the rest newest first, and tells whether there are newer and
+// older ones. The row a page was asked from lies on the side it was asked from, as nothing is ever removed.
+func cut[T any](items []T, atStart, backward bool, limit int) (kept []T, newer, older bool) {
+	more := len(items) > limit
+	kept = items[:min(len(items), limit)]
+	if backward {
+		slices.Reverse(kept)
+	}
+	if len(kept) == 0 {
+		return kept, false, false
+	}
+	if backward {
+		return kept, more, !atStart
+	}
+	return kept, !atStart, more
+}
+
 func scanSummary(row pgx.CollectableRow) (s service.PlanSummary, err error) {
+	var vessel, supersedes uuid.NullUUID
 	err = row.Scan(&s.ID, &s.CreatedAt, &s.VesselName, &s.Intent, &s.Engine, &s.InputSHA256,
-		&s.PeakN.Low, &s.PeakN.Mid, &s.PeakN.High, &s.PayOutM)
+		&s.PeakN.Low, &s.PeakN.Mid, &s.PeakN.High, &s.PayOutM, &vessel, &supersedes)
+	s.VesselID, s.Supersedes = vessel.UUID, supersedes.UUID
 	return s, err
 }

@@ -65,6 +65,11 @@ func plansOf(s *store.Store, budget time.Duration) *service.Plans {
 	return &service.Plans{History: s, Clock: time.Now, NewID: newID, Compute: planner.Compute, Budget: budget}
 }
 
+// registersOf gives the use cases on the book.
+func registersOf(s *store.Store) *service.Registers {
+	return &service.Registers{History: s, Clock: time.Now, NewID: newID}
+}
+
 // newID gives a name that sorts by its time, which keeps the store's indexes compact.
 func newID() uuid.UUID { return uuid.Must(uuid.NewV7()) }
 
@@ -80,7 +85,8 @@ func listen(ctx context.Context, addr string) (net.Listener, error) {
 // serveAPI serves until the context ends and the last requests are answered.
 func serveAPI(ctx context.Context, c config, d database, listener net.Listener, log *slog.Logger) error {
 	a, err := api.New(api.Config{
-		Plans: plansOf(d.store, c.Budget), Keyring: d.store, Ping: d.store.Ping, Cautions: planner.Cautions, Log: log,
+		Plans: plansOf(d.store, c.Budget), Registers: registersOf(d.store), Keyring: d.store, Ping: d.store.Ping,
+		Cautions: planner.Cautions, Log: log,
 	})
 	if err != nil {
 		return err

@@ -114,6 +114,6 @@ func keptOrMade(ctx context.Context, plans *service.Plans, org service.OrgID, w 
 		return page.Items[0].ID.String(), nil
 	}
 	progress(fmt.Sprintf("planning for %s (%s)", w.request.Vessel.Name, w.request.Intent))
-	answer, _, err := plans.Create(ctx, org, w.claim, w.request)
+	answer, _, err := plans.Create(ctx, org, w.claim, service.PlanOrder{Request: w.request, By: "demo"})
 	return answer.PlanID.String(), err
 }

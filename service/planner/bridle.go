@@ -161,6 +161,8 @@ func shifted(by quantity.Angle, e bridle.Equilibrium) WindShift {
 	switch {
 	case e.Fouled:
 		s.Text = "the rode leads under her from the aft leg: ease or slip that leg at once, before it fouls keel or rudder"
+	case s.OffSeaDeg > 120:
+		s.Text = "she follows the wind and takes the old sea over the quarter or stern: shorten or ease the aft leg"
 	case s.OffSeaDeg > 60:
 		s.Text = "she follows the wind and lies nearly beam to the old sea: shorten or ease the aft leg, and expect heavy rolling"
 	default:
@@ -212,6 +214,9 @@ func (c *computation) bridleVerdict() string {
 
 func bridleText(a BridleAdvice) string {
 	customary := fmt.Sprintf(" Common practice for her kind of hull is about %.0f degrees off the wind (no source).", a.CustomaryDeg)
+	if a.CustomaryLegM > 0 {
+		customary = fmt.Sprintf(" Common practice for a multihull is square to the wind, on legs of at least %.1f m (no source).", a.CustomaryLegM)
+	}
 	swing := fmt.Sprintf(" In the forecast gust she lies %.0f degrees off.", a.GustDeg)
 	loads := fmt.Sprintf(" At the peak the bow leg bears %s kN and the aft leg %s kN.", kilo(a.LegLoads.BowN.Mid), kilo(a.LegLoads.AftN.Mid))
 	switch a.Verdict {
@@ -222,7 +227,7 @@ func bridleText(a BridleAdvice) string {
 	}
 	if a.Arrangement == "square" {
 		return fmt.Sprintf("A leg of %.1f m from each bow, %s and %s: she lies square to the wind. Each leg is judged for %s kN, its share when the wind has shifted by %.0f degrees before she turns; beyond %.0f degrees one leg has it all.",
-			a.BowLegM, a.BowPoint, a.AftPoint, kilo(a.LegLoads.BowN.Mid), bridle.GustShift.Value, a.HoldsToDeg) + swing
+			a.BowLegM, a.BowPoint, a.AftPoint, kilo(a.LegLoads.BowN.Mid), bridle.GustShift.Value, a.HoldsToDeg) + swing + customary
 	}
 	text := fmt.Sprintf("Wind on the %s side, %.0f degrees off the bow: %.1f m from the %s and %.1f m from the %s, where both meet the rode.", a.Side, a.HeadingDeg, a.BowLegM, a.BowPoint, a.AftLegM, a.AftPoint) + loads + swing +
 		fmt.Sprintf(" These two points hold her from %.0f to %.0f degrees.", a.HoldsFromDeg, a.HoldsToDeg) + customary

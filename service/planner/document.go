@@ -36,7 +36,7 @@ func (c *computation) document(context.Context) error {
 	}
 	c.rodeAdvice()
 	c.bands()
-	for _, write := range []func() error{c.bridleAdvice, c.upgrades, c.compare, c.recommend, c.working} {
+	for _, write := range []func() error{c.bridleAdvice, c.seaRoom, c.upgrades, c.compare, c.recommend, c.working} {
 		if err := write(); err != nil {
 			return err
 		}
@@ -439,9 +439,6 @@ func (c *computation) closingWarnings() {
 		c.book.warn("no_second_point", "The heading wished needs a bridle, and no strong point given can take its second leg: the loads are for that heading, but she would lie %.0f degrees off the wind.", b.HeadingDeg)
 	case !b.Stable:
 		c.book.warn("heading_not_stable", "She does not stay at the heading: expect her to sheer about.")
-	}
-	if len(c.request.Hazards) > 0 {
-		c.book.warn("hazards_not_used", "The hazards sent are kept but not used: sea room is not computed in this version.")
 	}
 	c.book.warn("hours_and_sea_room_not_computed", "This version computes loads, drift speed and pay-out. When to rig, where she will be and whether a shore is there must be worked out by other means.")
 }

@@ -180,7 +180,13 @@ func nearer(a, b *bridle.Refusal, wished quantity.Angle) bool {
 
 // refusedHeading is the problem of a wished heading that cannot be held.
 func refusedHeading(r *bridle.Refusal) error {
-	p := Problem{Pointer: "/wish/heading_off_wind_deg", Message: r.Error(), Fix: "leave the heading out to lie bow to the wind, or send another strong point farther aft"}
+	why := map[bridle.Reason]string{
+		bridle.LineOutside: "the pull would not pass between the strong points, so one leg would have to push",
+		bridle.Unstable:    "she would not stay there",
+		bridle.LegsTooLong: "the legs would be longer than the line there is",
+		bridle.ToLeeward:   "the second strong point is to leeward",
+	}[r.Reason]
+	p := Problem{Pointer: "/wish/heading_off_wind_deg", Message: fmt.Sprintf("these strong points cannot hold her %.0f degrees off the wind: %s", math.Abs(r.Heading.Degrees()), why), Fix: "leave the heading out to lie bow to the wind, or send another strong point farther aft"}
 	if r.Nearest != nil {
 		p.Fix = fmt.Sprintf("send %.0f deg, the nearest these strong points hold, or another strong point", math.Abs(r.Nearest.Degrees()))
 	}

@@ -3,6 +3,7 @@ package planner
 import (
 	"fmt"
 	"math"
+	"strconv"
 	"strings"
 
 	"rideout/service/physics/quantity"
@@ -30,6 +31,9 @@ func numbered(name string, i, n int) string {
 	}
 	return fmt.Sprintf("%s %d", name, i+1)
 }
+
+// plainNumber prints a number as short as it is.
+func plainNumber(x float64) string { return strconv.FormatFloat(r1(x), 'f', -1, 64) }
 
 func words(name string) string { return strings.ReplaceAll(name, "_", " ") }
 

@@ -31,11 +31,11 @@ type Fill string
 const (
 	NoFill Fill = ""
 	Paper  Fill = "paper"
-	Tint   Fill = "tint"   // a light shade
-	Shade  Fill = "shade"  // a darker one, hatched
-	Hatch  Fill = "hatch"  // strokes falling to the left
-	Cross  Fill = "cross"  // strokes both ways
-	Solid  Fill = "solid"  // ink
+	Tint   Fill = "tint"  // a light shade
+	Shade  Fill = "shade" // a darker one, hatched
+	Hatch  Fill = "hatch" // strokes falling to the left
+	Cross  Fill = "cross" // strokes both ways
+	Solid  Fill = "solid" // ink
 	Day    Fill = "day"
 	Night  Fill = "night" // dark on any screen; labels on it are OnDark
 )

@@ -137,7 +137,7 @@ func (s Sheet) roomTexts() []passage {
 	if room == nil {
 		return []passage{{0, "SEA ROOM: NOT COMPUTED"}}
 	}
-	list := []passage{{0, "ASHORE BY THE END: " + measure.Percent(room.ProbabilityAsh) + within(room.TimeToLeeShoreH)}}
+	list := []passage{{0, "ASHORE BY THE END: " + measure.Percent(room.ProbabilityAshore) + within(room.TimeToLeeShoreH)}}
 	if h := room.NearestHazard; h != nil {
 		list = append(list, passage{4, fmt.Sprintf("NEAREST %s %s %03.0f", strings.ToUpper(h.Kind), measure.Miles(h.DistanceNM), h.BearingDeg)})
 	}

@@ -7,8 +7,8 @@ import (
 )
 
 // Change returns the spans of a vessel that drifts as in before until so many hours after the start, and as in
-// after from then on: under bare poles first, say, and to a canopy later. Both lists begin at the start of the case. What before
-// lacks up to that hour is missing.
+// after from then on: under bare poles first, say, and to a canopy later. Both lists begin at the start of the case.
+// What before lacks up to that hour is missing.
 func Change(before, after []Span, atH float64) []Span {
 	return append(cut(before, 0, atH), cut(after, atH, math.Inf(1))...)
 }
@@ -29,12 +29,12 @@ func cut(spans []Span, fromH, toH float64) []Span {
 }
 
 // LatestChange returns the last full hour at which she may change from the spans of the case to those of after, so
-// that the probability of having reached an obstacle by byH hours after the start is at most p (0 to 1). Both lists must reach to byH.
-// The forecast shows no limit where p is kept without any change before byH.
+// that the probability of having reached an obstacle by byH hours after the start is at most p (0 to 1). Both lists
+// must reach to byH. The forecast shows no limit where p is kept without any change before byH.
 //
-// The same errors are drawn for every hour tried, so that they differ by the change alone. Limits: between
-// the hours it is halved, taking it that a later change is never the safer one; the number of particles leaves
-// the probability uncertain as said at By. About 8 times the work of Run over 72 h.
+// The same errors are drawn for every hour tried, so that they differ by the change alone. Limits: the hours are
+// searched by halving, as if a later change were never the safer one; the number of particles leaves the
+// probability uncertain as said at Reach.By. Over 72 h it is about 8 times the work of Run.
 func LatestChange(c Case, after []Span, p, byH float64) (Limit, error) {
 	if err := quantity.Within("probability", p, 0, 1, ""); err != nil {
 		return Limit{}, err

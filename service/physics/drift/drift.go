@@ -16,20 +16,23 @@ import (
 
 // The limits of a case.
 const (
-	MinParticles = 2000   // 5 % of them are 100, known to a tenth
-	MaxParticles = 200000 // memory: 16 bytes for each and each hour
-	MaxHours     = 240.0  // no wind forecast says anything beyond
-	MaxWayM      = 2e6    // through the water and with it; the errors of the plane are stated to here
-	MaxLatitude  = 88.0   // deg, of the start: close to a pole, directions from true north mean little
-	Modes        = 4      // ways of lying a case can tell apart
+	MinParticles = 2000  // 5 % of them are 100, known to a tenth
+	MaxParticles = 50000 // memory: 16 bytes for each and each hour
+	MaxHours     = 240.0 // no wind forecast says anything beyond
+	MaxWayM      = 2e6   // through the water and with it; the errors of the plane grow fast beyond half of it
+	MaxLatitude  = 88.0  // deg, of the start: close to a pole, directions from true north mean little
+	Modes        = 4     // ways of lying a case can tell apart
 )
 
 // Span is a time of steady drift. The zero value is none, as it has no duration.
 type Span struct {
 	Hours float64 // how long, above 0; a span begins where the one before it ends
 
-	Toward  quantity.Angle // her drift through the water, any finite angle; usually straight down the wind
-	SpeedMS quantity.Band  // through the water, 0 to 10 m/s, proportional to the wind
+	Toward quantity.Angle // her drift through the water, any finite angle; usually straight down the wind
+
+	// SpeedMS is through the water, 0 to 10 m/s, taken as proportional to the wind. Low, Mid and High are taken as
+	// its 5, 50 and 95 % points, normal to either side of Mid.
+	SpeedMS quantity.Band
 
 	// Divergence is how far she may run off Toward, to either side, 0 to a right angle. Each particle keeps a
 	// share of it, equally likely between none and all, and a side, which changes at Spread.SwitchPerH.

@@ -102,6 +102,10 @@ func TestInstantsKept(t *testing.T) {
 	}
 }
 
+// bend is how far, in m, the plane about a start on the equator displaces the end of a way of so many metres, at most:
+// its third power over the square of the earth's radius.
+func bend(wayM float64) float64 { return wayM * wayM * wayM / (6.3e6 * 6.3e6) }
+
 // turned turns every direction of a case by a right angle, clockwise.
 func turned(spans []drift.Span) []drift.Span {
 	spans = slices.Clone(spans)
@@ -113,7 +117,7 @@ func turned(spans []drift.Span) []drift.Span {
 }
 
 // Turning wind and current by a right angle turns every particle's track. On the equator the plane bends a way of
-// length s by no more than s3/R2; errors of current and start are drawn east and north, so they are left out.
+// given length by no more than bend; errors of current and start are drawn east and north, so they are left out.
 func TestTurnedCaseTurnsTheTrack(t *testing.T) {
 	t.Parallel()
 	c := galeCase()
@@ -128,8 +132,7 @@ func TestTurnedCaseTurnsTheTrack(t *testing.T) {
 	turnedPlaces := cloud(t, across, 16)
 	for i, p := range cloud(t, straight, 16) {
 		want := geo.XY{EastM: p.NorthM, NorthM: -p.EastM}
-		s := math.Hypot(p.EastM, p.NorthM)
-		if off := apart(turnedPlaces[i], want); off > s*s*s/(6.3e6*6.3e6) {
+		if off := apart(turnedPlaces[i], want); off > bend(40e3) {
 			t.Fatalf("particle %d: %v m, turned %v m, %g m off", i, p, turnedPlaces[i], off)
 		}
 	}
@@ -199,6 +202,25 @@ func TestAgreesWithShortGeodesics(t *testing.T) {
 	}
 }
 
+// Over the pole every place stays a place.
+func TestOverThePole(t *testing.T) {
+	t.Parallel()
+	c := galeCase()
+	c.Start = place(88, 10)
+	c.Spans = []drift.Span{{Hours: 100, SpeedMS: quantity.Band{Low: 0.5, Mid: 0.7, High: 1}}}
+	e := run(t, c)
+	for h := range 101 {
+		for i, p := range cloud(t, e, float64(h)) {
+			if d := math.Hypot(p.EastM, p.NorthM); !(d < 1e6) {
+				t.Fatalf("particle %d after %d h: %v m", i, h, p)
+			}
+		}
+	}
+	if end := last(e.Mid.Fixes); end.LatitudeDeg() < 89.9 { // north of it there is nothing, so she stays about
+		t.Errorf("always toward north she ends in %g N", end.LatitudeDeg())
+	}
+}
+
 // geodesicPiece goes on along a short geodesic that has the true direction in its middle.
 func geodesicPiece(t *testing.T, from geo.Point, toward quantity.Angle, metres float64) geo.Point {
 	t.Helper()
@@ -232,8 +254,7 @@ func TestTwiceTheSpeedTwiceTheWay(t *testing.T) {
 	doubled := cloud(t, run(t, fast), 16)
 	for i, p := range cloud(t, run(t, c), 16) {
 		want := geo.XY{EastM: 2 * p.EastM, NorthM: 2 * p.NorthM}
-		s := math.Hypot(want.EastM, want.NorthM)
-		if off := apart(doubled[i], want); off > s*s*s/(6.3e6*6.3e6) {
+		if off := apart(doubled[i], want); off > bend(80e3) {
 			t.Fatalf("particle %d: twice %v m is %v m, %g m off", i, p, doubled[i], off)
 		}
 	}

@@ -45,9 +45,10 @@ type Ensemble struct {
 // Run carries the particles of a case to its end, or ashore, where they stay.
 //
 // Numerical error: a vessel without errors keeps within 1e-6 of her way of the true line, for ways up to 500 km from
-// starts to 70 degrees of latitude; obstacles are met on the straight line of each step of at most 15 min.
-// Limits of the theory: one forecast for the whole area, so it must not be so large that wind or current
-// differ over it; a particle that touches a shore is ashore for good; the wind's error bears on the drift through the water
+// starts to 70 degrees of latitude, within 1e-5 to 1,000 km; obstacles are met on the straight line of each step of
+// at most 15 min.
+// Limits of the theory: one forecast for the whole area, so it must not be so large that wind or current differ over
+// it; a particle that touches a shore is ashore for good; the wind's error bears on the drift through the water
 // alone, not on the current.
 func Run(c Case) (Ensemble, error) {
 	if err := c.check(); err != nil {
@@ -130,8 +131,8 @@ func (e *Ensemble) fixes(places []geo.XY) ([]Fix, error) {
 	return fixes, nil
 }
 
-// Cloud returns the places of all particles at one of the instants kept, in the plane about the start, in m. It is the ensemble's
-// own and must not be changed.
+// Cloud returns the places of all particles at one of the instants kept, in the plane about the start, in m. It is
+// the ensemble's own and must not be changed.
 func (e *Ensemble) Cloud(atH float64) ([]geo.XY, error) {
 	for m, h := range e.marksH {
 		if math.Abs(h-atH) < sameH {

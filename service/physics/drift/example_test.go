@@ -30,7 +30,7 @@ func Example() {
 	lying := func(lowKt, midKt, highKt, divergenceDeg float64, mode int) []drift.Span {
 		return []drift.Span{{
 			Hours: 48, Toward: quantity.Degrees(80),
-			SpeedMS:       quantity.Band{Low: quantity.MetresPerSecond(lowKt), Mid: quantity.MetresPerSecond(midKt), High: quantity.MetresPerSecond(highKt)},
+			SpeedMS:       quantity.Band{Low: lowKt, Mid: midKt, High: highKt}.Scale(quantity.MetresPerSecond(1)),
 			Divergence:    quantity.Degrees(divergenceDeg),
 			CurrentEastMS: quantity.MetresPerSecond(0.5), Mode: mode,
 		}}
@@ -52,12 +52,14 @@ func Example() {
 		return
 	}
 	for _, r := range regions {
-		nm := quantity.MetresPerNauticalMile
-		fmt.Printf("%.0f %% within an ellipse of %.0f by %.0f NM, %.0f square miles\n", 100*r.Share, 2*r.SemiMajorM/nm, 2*r.SemiMinorM/nm, r.AreaM2/nm/nm)
+		const nm = quantity.MetresPerNauticalMile
+		fmt.Printf("%.0f %% within an ellipse of %.0f by %.0f NM, %.0f square miles\n",
+			100*r.Share, 2*r.SemiMajorM/nm, 2*r.SemiMinorM/nm, r.AreaM2/nm/nm)
 	}
 	for _, h := range []float64{24, 36, 48} {
 		p := e.Ashore.By(h)
-		fmt.Printf("ashore within %.0f h: %.1f %% (%.1f to %.1f by the number of particles)\n", h, 100*p.Mid, 100*p.Low, 100*p.High)
+		fmt.Printf("ashore within %.0f h: %.1f %% (%.1f to %.1f by the number of particles)\n",
+			h, 100*p.Mid, 100*p.Low, 100*p.High)
 	}
 	a := e.Ashore.Arrival()
 	fmt.Printf("time to the shore: %s, %s, %s\n", say(a.Low), say(a.Mid), say(a.High))

@@ -94,7 +94,7 @@ func probability(in published.Inputs) quantity.Band {
 
 const many = 50000
 
-// dispersion is the standard deviation of both components of the places of particles that have an error of the current alone.
+// dispersion is the standard deviation, east and north alike, of particles that have an error of the current alone.
 func dispersion(in published.Inputs) (float64, error) {
 	cloud, err := endOf(drift.Case{
 		Particles: many, Seed: 3, Spans: []drift.Span{{Hours: in.Get("hours")}},

@@ -35,8 +35,8 @@ func reachOf(timesH []float64, particles int, forecastH float64) Reach {
 func (r Reach) Probability() quantity.Band { return r.By(r.ForecastH) }
 
 // By returns how likely it is reached within so many hours. Mid is the share of the particles; Low and High are
-// the bounds that their number leaves with 95 % confidence, no more: with none of 2,000 ashore, High is 0.2 %. How good forecast and
-// spread are is not in them. Without particles nothing is known: {0, 0, 1}.
+// the bounds that their number leaves with 95 % confidence, no more: with none of 2,000 ashore, High is 0.2 %. How good
+// forecast and spread are is not in them. Without particles nothing is known: {0, 0, 1}.
 //
 // Source: Wilson (1927), J. Am. Stat. Assoc. 22, 209-212.
 func (r Reach) By(atH float64) quantity.Band {
@@ -68,8 +68,8 @@ func (r Reach) Passes(p float64) When {
 // Arrival returns the time to reach it, over all particles.
 func (r Reach) Arrival() Arrival { return Arrival{r.Passes(0.05), r.Passes(0.5), r.Passes(0.95)} }
 
-// Given returns the hours by which a share p (0 to 1) of those that reach it within the forecast have done so; it is not within the
-// forecast if none has. As the forecast ends, late arrivals are missing: not an estimate of the time itself.
+// Given returns the hours by which a share p (0 to 1) of those that reach it within the forecast have done so; it is
+// not within the forecast if none has. Late arrivals are missing, as the forecast ends: for the time itself see Arrival.
 func (r Reach) Given(p float64) When {
 	n := len(r.TimesH)
 	if n == 0 || !(p >= 0 && p <= 1) {

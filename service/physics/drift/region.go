@@ -23,13 +23,13 @@ type Region struct {
 	Ring                   []geo.Point // the polygon, counterclockwise, the first corner again at the end
 }
 
-// Regions returns an area for each share (0.01 to 0.99), at one of the instants kept: the ellipse of the cloud's covariance, as large
-// as it must be to hold that share of the particles. It thus holds that share of any other such cloud too,
-// whatever its form; a crooked or divided cloud has smaller areas that do, with a less simple outline.
+// Regions returns an area for each share (0.01 to 0.99), at one of the instants kept: the ellipse of the cloud's
+// covariance, as large as it must be to hold that share of the particles. It thus holds that share of any other
+// such cloud too, whatever its form; a crooked or divided cloud has smaller areas that do, with a less simple outline.
 // Particles ashore count, and an ellipse may lie over land, where she is not.
 //
-// Source: Mahalanobis (1936) for the distance; the rank of the particle on the rim, ceil(share (n + 1)), is that which
-// makes a new particle fall inside with probability share or a little more, by exchangeability.
+// Source: Mahalanobis (1936) for the distance; the particle on the rim has the rank ceil(share (n + 1)), with which a new
+// particle falls inside with probability share or a little more, by exchangeability (derived here).
 func (e *Ensemble) Regions(atH float64, shares ...float64) ([]Region, error) {
 	cloud, err := e.Cloud(atH)
 	if err != nil {

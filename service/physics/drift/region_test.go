@@ -138,6 +138,34 @@ func TestFirstErrorMakesTheCircle(t *testing.T) {
 	}
 }
 
+// Errors of the wind's speed that last, and smaller ones of the current, make an ellipse along the drift whose axes are
+// known. Half of a normal distribution lies within 1.1774 standard deviations.
+func TestRegionLiesAlongTheDrift(t *testing.T) {
+	t.Parallel()
+	const towardDeg, hours = 30.0, 10.0
+	c := alone(drift.Span{Hours: hours, Toward: quantity.Degrees(towardDeg), SpeedMS: quantity.Exactly(1)}, drift.Spread{
+		WindShare: drift.Growth{First: exactly(0.2), Last: exactly(0.2)}, WindScaleH: exactly(1e9),
+		CurrentMS: exactly(0.05), CurrentScaleH: exactly(1e9),
+	})
+	r := regions(t, run(t, c), hours)[0]
+	unit := hours * 3600 * math.Sqrt(2*math.Ln2)
+	for name, a := range map[string]struct{ got, want float64 }{
+		"long":  {r.SemiMajorM, unit * math.Hypot(0.2, 0.05)},
+		"short": {r.SemiMinorM, unit * 0.05},
+	} {
+		// the radius's standard error is 0.72/sqrt(n) of it, the deviation's 0.71/sqrt(n)
+		if math.Abs(a.got/a.want-1) > surely*1.02/math.Sqrt(enough) {
+			t.Errorf("%s half axis %.0f m, want %.0f", name, a.got, a.want)
+		}
+	}
+	end := onPlane(t, c.Start, r.Ring[0])
+	centre := onPlane(t, c.Start, r.Centre)
+	axis := quantity.Angle(math.Atan2(end.EastM-centre.EastM, end.NorthM-centre.NorthM))
+	if off := math.Sin((axis - quantity.Degrees(towardDeg)).Radians()); math.Abs(off) > surely*0.25/math.Sqrt(enough) {
+		t.Errorf("the long axis points to %.2f deg, want %g or the opposite", axis.Normalised().Degrees(), towardDeg)
+	}
+}
+
 // A vessel without errors has a region that can be drawn.
 func TestRegionOfOnePlace(t *testing.T) {
 	t.Parallel()

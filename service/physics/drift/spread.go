@@ -24,15 +24,15 @@ func (g Growth) At(leadH float64) float64 {
 
 // Spread is how wrong forecast and position may be; the middle estimate of each is used. The zero value is no error.
 //
-// Errors of the wind's speed and direction, and of the current's components, are independent of each other. Each is a standard
-// deviation times a Gaussian Ornstein-Uhlenbeck process, whose correlation falls by e over its time scale.
+// Errors of the wind's speed and direction, and of the current's components, are independent of each other. Each is a
+// standard deviation times a Gaussian Ornstein-Uhlenbeck process, whose correlation falls by e over its time scale.
 type Spread struct {
 	WindShare     Growth               // of the wind's speed, as a share of it, 0 to 1
 	WindDirection Growth               // rad, 0 to 2
 	WindScaleH    constant.Coefficient // time scale of both
 	CurrentMS     constant.Coefficient // of each component of the current, 0 to 2 m/s
 	CurrentScaleH constant.Coefficient
-	PositionM     constant.Coefficient // radius about the given start in which she is with a chance of one half; circular normal
+	PositionM     constant.Coefficient // radius about the given start that holds her with a chance of a half; circular normal
 	SwitchPerH    constant.Coefficient // how often, in an hour, she comes to lie off the wind on the other side
 }
 

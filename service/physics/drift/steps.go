@@ -78,7 +78,8 @@ func (c Case) fill(steps []step) {
 			spanEnd += c.Spans[span].Hours
 		}
 		s.Span = c.Spans[span]
-		s.windShare, s.windDirection, s.currentMS = c.Spread.WindShare.At(middle), c.Spread.WindDirection.At(middle), c.Spread.CurrentMS.Mid
+		s.windShare, s.windDirection = c.Spread.WindShare.At(middle), c.Spread.WindDirection.At(middle)
+		s.currentMS = c.Spread.CurrentMS.Mid
 		s.windNew, s.currentNew = 1, 1 // the first draw is from the steady state
 		if i > 0 {
 			since := (s.hours + steps[i-1].hours) / 2

@@ -98,7 +98,8 @@ func startingArc(beta1, beta2 sincos, lambda12 float64) (arc, bool) {
 }
 
 // iterate finds the azimuth at 1 whose line reaches the latitude of 2 at its longitude. That longitude rises with the
-// azimuth where they meet, so a bracket is kept; Newton's step (Karney, eq. 46) is taken inside it, else half the bracket.
+// azimuth where they meet, so a bracket is kept; Newton's step (Karney, eq. 46) is taken inside it, else half the
+// bracket.
 func iterate(beta1, beta2 sincos, lambda12, alpha1 float64) arc {
 	const steps = 100 // halving alone takes 55
 	low, high := 0.0, math.Pi

@@ -12,8 +12,8 @@ const planeReachM = 10_000_000.0
 type XY struct{ EastM, NorthM float64 }
 
 // Plane is the azimuthal equidistant plane about an origin: a point lies at its geodesic distance and azimuth from
-// the origin, so both are exact. Lengths across the line from the origin are drawn too long, by about 1 + s2/(6 R2) at distance s:
-// 4e-6 at 30 km, 1e-4 at 150 km, 1e-3 at 500 km, 4e-3 at 1,000 km. It reaches 10,000 km.
+// the origin, so both are exact. Lengths across the line from the origin are drawn too long, by about 1 + s2/(6 R2)
+// at distance s: 4e-6 at 30 km, 1e-4 at 150 km, 1e-3 at 500 km, 4e-3 at 1,000 km. It reaches 10,000 km.
 //
 // The zero value is the plane about the zero Point. It is a value and safe to share.
 type Plane struct {

@@ -60,8 +60,8 @@ func TestPlaneIsTheGeodesicFromItsOrigin(t *testing.T) {
 	}
 }
 
-// Across the line from the origin, lengths are drawn too long by 1 + s2/(6 R2). The ellipsoid's radii of curvature lie within 0.7 % of
-// R, so the excess within 1.4 %; its next term is 0.3 % of it at 1,000 km.
+// Across the line from the origin, lengths are drawn too long by 1 + s2/(6 R2). The ellipsoid's radii of curvature
+// lie within 0.7 % of R, so the excess within 1.4 %; its next term is 0.3 % of it at 1,000 km.
 func TestPlaneScale(t *testing.T) {
 	t.Parallel()
 	const radiusM = 6371000.0

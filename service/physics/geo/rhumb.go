@@ -6,9 +6,9 @@ import (
 	"rideout/service/physics/quantity"
 )
 
-// Rhumb gives the line of constant course between two points, the shorter way round; from points half the globe
-// apart in longitude it goes east. Its initial and final azimuths are the same. A line to or from a pole runs along the other
-// point's meridian. Error: below 1e-6 m.
+// Rhumb gives the line of constant course between two points, the shorter way round; from points half the globe apart
+// in longitude it goes east. Its initial and final azimuths are the same. A line to or from a pole runs along the
+// other point's meridian. Error: below 1e-6 m.
 //
 // Source: Bowring (1985), "The geometry of the loxodrome on the ellipsoid", from memory: its course by the
 // isometric latitude, its length by that of the meridian.
@@ -31,9 +31,9 @@ func Rhumb(a, b Point) (Course, error) {
 	return Course{math.Hypot(lambda12, psi12) * radius, course, course}, nil
 }
 
-// RhumbDirect follows the line of constant azimuth (any finite angle) from a point for a distance in m (0 to 40,100,000).
-// It refuses to go past a pole, and to reach or leave one otherwise than along a meridian: the line winds
-// round it without end.
+// RhumbDirect follows the line of constant azimuth (any finite angle) from a point for a distance in m (0 to
+// 40,100,000). It refuses to go past a pole, and to reach or leave one otherwise than along a meridian: the line
+// winds round it without end.
 func RhumbDirect(a Point, azimuth quantity.Angle, distanceM float64) (Point, error) {
 	if err := checkDirect(a, azimuth, distanceM); err != nil {
 		return Point{}, err
@@ -49,7 +49,8 @@ func RhumbDirect(a Point, azimuth quantity.Angle, distanceM float64) (Point, err
 		return Point{quantity.Angle(phi2), a.Longitude}, nil
 	}
 	if atPole(phi1) || atPole(phi2) {
-		return Point{}, &quantity.RangeError{Name: "azimuth at a pole", Value: azimuth.Degrees(), Min: 0, Max: 0, Unit: "deg"}
+		off := quantity.Angle(math.Asin(math.Abs(sin))).Degrees()
+		return Point{}, &quantity.RangeError{Name: "azimuth off the meridian at a pole", Value: off, Min: 0, Max: 0, Unit: "deg"}
 	}
 	radius, _ := meanRadius(phi1, phi2)
 	return Point{quantity.Angle(phi2), eastOf(a.Longitude, distanceM*sin/radius)}, nil
@@ -57,9 +58,9 @@ func RhumbDirect(a Point, azimuth quantity.Angle, distanceM float64) (Point, err
 
 func atPole(phi float64) bool { return math.Abs(phi) > math.Pi/2-1e-15 }
 
-// meanRadius gives the length of meridian for each unit of isometric latitude, in m, between two latitudes, and the difference of
-// isometric latitude. At one latitude that is the radius of the parallel. Close together both are integrals, so that
-// their quotient keeps its digits (three-point Gauss; relative error below 1e-12).
+// meanRadius gives the length of meridian for each unit of isometric latitude, in m, between two latitudes, and the
+// difference of isometric latitude. At one latitude that is the radius of the parallel. Close together both are
+// integrals, so that their quotient keeps its digits (three-point Gauss; relative error below 1e-12).
 func meanRadius(phi1, phi2 float64) (float64, float64) {
 	apart := phi2 - phi1
 	if math.Abs(apart) > 0.02*math.Cos(phi1) {

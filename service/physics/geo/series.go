@@ -12,8 +12,9 @@ const (
 	third             = flattening / (2 - flattening)                         // third flattening, n
 )
 
-// The series below are those of Karney (2013), J. Geodesy 87, 43-55, eq. 15-25, cut after the fifth power of epsilon,
-// those of the longitude after the fourth. Epsilon is at most 0.0017, so what is left out is under 1e-9 m.
+// The series below are those of Karney (2013), J. Geodesy 87, 43-55, eq. 15-25, coefficients and numbers from memory
+// and held to by the checks. They are cut after the fifth power of epsilon, those of the longitude after the fourth;
+// epsilon is at most 0.0017, so what is left out is under 1e-9 m.
 
 // expansion gives Karney's epsilon of a geodesic that crosses the equator at azimuth alpha0 (eq. 16).
 func expansion(cosAlpha0 float64) float64 {

@@ -70,8 +70,9 @@ func (t *trial) arc() arc {
 	return arc{polarRadiusM * a1 * sigma, t.alpha1, t.alpha2}
 }
 
-// corrected is the line after a last small step in azimuth, with its length by the first variation: moving the end along
-// its parallel by d lambda adds a sin alpha0 d lambda. What is left is of the step's second order, under 1e-9 m.
+// corrected is the line after a last small step in azimuth, with its length by the first variation: moving the end
+// along its parallel by d lambda adds a sin alpha0 d lambda. What is left is of the step's second order, under 1e-9
+// m.
 func (t *trial) corrected(beta1, beta2 sincos, step, off float64) arc {
 	alpha1 := t.alpha1.turned(step)
 	return arc{t.arc().distanceM - equatorialRadiusM*t.sinAlpha0*off, alpha1, clairaut(beta1, beta2, alpha1)}

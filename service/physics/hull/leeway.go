@@ -1,23 +1,26 @@
 package hull
 
 import (
+	"math"
+
 	"rideout/service/physics/quantity"
 )
 
 // LeewayClass is a row of the leeway table: how fast a craft with no sea anchor is blown along.
-// Slopes are shares of the 10 m wind; offsets and deviations in m/s.
+// Slopes are shares of the 10 m wind, downwind and, on either side of it, across; offsets and deviations in m/s.
 type LeewayClass struct {
 	Name                   string
 	Slope, OffsetMS, StdMS float64
+	CrossSlope             float64 // the mean of both sides
 }
 
 // LeewaySource is the table the classes come from.
 const LeewaySource = "leeway table of A. Allen (USCG, 2010; Allen and Plourde 1999), list of 2011 by O. Breivik"
 
 var (
-	sailBarePoles  = LeewayClass{"sailing bare poles average", 0.0523, 0, 0.1852}
-	sportNoCanvas  = LeewayClass{"sport boat no canvas", 0.0654, 0, 0.0300}
-	fishingGeneral = LeewayClass{"fishing vessel general", 0.0247, 0, 0.120}
+	sailBarePoles  = LeewayClass{"sailing bare poles average", 0.0523, 0, 0.1852, 0.0599}
+	sportNoCanvas  = LeewayClass{"sport boat no canvas", 0.0654, 0, 0.0300, 0.0219}
+	fishingGeneral = LeewayClass{"fishing vessel general", 0.0247, 0, 0.120, 0.0276}
 )
 
 // Leeway returns the class of the table that is nearest to hulls of the kind lying with nothing
@@ -38,4 +41,9 @@ func Leeway(k Kind) LeewayClass {
 func (c LeewayClass) Drift(windMS float64) quantity.Band {
 	mid := c.Slope*windMS + c.OffsetMS
 	return quantity.Band{Low: max(0, mid-2*c.StdMS), Mid: mid, High: mid + 2*c.StdMS}
+}
+
+// Divergence is the angle off the wind at which craft of the class drift to one side or the other.
+func (c LeewayClass) Divergence() quantity.Angle {
+	return quantity.Angle(math.Atan2(c.CrossSlope, c.Slope))
 }

@@ -9,8 +9,8 @@ import (
 	"rideout/service/physics/quantity"
 )
 
-// Altitudes of the sun's centre at which the light changes. Rising and setting are of the upper limb: 34' of refraction
-// and 16' of semidiameter, the almanacs' convention.
+// Altitudes of the sun's centre at which the light changes. Rising and setting are of the upper limb: 34' of
+// refraction and 16' of semidiameter, the almanacs' convention.
 //
 // Source: Meeus (1998), Astronomical Algorithms, chapter 15; the twilights are the Nautical Almanac's.
 const (
@@ -39,9 +39,10 @@ type sample struct {
 	altitude quantity.Angle
 }
 
-// track is the sun's altitude over a place, in order of time, close enough to find every crossing. Between culminations the
-// altitude rises or falls all the way, to 0.0001 degrees below latitude 80; nearer the poles, where its turns drift
-// away from them, the hourly steps miss a crossing and its return only where they are less than 0.01 degrees deep.
+// track is the sun's altitude over a place, in order of time, close enough to find every crossing. Between
+// culminations the altitude rises or falls all the way, to 0.0001 degrees below latitude 80; nearer the poles, where
+// its turns drift away from them, the hourly steps miss a crossing and its return only where they are less than 0.01
+// degrees deep.
 type track struct {
 	place   geo.Point
 	samples []sample

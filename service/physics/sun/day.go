@@ -26,9 +26,9 @@ type Event struct {
 // At gives the instant; ok is false, and the instant none, unless Passage is Crosses.
 func (e Event) At() (at Instant, ok bool) { return e.at, e.Passage == Crosses }
 
-// Day is the light of a day at a place, from one lower culmination of the sun to the next; Noon is the upper one between. Of each pair the first
-// lies in the morning half and the second in the afternoon half, so far from Greenwich one of them may
-// bear the date before or after. Dawn and Dusk end and begin the dark at the altitudes named.
+// Day is the light of a day at a place, from one lower culmination of the sun to the next, with the upper one, Noon,
+// between. Of each pair of events the first lies in the half before noon and the second in the half after it, so far
+// from Greenwich one of them may bear the date before or after. Dawn ends the dark and Dusk begins it.
 type Day struct {
 	Noon                       Instant
 	NoonAltitude               quantity.Angle // as Position has it
@@ -37,13 +37,13 @@ type Day struct {
 	NauticalDawn, NauticalDusk Event          // 12 degrees below
 }
 
-// DayAt gives the day at a point whose mean noon there falls on the UTC date of an instant: 12:00 UTC less four
-// minutes for each degree of longitude east. So every place has one day for each date, and none is
-// missed or met twice.
+// DayAt gives the day at a point whose mean noon falls on the UTC date of an instant: 12:00 UTC less four minutes for
+// each degree of longitude east. So every place has one day for each date, and none is missed or met twice.
 //
-// Error: 15 s below latitude 60, a minute below 70; where the sun only grazes the altitude the times are uncertain by as many minutes as
-// 0.01 degrees take, and a day next to a polar day or night may be counted to it. Within a degree of the poles a
-// half day may hold more than one crossing: the one nearest noon is given.
+// Error: within 10 s of other ephemerides below latitude 66. Where the sun only grazes an altitude, as it does near
+// the polar circles, as long as 0.01 degrees take: half a minute there as a rule, more on the last days before a
+// polar day or night, of which one may be counted to it. Within a degree of the poles a half day may hold more than
+// one crossing; the one nearest noon is given.
 func DayAt(p geo.Point, date Instant) (Day, error) {
 	if err := check(p, date); err != nil {
 		return Day{}, err

@@ -10,7 +10,8 @@ import (
 // Kind is how light it is on deck. The zero value is none.
 type Kind string
 
-// The kinds of light. Dark begins when civil twilight ends: the horizon can still be made out, work on deck needs lamps.
+// The kinds of light. Dark begins when civil twilight ends: the horizon can still be made out, work on deck needs
+// lamps.
 const (
 	Daylight      Kind = "day"
 	CivilTwilight Kind = "civil_twilight"
@@ -42,8 +43,8 @@ type Span struct {
 	Kind     Kind
 }
 
-// Spans divides the time between two instants at a point, up to 400 days, into stretches of one kind of light, in order and without
-// gaps. Neighbours differ in kind.
+// Spans divides the time between two instants at a point, up to 400 days, into stretches of one kind of light, in
+// order and without gaps. Neighbours differ in kind.
 func Spans(p geo.Point, from, to Instant) ([]Span, error) {
 	if err := check(p, from); err != nil {
 		return nil, err

@@ -10,7 +10,7 @@ import (
 // Equatorial is the sun's apparent place among the stars, of the equinox of the date.
 type Equatorial struct{ RightAscension, Declination quantity.Angle }
 
-// Place gives the sun's apparent geocentric place. Error: below 0.01 degrees, mostly 0.003.
+// Place gives the sun's apparent geocentric place. Error: below 0.01 degrees, 0.0033 rms.
 //
 // Source: Meeus (1998), Astronomical Algorithms, 2nd edition, chapter 25, low accuracy.
 func Place(t Instant) (Equatorial, error) {
@@ -44,8 +44,8 @@ func ascendingNode(t float64) float64 { return 125.04 - 1934.136*t }
 // obliquityDeg is the mean obliquity of the ecliptic (22.2).
 func obliquityDeg(t float64) float64 { return 23.4392911 - t*(0.0130042+t*(1.64e-7-t*5.04e-7)) }
 
-// siderealTime is the apparent one at Greenwich (12.4, with the nutation of the low accuracy in right ascension). UTC stands
-// for UT1, from which it differs by less than 0.9 s.
+// siderealTime is the apparent one at Greenwich (12.4, with the nutation of the low accuracy in right ascension). UTC
+// stands for UT1, from which it differs by less than 0.9 s.
 func siderealTime(daysJ2000 float64) float64 {
 	t := daysJ2000 / 36525
 	mean := 280.46061837 + 360.98564736629*daysJ2000 + t*t*(0.000387933-t/38710000)

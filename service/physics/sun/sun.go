@@ -1,8 +1,8 @@
 // Package sun tells when there is light: where the sun stands at an instant, when it rises and sets and
 // twilight begins and ends, and which spans of a stretch of time are day, twilight or dark.
 //
-// The horizon is that of the sea seen from its surface. From 4 m above it the sun sets a quarter of a minute to a minute later
-// below latitude 60, and refraction varies with the weather by as much; both are left out.
+// The horizon is that of the sea seen from its surface. From 4 m above it the sun sets a quarter of a minute to a
+// minute later below latitude 60, and refraction varies with the weather by as much; both are left out.
 package sun
 
 import (
@@ -11,8 +11,8 @@ import (
 	"rideout/service/physics/quantity"
 )
 
-// Instant is a moment of UTC in whole seconds since 1970-01-01 00:00, leap seconds not counted: what Unix returns of a
-// time.Time. The zero value is a real moment, so it never stands for an unknown one.
+// Instant is a moment of UTC in whole seconds since 1970-01-01 00:00, leap seconds not counted: what Unix returns of
+// a time.Time. The zero value is a real moment, so it never stands for an unknown one.
 type Instant int64
 
 const (
@@ -29,8 +29,8 @@ func (t Instant) check() error {
 func sinceJ2000(unixS float64) float64 { return unixS/daySeconds - 10957.5 }
 
 // deltaT is how far the uniform time of the theory runs ahead of UTC, at the beginning of a year. Up to 2020 it was
-// observed, to 0.5 s here between the years given; the rest is a forecast, which may be a minute off in 2100: by then 0.0007 degrees of the sun's
-// longitude.
+// observed, to 0.5 s here between the years given; the rest is a forecast, which may be a minute off in 2100: by then
+// 0.0007 degrees of the sun's longitude.
 //
 // Source: IERS and USNO values and the forecast of Morrison et al. (2021), both by way of skyfield 1.45.
 var deltaT = [...]struct{ year, seconds float64 }{

@@ -1,0 +1,2 @@
+DROP TABLE changes;
+DROP TABLE organisation_log;

@@ -1,0 +1,104 @@
+package service
+
+import (
+	"context"
+	"time"
+
+	"github.com/google/uuid"
+
+	"rideout/service/fleet"
+)
+
+// Version is one version of one thing in the book. Body is the bytes that were answered; they are kept
+// to the byte. Nothing recorded is changed: a correction is a further version.
+type Version struct {
+	Kind       fleet.Kind
+	ID         uuid.UUID
+	Version    int       // from 1, by the order of recording
+	Seq        int64     // the organisation's change that made it
+	ValidFrom  time.Time // from when on it holds
+	RecordedAt time.Time // when it was recorded
+	VesselID   uuid.UUID // whose it is; uuid.Nil: none
+	Under      uuid.UUID // what it belongs to for good; uuid.Nil: nothing
+	By         string    // the name of the key that made it
+	Body       []byte
+	BodySHA256 string // hex
+}
+
+// AsOf is a question in two times: what held at ValidAt, by what was known at KnownAt. A thing is then its
+// version recorded by KnownAt with the greatest ValidFrom not after ValidAt; of equals, the one recorded last.
+type AsOf struct{ ValidAt, KnownAt time.Time }
+
+// Stamp is a change's place in the organisation's order of changes, and its time. Of two changes the one with
+// the greater Seq is recorded later, and is the later one to be seen by anybody.
+type Stamp struct {
+	Seq        int64
+	RecordedAt time.Time
+}
+
+// RecordQuery asks for a page of one kind, newest id first.
+type RecordQuery struct {
+	Kind     fleet.Kind
+	VesselID uuid.UUID // only hers; uuid.Nil: all
+	Under    uuid.UUID // only those that belong to it; uuid.Nil: all
+	AsOf     AsOf
+	From     RecordPlace
+	Limit    int
+}
+
+// RecordPlace is a place in a list. The zero value is the start.
+type RecordPlace struct {
+	ID       uuid.UUID
+	Backward bool
+}
+
+// RecordPage is one page of a list; Next and Prev are nil at the ends.
+type RecordPage struct {
+	Items      []Version
+	Next, Prev *RecordPlace
+}
+
+// PlanHead is what the book needs to know of a plan.
+type PlanHead struct {
+	ID         uuid.UUID
+	VesselID   uuid.UUID // uuid.Nil: the vessel was sent, not named
+	VesselName string
+}
+
+// Reader reads the book of one organisation, all at one moment.
+type Reader interface {
+	// KnownUntil is the time up to which everything recorded can be seen, and from which on nothing more
+	// will be recorded as earlier.
+	KnownUntil(ctx context.Context) (time.Time, error)
+	// InForce returns ErrNotFound where nothing was in force.
+	InForce(ctx context.Context, kind fleet.Kind, id uuid.UUID, at AsOf) (Version, error)
+	// Exists tells whether there ever was such a thing, a plan included.
+	Exists(ctx context.Context, kind fleet.Kind, id uuid.UUID) (bool, error)
+	Records(ctx context.Context, q RecordQuery) (RecordPage, error)
+	// PlanHead returns ErrNotFound for a plan that is not the organisation's.
+	PlanHead(ctx context.Context, id uuid.UUID) (PlanHead, error)
+}
+
+// Recorder records within one transaction, and reads what is recorded.
+type Recorder interface {
+	Reader
+	// Turn waits for the organisation's turn to record and keeps it until the transaction ends. The clock is
+	// read once it has come.
+	Turn(ctx context.Context, clock func() time.Time) (Stamp, error)
+	// Base is what a change from a time on starts from: the version in force then by all that is known, or
+	// the first there is; and the number of versions. It returns ErrNotFound when there are none.
+	Base(ctx context.Context, kind fleet.Kind, id uuid.UUID, validAt time.Time) (Version, int, error)
+	// Record records a version under the last Stamp.
+	Record(ctx context.Context, v Version) error
+	// RecordPlan records a plan, under the last Stamp, or one of its own by the plan's time.
+	RecordPlan(ctx context.Context, p PlanRecord) error
+}
+
+// Book keeps what the fleet is and does, append-only and in two times.
+type Book interface {
+	// View reads as of a time of knowledge; the zero time is the latest there is. What was read as of a time
+	// reads the same ever after: nothing will be recorded as earlier.
+	View(ctx context.Context, org OrgID, knownAt time.Time, read func(context.Context, Reader) error) error
+	// Change records in one transaction.
+	Change(ctx context.Context, org OrgID, work func(context.Context, Recorder) error) error
+}

@@ -1,0 +1,129 @@
+package planner
+
+import (
+	"math"
+	"time"
+)
+
+// StormPlan is a plan for a poor link: what a rescue coordinator needs to know of a vessel, short enough for
+// 1,200 bytes coded. The plan itself is the whole.
+type StormPlan struct {
+	PlanID    string        `json:"plan_id"`
+	CreatedAt *time.Time    `json:"created_at,omitempty"`
+	Vessel    string        `json:"vessel_name"`
+	CallSign  string        `json:"call_sign,omitempty"`
+	MMSI      string        `json:"mmsi,omitempty"`
+	Crew      int           `json:"crew_named,omitempty"`
+	Position  *Position     `json:"position,omitempty"`
+	From      time.Time     `json:"from"`
+	Until     time.Time     `json:"until"` // end of the forecast: out of date after it
+	CanopyM   float64       `json:"canopy_diameter_m"`
+	Rode      string        `json:"rode"`
+	HeadDeg   *float64      `json:"heading_off_wind_deg,omitempty"`
+	DriftKt   Band          `json:"drift_kt"` // in the worst phase
+	PayOut    []StormPhase  `json:"phases"`
+	Weakest   string        `json:"weakest_part"`
+	Use       float64       `json:"weakest_use"`
+	Hours     []StormHour   `json:"hours"`
+	SeaRoom   *StormSeaRoom `json:"sea_room,omitempty"`
+	Warnings  []string      `json:"warnings"` // codes
+	Caution   string        `json:"caution"`
+}
+
+// StormPhase is a phase in one line.
+type StormPhase struct {
+	Name    string    `json:"name"`
+	From    time.Time `json:"from"`
+	WindKt  float64   `json:"wind_speed_kt"`
+	HsM     float64   `json:"significant_wave_height_m"`
+	PayOutM float64   `json:"pay_out_m"`
+	PeakN   Band      `json:"peak_n"`
+}
+
+// StormHour is an hour of the timeline in one line.
+type StormHour struct {
+	Action  string     `json:"action"`
+	At      *time.Time `json:"at"` // by then; of retrieving, not before
+	Verdict string     `json:"verdict"`
+}
+
+// StormSeaRoom is the sea room in one line.
+type StormSeaRoom struct {
+	EarliestH   *float64    `json:"earliest_h"` // null: not within the forecast
+	Probability float64     `json:"probability_ashore"`
+	Nearest     *NearHazard `json:"nearest_hazard"`
+	CallBy      *time.Time  `json:"call_by"`
+}
+
+// InShort makes the storm plan of a plan and the request it was made from.
+func InShort(p Plan, r Request) StormPlan {
+	s := StormPlan{
+		PlanID: p.ID, CreatedAt: p.CreatedAt, Vessel: p.VesselName, CallSign: r.Vessel.CallSign, MMSI: r.Vessel.MMSI, Crew: len(r.Crew),
+		CanopyM: p.Canopy.UsedDiameterM, Rode: rodeInShort(p), DriftKt: p.Loads.DriftKt, Hours: []StormHour{}, Warnings: []string{},
+		Caution: "Estimates; the skipper decides. Gear maker and rescue service come first.", Position: r.Position,
+	}
+	if p.Bridle != nil {
+		s.HeadDeg = &p.Bridle.HeadingDeg
+	}
+	for i, ph := range p.Phases {
+		if i == 0 || ph.From.Before(s.From) {
+			s.From = ph.From
+		}
+		if ph.Until.After(s.Until) {
+			s.Until = ph.Until
+		}
+		s.PayOut = append(s.PayOut, StormPhase{ph.Name, ph.From, math.Round(ph.WindKt), r1(ph.HsM), math.Round(ph.PayOutM), each(ph.Loads.PeakN, toHundred)})
+	}
+	for _, h := range p.Hardware {
+		if h.Governing {
+			s.Weakest, s.Use = h.Part, r2(h.Use)
+		}
+	}
+	s.Hours = hoursInShort(p.Hours)
+	for _, w := range p.Warnings {
+		s.Warnings = append(s.Warnings, w.Code)
+	}
+	s.SeaRoom = roomInShort(p.SeaRoom)
+	return s
+}
+
+func toHundred(x float64) float64 { return 100 * math.Round(x/100) }
+
+func rodeInShort(p Plan) string {
+	r := p.Rode
+	length := r.RecommendedM
+	if r.CarriedM != nil {
+		length = *r.CarriedM
+	}
+	return plainNumber(length) + " m of " + plainNumber(r.DiameterMM) + " mm " + words(r.Construction)
+}
+
+// hoursInShort keeps the first of each act that has one hour.
+func hoursInShort(hours []Hour) []StormHour {
+	short, seen := []StormHour{}, map[string]bool{}
+	for _, h := range hours {
+		if seen[h.Action] || h.Action != "rig" && h.Action != "deploy" && h.Action != "retrieve" {
+			continue
+		}
+		seen[h.Action] = true
+		at := h.Until
+		if h.Action == "retrieve" {
+			at = h.From
+		}
+		short = append(short, StormHour{h.Action, at, h.Verdict})
+	}
+	return short
+}
+
+func roomInShort(r *SeaRoom) *StormSeaRoom {
+	if r == nil {
+		return nil
+	}
+	s := &StormSeaRoom{EarliestH: r.TimeToLeeShoreH.Low, Probability: r.ProbabilityAshore, Nearest: r.NearestHazard}
+	for _, d := range r.LatestToAct {
+		if d.Act == "call" {
+			s.CallBy = d.By
+		}
+	}
+	return s
+}

@@ -1,0 +1,310 @@
+package store
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"time"
+
+	"github.com/google/uuid"
+	"github.com/jackc/pgx/v5"
+
+	"rideout/service"
+	"rideout/service/fleet"
+)
+
+// View reads as of a time of knowledge, as service.Book says. A time after the last change is first closed: the
+// organisation's known_until is moved up to it, so that nothing will be recorded as earlier and the answer stays
+// what it is. That is the only read that writes.
+func (s *Store) View(ctx context.Context, org service.OrgID, knownAt time.Time, read func(context.Context, service.Reader) error) error {
+	if err := s.closeUntil(ctx, org, knownAt); err != nil {
+		return fmt.Errorf("view: %w", err)
+	}
+	err := s.inOrg(ctx, org, pgx.ReadOnly, func(tx pgx.Tx) error { return read(ctx, &reader{tx, org}) })
+	if err != nil {
+		return fmt.Errorf("view: %w", err)
+	}
+	return nil
+}
+
+const updateKnownUntil = `
+UPDATE organisation_log
+SET known_until = greatest(known_until, $2)
+WHERE org_id = $1`
+
+func (s *Store) closeUntil(ctx context.Context, org service.OrgID, at time.Time) error {
+	if at.IsZero() {
+		return nil
+	}
+	var until time.Time
+	err := s.inOrg(ctx, org, pgx.ReadOnly, func(tx pgx.Tx) (err error) {
+		until, err = (&reader{tx, org}).KnownUntil(ctx)
+		return err
+	})
+	if err != nil || !at.After(until) {
+		return err
+	}
+	return s.inOrg(ctx, org, pgx.ReadWrite, func(tx pgx.Tx) error {
+		_, err := tx.Exec(ctx, updateKnownUntil, org, at)
+		return unavailable(ctx, err)
+	})
+}
+
+// Change records in one transaction, as service.Book says.
+func (s *Store) Change(ctx context.Context, org service.OrgID, work func(context.Context, service.Recorder) error) error {
+	err := s.inOrg(ctx, org, pgx.ReadWrite, func(tx pgx.Tx) error { return work(ctx, newRecorder(tx, org)) })
+	if err != nil {
+		return fmt.Errorf("change: %w", err)
+	}
+	return nil
+}
+
+// reader reads the book within a transaction.
+type reader struct {
+	tx  pgx.Tx
+	org service.OrgID
+}
+
+const selectKnownUntil = `
+SELECT known_until
+FROM organisation_log
+WHERE org_id = $1`
+
+// KnownUntil returns service.ErrNotFound for an unknown organisation.
+func (r *reader) KnownUntil(ctx context.Context) (until time.Time, err error) {
+	return until, found(ctx, r.tx.QueryRow(ctx, selectKnownUntil, r.org).Scan(&until))
+}
+
+const recordColumns = `kind, id, version, seq, valid_from, recorded_at, vessel_id, under, by, body, body_sha256`
+
+const selectInForce = `
+SELECT ` + recordColumns + `
+FROM records
+WHERE org_id = @org AND kind = @kind AND id = @id AND valid_from <= @valid_at AND recorded_at <= @known_at
+ORDER BY valid_from DESC, seq DESC
+LIMIT 1`
+
+// InForce returns service.ErrNotFound where nothing was in force.
+func (r *reader) InForce(ctx context.Context, kind fleet.Kind, id uuid.UUID, at service.AsOf) (service.Version, error) {
+	return r.one(ctx, selectInForce, pgx.NamedArgs{"org": r.org, "kind": kind, "id": id, "valid_at": at.ValidAt, "known_at": at.KnownAt})
+}
+
+func (r *reader) one(ctx context.Context, sql string, args pgx.NamedArgs) (service.Version, error) {
+	rows, err := r.tx.Query(ctx, sql, args)
+	if err != nil {
+		return service.Version{}, unavailable(ctx, err)
+	}
+	v, err := pgx.CollectExactlyOneRow(rows, scanVersion)
+	return v, found(ctx, err)
+}
+
+func scanVersion(row pgx.CollectableRow) (v service.Version, err error) {
+	var vessel, under uuid.NullUUID
+	err = row.Scan(&v.Kind, &v.ID, &v.Version, &v.Seq, &v.ValidFrom, &v.RecordedAt, &vessel, &under, &v.By, &v.Body, &v.BodySHA256)
+	v.VesselID, v.Under = vessel.UUID, under.UUID
+	return v, err
+}
+
+const (
+	selectRecordExists = `
+SELECT EXISTS (SELECT FROM records WHERE org_id = $1 AND kind = $2 AND id = $3)`
+	selectPlanExists = `
+SELECT EXISTS (SELECT FROM plans WHERE org_id = $1 AND id = $2)`
+)
+
+// Exists tells whether there ever was such a thing.
+func (r *reader) Exists(ctx context.Context, kind fleet.Kind, id uuid.UUID) (there bool, err error) {
+	if kind == fleet.KindPlan {
+		return there, unavailable(ctx, r.tx.QueryRow(ctx, selectPlanExists, r.org, id).Scan(&there))
+	}
+	return there, unavailable(ctx, r.tx.QueryRow(ctx, selectRecordExists, r.org, kind, id).Scan(&there))
+}
+
+const selectPlanHead = `
+SELECT id, vessel_id, vessel_name
+FROM plans
+WHERE org_id = $1 AND id = $2`
+
+// PlanHead returns service.ErrNotFound for a plan that is not the organisation's.
+func (r *reader) PlanHead(ctx context.Context, id uuid.UUID) (p service.PlanHead, err error) {
+	var vessel uuid.NullUUID
+	err = found(ctx, r.tx.QueryRow(ctx, selectPlanHead, r.org, id).Scan(&p.ID, &vessel, &p.VesselName))
+	p.VesselID = vessel.UUID
+	return p, err
+}
+
+// Records returns a page of at most q.Limit things in force. One row more is read to tell whether there is more.
+func (r *reader) Records(ctx context.Context, q service.RecordQuery) (service.RecordPage, error) {
+	if q.Limit < 1 {
+		return service.RecordPage{}, fmt.Errorf("records: limit %d, want 1 or more", q.Limit)
+	}
+	sql, args := recordsQuery(r.org, q)
+	rows, err := r.tx.Query(ctx, sql, args)
+	if err != nil {
+		return service.RecordPage{}, unavailable(ctx, err)
+	}
+	items, err := pgx.CollectRows(rows, scanVersion)
+	if err != nil {
+		return service.RecordPage{}, unavailable(ctx, err)
+	}
+	atStart := q.From.ID == uuid.Nil
+	items, newer, older := cut(items, atStart, q.From.Backward, q.Limit)
+	page := service.RecordPage{Items: items}
+	if newer {
+		page.Prev = &service.RecordPlace{ID: items[0].ID, Backward: true}
+	}
+	if older {
+		page.Next = &service.RecordPlace{ID: items[len(items)-1].ID}
+	}
+	return page, nil
+}
+
+// recordsQuery takes the things that ever were what is asked for, each with its version in force, and of these the
+// ones that still are.
+func recordsQuery(org service.OrgID, q service.RecordQuery) (string, pgx.NamedArgs) {
+	args := pgx.NamedArgs{"org": org, "kind": q.Kind, "valid_at": q.AsOf.ValidAt, "known_at": q.AsOf.KnownAt}
+	ever, still, order := "", "", "DESC"
+	if q.VesselID != uuid.Nil {
+		ever += " AND vessel_id = @vessel"
+		still = "\nWHERE r.vessel_id = @vessel"
+		args["vessel"] = q.VesselID
+	}
+	if q.Under != uuid.Nil {
+		ever += " AND under = @under"
+		args["under"] = q.Under
+	}
+	after := " AND id < @at"
+	if q.From.Backward {
+		after, order = " AND id > @at", "ASC"
+	}
+	if q.From.ID != uuid.Nil {
+		ever += after
+		args["at"] = q.From.ID
+	}
+	return `
+SELECT r.*
+FROM (SELECT DISTINCT id FROM records WHERE org_id = @org AND kind = @kind` + ever + `) ever
+CROSS JOIN LATERAL (
+    SELECT ` + recordColumns + `
+    FROM records
+    WHERE org_id = @org AND kind = @kind AND id = ever.id AND valid_from <= @valid_at AND recorded_at <= @known_at
+    ORDER BY valid_from DESC, seq DESC
+    LIMIT 1
+) r` + still + `
+ORDER BY r.id ` + order + `
+LIMIT ` + fmt.Sprint(q.Limit+1), args
+}
+
+// recorder records within a transaction.
+type recorder struct {
+	reader
+	stamp    service.Stamp // the zero value: no turn taken, or used up
+	recorded []service.PlanRecord
+}
+
+func newRecorder(tx pgx.Tx, org service.OrgID) *recorder { return &recorder{reader: reader{tx, org}} }
+
+const (
+	lockLog = `
+SELECT known_until
+FROM organisation_log
+WHERE org_id = $1
+FOR UPDATE`
+	updateLog = `
+UPDATE organisation_log
+SET seq = seq + 1, known_until = $2
+WHERE org_id = $1
+RETURNING seq`
+)
+
+// Turn takes the lock of the organisation's log, which the transaction holds to its end. Times run forward by at
+// least a microsecond, whatever the clocks of the processes say.
+func (r *recorder) Turn(ctx context.Context, clock func() time.Time) (service.Stamp, error) {
+	var until time.Time
+	if err := found(ctx, r.tx.QueryRow(ctx, lockLog, r.org).Scan(&until)); err != nil {
+		return service.Stamp{}, fmt.Errorf("take turn: %w", err)
+	}
+	at := clock().UTC().Truncate(time.Microsecond)
+	if !at.After(until) {
+		at = until.Add(time.Microsecond)
+	}
+	r.stamp.RecordedAt = at
+	if err := r.tx.QueryRow(ctx, updateLog, r.org, at).Scan(&r.stamp.Seq); err != nil {
+		return service.Stamp{}, fmt.Errorf("take turn: %w", unavailable(ctx, err))
+	}
+	return r.stamp, nil
+}
+
+const insertChange = `
+INSERT INTO changes (org_id, seq, recorded_at, kind, entity_id, version, body_sha256, by)
+VALUES (@org, @seq, @recorded_at, @kind, @entity_id, @version, @body_sha256, @by)`
+
+// note notes a change in the log: every change there is goes through here. It uses up the turn.
+func (r *recorder) note(ctx context.Context, kind fleet.Kind, id uuid.UUID, version int, bodySHA256, by string) error {
+	if r.stamp.Seq == 0 {
+		return errors.New("a change was recorded without a turn")
+	}
+	_, err := r.tx.Exec(ctx, insertChange, pgx.NamedArgs{
+		"org": r.org, "seq": r.stamp.Seq, "recorded_at": r.stamp.RecordedAt, "kind": kind, "entity_id": id,
+		"version": version, "body_sha256": bodySHA256, "by": by,
+	})
+	r.stamp = service.Stamp{}
+	return unavailable(ctx, err)
+}
+
+const (
+	selectFirst = `
+SELECT ` + recordColumns + `
+FROM records
+WHERE org_id = @org AND kind = @kind AND id = @id
+ORDER BY valid_from, seq DESC
+LIMIT 1`
+	selectVersions = `
+SELECT coalesce(max(version), 0)
+FROM records
+WHERE org_id = $1 AND kind = $2 AND id = $3`
+)
+
+// Base returns the version in force at a time by all that is known, or the first there is, and the number of versions.
+func (r *recorder) Base(ctx context.Context, kind fleet.Kind, id uuid.UUID, validAt time.Time) (service.Version, int, error) {
+	var n int
+	if err := r.tx.QueryRow(ctx, selectVersions, r.org, kind, id).Scan(&n); err != nil {
+		return service.Version{}, 0, unavailable(ctx, err)
+	}
+	if n == 0 {
+		return service.Version{}, 0, service.ErrNotFound
+	}
+	until, err := r.KnownUntil(ctx)
+	if err != nil {
+		return service.Version{}, 0, err
+	}
+	v, err := r.InForce(ctx, kind, id, service.AsOf{ValidAt: validAt, KnownAt: until})
+	if errors.Is(err, service.ErrNotFound) {
+		v, err = r.one(ctx, selectFirst, pgx.NamedArgs{"org": r.org, "kind": kind, "id": id})
+	}
+	return v, n, err
+}
+
+const insertRecord = `
+INSERT INTO records (org_id, kind, id, version, seq, valid_from, recorded_at, vessel_id, under, by, body, body_sha256)
+VALUES (@org, @kind, @id, @version, @seq, @valid_from, @recorded_at, @vessel_id, @under, @by, @body, @body_sha256)`
+
+// Record records a version and notes the change.
+func (r *recorder) Record(ctx context.Context, v service.Version) error {
+	if v.Seq != r.stamp.Seq || !v.RecordedAt.Equal(r.stamp.RecordedAt) {
+		return fmt.Errorf("record %s: change %d is not the turn taken", v.Kind, v.Seq)
+	}
+	if err := r.note(ctx, v.Kind, v.ID, v.Version, v.BodySHA256, v.By); err != nil {
+		return fmt.Errorf("record %s: %w", v.Kind, err)
+	}
+	_, err := r.tx.Exec(ctx, insertRecord, pgx.NamedArgs{
+		"org": r.org, "kind": v.Kind, "id": v.ID, "version": v.Version, "seq": v.Seq, "valid_from": v.ValidFrom, "recorded_at": v.RecordedAt,
+		"vessel_id": orNull(v.VesselID), "under": orNull(v.Under), "by": v.By, "body": v.Body, "body_sha256": v.BodySHA256,
+	})
+	if err != nil {
+		return fmt.Errorf("record %s: %w", v.Kind, unavailable(ctx, err))
+	}
+	return nil
+}
+
+func orNull(id uuid.UUID) uuid.NullUUID { return uuid.NullUUID{UUID: id, Valid: id != uuid.Nil} }
