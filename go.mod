@@ -16,6 +16,7 @@ require (
 	github.com/testcontainers/testcontainers-go v0.45.0
 	golang.org/x/mod v0.41.0
 	gonum.org/v1/gonum v0.17.0
+	pgregory.net/rapid v1.3.0
 )
 
 require (
@@ -92,7 +93,6 @@ require (
 	gopkg.in/yaml.v3 v3.0.1 // indirect
 	honnef.co/go/tools v0.8.2 // indirect
 	mvdan.cc/gofumpt v0.12.0 // indirect
-	pgregory.net/rapid v1.3.0 // indirect
 )
 
 tool (

@@ -53,6 +53,7 @@ type world struct {
 	pingErr error
 	keyErr  error
 	lookups int
+	added   int
 	hashes  map[string]service.OrgID
 }
 

@@ -36,7 +36,9 @@ func plan(ctx context.Context, p program, args []string) error {
 		if len(requests) > 1 {
 			fmt.Fprintf(p.stderr, "run %d of %d: %s\n", i+1, len(requests), spanOf(request.Forecast))
 		}
-		made, err := watched(p.stderr, func() (planner.Plan, error) { return plans.Calculate(ctx, service.OrgID{}, service.PlanOrder{Request: request}) })
+		made, err := watched(p.stderr, func() (planner.Plan, error) {
+			return plans.Calculate(ctx, service.OrgID{}, service.PlanOrder{Request: request})
+		})
 		if err != nil {
 			return err
 		}

@@ -81,6 +81,8 @@ type computation struct {
 	fits    []bool
 	records int
 
+	timetable *timetable
+
 	plan Plan
 }
 
