@@ -142,9 +142,19 @@ func (c chart) shores() error {
 	return nil
 }
 
-// areas draws the areas that contain her, and what share of the drifts each does.
+// areas draws the areas that contain her: at the end all, with the share of the drifts each holds, and of the hours
+// before the widest alone.
 func (c chart) areas(collection json.RawMessage) {
-	for i, f := range features(collection) {
+	all := features(collection)
+	end, widest := 0.0, 0.0
+	for _, f := range all {
+		end, widest = math.Max(end, f.number("hours")), math.Max(widest, f.number("share"))
+	}
+	for i, f := range all {
+		last := f.number("hours") == end
+		if !last && f.number("share") < widest {
+			continue
+		}
 		for _, path := range f.paths {
 			points := c.path(path)
 			if len(points) < 3 {
@@ -158,7 +168,7 @@ func (c chart) areas(collection json.RawMessage) {
 					top = p
 				}
 			}
-			if text := f.text("label", "share", "probability"); text != "" && c.within(top) {
+			if text := measure.Percent(f.number("share")); last && c.within(top) {
 				c.d.Add(drawing.Label{At: drawing.Point{X: top.X, Y: top.Y - 0.6}, Anchor: drawing.Middle, Size: drawing.Small, Text: text, Clear: true})
 			}
 		}
@@ -180,7 +190,7 @@ func (c chart) hazards(collection []byte) {
 				c.d.Circle(drawing.Dotted, drawing.NoFill, at, 2)
 			}
 			c.line(drawing.Dotted, points)
-			if text := f.text("name", "title"); text != "" && c.within(at) {
+			if text := f.text("name"); text != "" && c.within(at) {
 				c.d.Add(drawing.Label{At: drawing.Point{X: at.X + 2.6, Y: at.Y + 1}, Text: text, Clear: true})
 			}
 		}
@@ -189,28 +199,34 @@ func (c chart) hazards(collection []byte) {
 
 // track draws a track, and its hours where they are given.
 func (c chart) track(collection json.RawMessage, pen drawing.Pen, hours bool) {
-	every := 6.0
-	if n := len(features(collection)); n > 60 {
-		every = 12
-	}
 	for _, f := range features(collection) {
+		var points []drawing.Point
 		for _, path := range f.paths {
-			points := c.path(path)
-			if len(points) > 1 {
-				c.line(pen, points)
-				continue
-			}
-			after, ok := f.number("at_h", "hours", "h")
-			if !hours || !ok || len(points) == 0 || math.Mod(after, every) != 0 || after == 0 || !c.within(points[0]) {
-				continue
-			}
-			c.d.Circle(drawing.Outline, drawing.Paper, points[0], 0.9)
-			text := measure.Hours(after)
-			if at, err := time.Parse(time.RFC3339, f.text("time", "at")); err == nil {
-				text = measure.Clock(at)
-			}
-			c.d.Add(drawing.Label{At: drawing.Point{X: points[0].X + 1.6, Y: points[0].Y + 1}, Size: drawing.Small, Text: text, Clear: true})
+			part := c.path(path)
+			c.line(pen, part)
+			points = append(points, part...)
 		}
+		if times := f.times("times"); hours && len(times) == len(points) { // a track cut at the date line has points beside its times
+			c.clock(points, times)
+		}
+	}
+}
+
+// clock marks a track at round hours, no closer than labels stand apart.
+func (c chart) clock(points []drawing.Point, times []time.Time) {
+	every := 6 * time.Hour
+	if n := len(times); n > 1 && times[n-1].Sub(times[0]) > 48*time.Hour {
+		every = 24 * time.Hour
+	}
+	last := points[0]
+	for i, at := range times {
+		p := points[i]
+		if i == 0 || !at.Equal(at.Truncate(every)) || !c.within(p) || math.Hypot(p.X-last.X, p.Y-last.Y) < 4 {
+			continue
+		}
+		last = p
+		c.d.Circle(drawing.Outline, drawing.Paper, p, 0.9)
+		c.d.Add(drawing.Label{At: drawing.Point{X: p.X + 1.6, Y: p.Y + 1}, Size: drawing.Small, Text: measure.Clock(at), Clear: true})
 	}
 }
 

@@ -2,9 +2,8 @@ package figure
 
 import (
 	"encoding/json"
-	"fmt"
+	"time"
 
-	"rideout/api/page/measure"
 	"rideout/service/physics/geo"
 )
 
@@ -75,28 +74,27 @@ func position(pair []any) (geo.Point, bool) {
 	return p, err == nil
 }
 
-// text gives the first of the properties that is there, as words.
-func (f feature) text(names ...string) string {
-	for _, name := range names {
-		switch v := f.properties[name].(type) {
-		case string:
-			return v
-		case float64:
-			if v > 0 && v < 1 {
-				return measure.Percent(v)
-			}
-			return fmt.Sprint(v)
-		}
-	}
-	return ""
+// text gives a property that is a text; empty if it is none.
+func (f feature) text(name string) string {
+	text, _ := f.properties[name].(string)
+	return text
 }
 
-// number gives a property that is a number.
-func (f feature) number(names ...string) (float64, bool) {
-	for _, name := range names {
-		if v, ok := f.properties[name].(float64); ok {
-			return v, true
+// number gives a property that is a number; 0 if it is none.
+func (f feature) number(name string) float64 {
+	v, _ := f.properties[name].(float64)
+	return v
+}
+
+// times gives a property that is a list of instants.
+func (f feature) times(name string) []time.Time {
+	list, _ := f.properties[name].([]any)
+	var times []time.Time
+	for _, item := range list {
+		text, _ := item.(string)
+		if at, err := time.Parse(time.RFC3339, text); err == nil {
+			times = append(times, at)
 		}
 	}
-	return 0, false
+	return times
 }

@@ -1,6 +1,8 @@
 package sheet
 
 import (
+	"cmp"
+	"slices"
 	"strconv"
 	"strings"
 
@@ -13,8 +15,11 @@ func (s Sheet) second(p *press, x, y float64, f fit) float64 {
 	p.size = f.Second
 	h := s.head(p, x, y)
 	h += p.heading(x, y+h, blockWidth, "WORK ON DECK")
+	if len(s.Steps) > 0 && f.LeftOut() != "" {
+		h += p.write(x, y+h, blockWidth, bold(f.LeftOut()))
+	}
 	h += s.steps(p, x, y+h, f)
-	h += s.band(p, x, y+h)
+	h += s.band(p, x, y+h, f)
 	logHead := 0.0
 	if p.dry {
 		logHead = p.heading(x, y+h, blockWidth, "WATCH LOG") + 2*p.leading() + footMM
@@ -22,115 +27,99 @@ func (s Sheet) second(p *press, x, y float64, f fit) float64 {
 	return h + logHead
 }
 
-// block is something that is set whole into a column.
-type block struct {
-	runs   []run
-	indent float64
-	before float64 // space above
-}
-
-// steps sets the work on deck in two columns, the left one no shorter.
+// steps sets the work on deck in two columns.
 func (s Sheet) steps(p *press, x, y float64, f fit) float64 {
-	const gap = 5.0
 	if len(s.Steps) == 0 {
 		return p.write(x, y, blockWidth, plain(s.NotComputed("Steps")))
 	}
-	width := (blockWidth - gap) / 2
 	var blocks []block
 	for _, stage := range s.Steps {
-		blocks = append(blocks, block{runs: []run{bold(strings.ToUpper(stage.Name))}, before: 0.8})
+		blocks = append(blocks, block{runs: []run{bold(strings.ToUpper(stage.Name))}, before: 0.8, heads: true})
 		for _, step := range stage.Steps {
 			blocks = append(blocks, stepBlock(step, f))
 		}
 	}
-	measure := &press{pdf: p.pdf, size: p.size, dry: true}
-	heights, total := make([]float64, len(blocks)), 0.0
-	for i, b := range blocks {
-		heights[i] = b.before + measure.write(0, 0, width-b.indent, b.runs...)
-		total += heights[i]
-	}
-	left, right := 0.0, 0.0
-	for i, b := range blocks {
-		at, column := x, &left
-		heads := b.indent == 0 && i+1 < len(blocks) && left+heights[i]+heights[i+1] > total/2+heights[i+1] // not alone at the foot
-		if right > 0 || left >= total/2 || heads {
-			at, column = x+width+gap, &right
-		}
-		p.write(at+b.indent, y+*column+b.before, width-b.indent, b.runs...)
-		*column += heights[i]
-	}
-	return max(left, right)
+	return p.columns(x, y, blockWidth, 2, blocks)
 }
 
 func stepBlock(step planner.Instruction, f fit) block {
 	runs := []run{bold(strconv.Itoa(step.Number) + " " + step.Who + ":"), plain(step.Do)}
-	if f.WithHazard && step.Hazard != "" {
+	if f.Hazards.of(step.Stage) && step.Hazard != "" {
 		runs = append(runs, bold("Danger:"), plain(ended(step.Hazard)))
 	}
-	if f.WithWhy && step.Why != "" {
+	if f.Why && step.Why != "" {
 		runs = append(runs, plain("Why: "+ended(step.Why)))
 	}
-	return block{runs: runs, indent: 2, before: 0.5}
+	return block{runs: runs, indent: 2, before: 0.4}
 }
 
 func ended(text string) string { return strings.TrimSuffix(text, ".") + "." }
 
-// band sets crew, safety message and cautions side by side.
-func (s Sheet) band(p *press, x, y float64) float64 {
-	const gap = 4.0
-	width := (blockWidth - 2*gap) / 3
-	most := s.crew(p, x, y, width)
-	most = max(most, s.messages(p, x+width+gap, y, width))
-	return max(most, s.cautions(p, x+2*(width+gap), y, width)) + 0.5
+// band sets crew, safety message and cautions in three columns.
+func (s Sheet) band(p *press, x, y float64, f fit) float64 {
+	blocks := slices.Concat(s.messages(f), s.crew(f), s.cautions())
+	return p.columns(x, y, blockWidth, 3, blocks) + 0.5
 }
 
-func (s Sheet) crew(p *press, x, y, width float64) float64 {
-	h := p.heading(x, y, width, "CREW AND HAND SIGNALS")
+func title(text string) block {
+	return block{runs: []run{bold(text)}, before: 0.9, heads: true, ruled: true}
+}
+
+func (s Sheet) crew(f fit) []block {
+	blocks := []block{title("CREW AND HAND SIGNALS")}
 	if s.Crew == nil {
-		return h + p.write(x, y+h, width, plain(s.NotComputed("Crew")))
+		return append(blocks, block{runs: []run{plain(s.NotComputed("Crew"))}})
 	}
+	var tasks, signals []run
 	for _, r := range s.Crew.Roles {
-		who := r.Who
-		if who == "" {
-			who = "__________"
+		who := cmp.Or(r.Who, "________")
+		tasks = append(tasks, bold(words(r.Role)+":"), plain(who+";"))
+		if f.Notes {
+			blocks = append(blocks, block{runs: []run{bold(words(r.Role) + ", " + who + ":"), plain(r.Does)}})
 		}
-		h += p.write(x, y+h, width, bold(words(r.Role)+", "+who+":"), plain(r.Does))
+	}
+	if !f.Notes { // in one paragraph, without what each does
+		blocks = append(blocks, block{runs: tasks})
 	}
 	if s.Crew.ShortOf != "" {
-		h += p.write(x, y+h, width, bold(s.Crew.ShortOf))
+		blocks = append(blocks, block{runs: []run{bold(s.Crew.ShortOf)}})
 	}
-	h += 0.8
 	for _, signal := range s.Crew.Signals {
-		h += p.write(x, y+h, width, bold(signal.Meaning+":"), plain(signal.Sign))
+		signals = append(signals, bold(signal.Meaning+":"), plain(signal.Sign+";"))
 	}
-	if s.Crew.Hauling != nil {
-		h += 0.8 + p.write(x, y+h+0.8, width, plain(s.Crew.Hauling.Text))
+	blocks = append(blocks, block{runs: signals, before: 0.5})
+	if s.Crew.Hauling != nil && f.Signs {
+		blocks = append(blocks, block{runs: []run{plain(s.Crew.Hauling.Text)}, before: 0.8})
 	}
-	return h
+	return blocks
 }
 
-func (s Sheet) messages(p *press, x, y, width float64) float64 {
-	h := p.heading(x, y, width, "SAFETY MESSAGE TO READ OUT")
+func (s Sheet) messages(f fit) []block {
+	blocks := []block{title("SAFETY MESSAGE TO READ OUT")}
 	if s.Crew == nil {
-		return h + p.write(x, y+h, width, plain(s.NotComputed("Safety message")))
+		return append(blocks, block{runs: []run{plain(s.NotComputed("Safety message"))}})
 	}
-	height := p.write(x+1.5, y+h+0.8, width-3, plain(s.Crew.Securite)) + 1.6
-	p.box(x, y+h, width, height, 0.4)
-	h += height + 0.6
-	h += p.write(x, y+h, width, plain(s.Crew.CallInTime))
-	h += p.heading(x, y+h, width, "LIGHTS, SHAPES, SOUNDS")
+	blocks = append(blocks, block{runs: []run{plain(s.Crew.Securite)}, before: 0.5, boxed: true})
+	if !f.Signs {
+		return blocks
+	}
+	blocks = append(blocks, block{runs: []run{plain(s.Crew.CallInTime)}, before: 0.5}, title("LIGHTS, SHAPES, SOUNDS"), block{runs: []run{plain("Which apply is the master's decision.")}})
 	for _, sign := range s.Crew.Shown {
-		h += p.write(x, y+h, width, plain(sign.What+" ("+sign.Rule+"): "+sign.Note))
+		runs := []run{plain("•\u00a0" + sign.What + " (" + sign.Rule + ").")}
+		if f.Notes {
+			runs = append(runs, plain(sign.Note))
+		}
+		blocks = append(blocks, block{runs: runs})
 	}
-	return h
+	return blocks
 }
 
-func (s Sheet) cautions(p *press, x, y, width float64) float64 {
-	h := p.heading(x, y, width, "CAUTIONS")
+func (s Sheet) cautions() []block {
+	blocks := []block{title("CAUTIONS")}
 	for _, text := range s.Cautions[1:] { // the first stands at the head
-		h += p.write(x, y+h, width, plain(text)) + 0.6
+		blocks = append(blocks, block{runs: []run{plain(text)}, before: 0.4})
 	}
-	return h
+	return blocks
 }
 
 // log sets the table to fill in.

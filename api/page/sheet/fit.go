@@ -26,15 +26,30 @@ func (p Paper) block() float64 { return p.Height - 2*leastMM }
 // fit is how the sheet is set so that it takes two pages: the sizes of type in points, and what is left to the
 // screen. The sizes are the largest that fit.
 type fit struct {
-	First, Second       float64 // size on each page
-	Rig, Hours          float64 // heights of the drawings, mm; 0: left out
-	WithWhy, WithHazard bool
-	LogRows             int
+	First, Second     float64 // size on each page
+	Rig, Hours        float64 // heights of the drawings, mm; 0: left out
+	Why, Notes, Signs bool    // reasons of the steps; what a task is and when a light applies; lights, hauling, whom to call
+	Hazards           hazards
+	LogRows           int
+}
+
+// hazards is of which steps the dangers are printed.
+type hazards string
+
+const (
+	all      hazards = "all"
+	handling hazards = "handling" // while the gear goes over and comes back
+	none     hazards = "none"
+)
+
+// of tells whether the dangers of a stage's steps are printed.
+func (h hazards) of(stage string) bool {
+	return h == all || h == handling && (stage == "deploy" || stage == "retrieve")
 }
 
 const (
 	logRowMM    = 6.0
-	leastLog    = 6
+	leastLog    = 5
 	mostLog     = 24
 	leastReadPt = 8.0 // from which on type is easily read in bad light
 )
@@ -57,16 +72,24 @@ func firstTries() []fit {
 	return tries
 }
 
-// secondTries are the settings of the second page, the best first: reasons go before the type gets small, dangers
-// only when it is as small as can be read.
+// secondTries are the settings of the second page, the best first: reasons and notes go before the type gets small,
+// dangers last. What is left out is on the screen, and the page says so.
 func secondTries() []fit {
 	var tries []fit
 	for _, t := range []struct {
-		why, hazard bool
-		from, to    float64
-	}{{true, true, 9, leastReadPt}, {false, true, 9, 7}, {false, false, 7.5, 5.5}} {
-		for size := t.from; size >= t.to; size -= 0.5 {
-			tries = append(tries, fit{Second: size, WithWhy: t.why, WithHazard: t.hazard})
+		fit
+		from, to float64
+	}{
+		{fit{Why: true, Notes: true, Signs: true, Hazards: all}, 9, leastReadPt},
+		{fit{Notes: true, Signs: true, Hazards: all}, 9, leastReadPt},
+		{fit{Signs: true, Hazards: all}, 9, 7.5},
+		{fit{Signs: true, Hazards: handling}, 8.5, 7.5},
+		{fit{Signs: true, Hazards: none}, 8, 7.5},
+		{fit{Hazards: handling}, 8, 7},
+		{fit{Hazards: none}, 7.5, 5.5},
+	} {
+		for t.Second = t.from; t.Second >= t.to; t.Second -= 0.25 {
+			tries = append(tries, t.fit)
 		}
 	}
 	return tries
@@ -85,8 +108,7 @@ func fitted(s Sheet, paper Paper) fit {
 		}
 	}
 	for _, try := range secondTries() {
-		found.Second, found.WithWhy, found.WithHazard = try.Second, try.WithWhy, try.WithHazard
-		found.LogRows = 0
+		found.Second, found.Why, found.Notes, found.Signs, found.Hazards = try.Second, try.Why, try.Notes, try.Signs, try.Hazards
 		left := blockHeight - s.second(p, 0, 0, found)
 		if rows := int(left / logRowMM); rows >= leastLog {
 			found.LogRows = min(rows, mostLog)
@@ -99,17 +121,20 @@ func fitted(s Sheet, paper Paper) fit {
 
 // Class tells the printed page what is left to the screen.
 func (f fit) Class() string {
-	class := "sheet"
-	if !f.WithWhy {
+	class := "sheet hazards-" + string(f.Hazards)
+	if !f.Why {
 		class += " without-why"
 	}
-	if !f.WithHazard {
-		class += " without-hazard"
+	if !f.Signs {
+		class += " without-signs"
+	}
+	if !f.Notes {
+		class += " without-notes"
 	}
 	return class
 }
 
 // style sets the printed page's type; browsers break lines a little differently, so it is set a little smaller.
 func (f fit) style() string {
-	return fmt.Sprintf("@media print { .page { font-size: %.2fpt; } .page + .page { font-size: %.2fpt; } }\n", 0.93*f.First, 0.93*f.Second)
+	return fmt.Sprintf("@media print { .page { font-size: %.2fpt; } .page + .page { font-size: %.2fpt; } }\n", 0.98*f.First, 0.98*f.Second)
 }

@@ -35,7 +35,7 @@ var pages = template.Must(template.Must(template.New("sheet").Funcs(template.Fun
 }).Parse(workingTemplate)).Parse(sheetTemplate))
 
 // slackMM is left on a page that a browser prints: it spaces a little wider than the PDF.
-const slackMM = 16.0
+const slackMM = 14.0
 
 // HTML writes the sheet as a page: two printed ones, and for the screen the other drawings and how each
 // figure came about.

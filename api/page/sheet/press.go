@@ -41,7 +41,7 @@ func bold(text string) run  { return run{text, true} }
 const mmPerPoint = 25.4 / 72
 
 // leading is the distance of lines in mm.
-func (p *press) leading() float64 { return 1.18 * p.size * mmPerPoint }
+func (p *press) leading() float64 { return 1.14 * p.size * mmPerPoint }
 
 func (p *press) font(weight bool) {
 	style := ""

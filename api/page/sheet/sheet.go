@@ -68,6 +68,7 @@ type Hour struct {
 // Stage is a part of the work on deck.
 type Stage struct {
 	Name  string
+	stage string
 	Steps []planner.Instruction
 }
 
@@ -150,7 +151,7 @@ func (s *Sheet) advise() {
 	}
 	for _, i := range p.Steps {
 		if n := len(s.Steps); n == 0 || s.Steps[n-1].Name != stageName(i.Stage) {
-			s.Steps = append(s.Steps, Stage{Name: stageName(i.Stage)})
+			s.Steps = append(s.Steps, Stage{Name: stageName(i.Stage), stage: i.Stage})
 		}
 		last := &s.Steps[len(s.Steps)-1]
 		i.Who = words(i.Who)
@@ -201,13 +202,34 @@ func seaRoom(s figure.Subject) []string {
 		return nil
 	}
 	lines := []string{room.Text}
-	if h := room.NearestHazard; h != nil {
-		lines = append(lines, fmt.Sprintf("Nearest: %s %s off, bearing %s; closest on the middle track %s.", cmp.Or(h.Name, h.Kind), measure.Miles(h.DistanceNM), measure.Bearing(h.BearingDeg), measure.Miles(h.ClosestNM)))
-	}
 	for _, d := range room.LatestToAct {
-		lines = append(lines, d.Text)
+		if d.By != nil { // else there is nothing to act on; the text on the screen says why
+			lines = append(lines, d.Text)
+		}
 	}
-	return append(lines, room.Limits)
+	return append(lines, "Islets, rocks and shoals are missing from the shore lines used: use the chart.")
+}
+
+// Stage is the stage's name in the contract.
+func (s Stage) Stage() string { return s.stage }
+
+// LeftOut says what the printed page leaves to the screen; empty if nothing.
+func (f fit) LeftOut() string {
+	list := ""
+	switch {
+	case f.Hazards == none:
+		list = "the dangers and reasons of each step"
+	case f.Hazards == handling:
+		list = "the dangers of the other steps and all reasons"
+	case !f.Why:
+		list = "the reasons of each step"
+	default:
+		return ""
+	}
+	if !f.Signs {
+		list += ", lights and sounds, hauling, whom to call"
+	}
+	return "Not on this paper but on the screen, to be read before you begin: " + list + "."
 }
 
 // Weakest lists the parts that are used most, at most n.
