@@ -206,7 +206,7 @@ func (c chart) track(collection json.RawMessage, pen drawing.Pen, hours bool) {
 			c.line(pen, part)
 			points = append(points, part...)
 		}
-		if times := f.times("times"); hours && len(times) == len(points) { // a track cut at the date line has points beside its times
+		if times := f.times("times"); hours && len(times) > 0 && len(times) == len(points) { // a track cut at the date line has points beside its times
 			c.clock(points, times)
 		}
 	}

@@ -58,8 +58,13 @@ const (
 func firstTries() []fit {
 	var tries []fit
 	for _, t := range []fit{
-		{Rig: 100, Hours: 60}, {Rig: 90, Hours: 54}, {Rig: 84, Hours: 48},
-		{Rig: 96}, {Rig: 88}, {Rig: 80}, {Rig: 72},
+		{Rig: 100, Hours: 60},
+		{Rig: 90, Hours: 54},
+		{Rig: 84, Hours: 48},
+		{Rig: 96},
+		{Rig: 88},
+		{Rig: 80},
+		{Rig: 72},
 	} {
 		for _, size := range []float64{9, 8.5, leastReadPt} {
 			t.First = size

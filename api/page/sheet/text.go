@@ -114,17 +114,14 @@ func (s Sheet) hourTexts() []passage {
 	}
 	var list []passage
 	for _, h := range s.Hours {
-		text := strings.ToUpper(h.Action)
-		switch {
-		case h.hour.Until != nil:
-			text += " BY " + zulu(*h.hour.Until)
-		case h.hour.From != nil:
-			text += " FROM " + zulu(*h.hour.From)
+		text := strings.ToUpper(h.Action) + timeOf(h.hour)
+		if h.hour.EveryH != nil {
+			text += fmt.Sprintf(" EVERY %.0f MIN", 60**h.hour.EveryH)
 		}
 		if h.hour.PayOutM != nil {
 			text += " " + s.length(*h.hour.PayOutM)
 		}
-		if h.hour.Verdict != "in_time" {
+		if h.hour.Verdict == "too_late" || h.hour.Verdict == "not_in_forecast" {
 			text += " " + strings.ToUpper(h.Verdict)
 		}
 		list = append(list, passage{8, text})
@@ -132,12 +129,29 @@ func (s Sheet) hourTexts() []passage {
 	return list
 }
 
+// timeOf is by when an act must be done, from when one that lasts begins, or before when one must not.
+func timeOf(h planner.Hour) string {
+	switch {
+	case h.Until != nil && (h.Action == "rig" || h.Action == "brief" || h.Action == "deploy"):
+		return " BY " + zulu(*h.Until)
+	case h.From == nil:
+		return ""
+	case h.Action == "retrieve":
+		return " NOT BEFORE " + zulu(*h.From)
+	}
+	return " FROM " + zulu(*h.From)
+}
+
 func (s Sheet) roomTexts() []passage {
 	room := s.Subject.Plan.SeaRoom
 	if room == nil {
 		return []passage{{0, "SEA ROOM: NOT COMPUTED"}}
 	}
-	list := []passage{{0, "ASHORE BY THE END: " + measure.Percent(room.ProbabilityAshore) + within(room.TimeToLeeShoreH)}}
+	ashore := "ASHORE BY THE END: " + measure.Percent(room.ProbabilityAshore) + within(room.TimeToLeeShoreH)
+	if room.ProbabilityAshore == 0 { // no promise
+		ashore = fmt.Sprintf("ASHORE BY THE END: NONE OF %d DRIFTS", room.Particles)
+	}
+	list := []passage{{0, ashore}}
 	if h := room.NearestHazard; h != nil {
 		list = append(list, passage{4, fmt.Sprintf("NEAREST %s %s %03.0f", strings.ToUpper(h.Kind), measure.Miles(h.DistanceNM), h.BearingDeg)})
 	}
