@@ -107,6 +107,12 @@ type ServerInterface interface {
 	// RecordDeployment Record that the sea anchor was deployed
 	// (POST /v1/plans/{id}/deployments)
 	RecordDeployment(ctx echo.Context, id PlanID, params RecordDeploymentParams) error
+	// GetPlanDrawing Read a drawing of a plan
+	// (GET /v1/plans/{id}/drawings/{drawing})
+	GetPlanDrawing(ctx echo.Context, id PlanID, drawing string, params GetPlanDrawingParams) error
+	// GetPlanSheet Read the crew's sheet of a plan
+	// (GET /v1/plans/{id}/sheet)
+	GetPlanSheet(ctx echo.Context, id PlanID, params GetPlanSheetParams) error
 	// GetPlanWorking Read the working of a plan
 	// (GET /v1/plans/{id}/working)
 	GetPlanWorking(ctx echo.Context, id PlanID) error
@@ -1208,6 +1214,71 @@ func (w *ServerInterfaceWrapper) RecordDeployment(ctx echo.Context) error {
 	return err
 }
 
+// GetPlanDrawing converts echo context to params.
+func (w *ServerInterfaceWrapper) GetPlanDrawing(ctx echo.Context) error {
+	var err error
+	// ------------- Path parameter "id" -------------
+	var id PlanID
+
+	err = runtime.BindStyledParameterWithOptions("simple", "id", ctx.Param("id"), &id, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationPath, Explode: false, Required: true, Type: "string", Format: "uuid", ValueIsUnescaped: ctx.Request().URL.RawPath == ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter id: %s", err))
+	}
+
+	// ------------- Path parameter "drawing" -------------
+	var drawing string
+
+	err = runtime.BindStyledParameterWithOptions("simple", "drawing", ctx.Param("drawing"), &drawing, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationPath, Explode: false, Required: true, Type: "string", Format: "", ValueIsUnescaped: ctx.Request().URL.RawPath == ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter drawing: %s", err))
+	}
+
+	// Parameter object where we will unmarshal all parameters from the context
+	var params GetPlanDrawingParams
+	// ------------- Optional query parameter "units" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "units", ctx.QueryParams(), &params.Units, runtime.BindQueryParameterOptions{Type: "string", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter units: %s", err))
+	}
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.GetPlanDrawing(ctx, id, drawing, params)
+	return err
+}
+
+// GetPlanSheet converts echo context to params.
+func (w *ServerInterfaceWrapper) GetPlanSheet(ctx echo.Context) error {
+	var err error
+	// ------------- Path parameter "id" -------------
+	var id PlanID
+
+	err = runtime.BindStyledParameterWithOptions("simple", "id", ctx.Param("id"), &id, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationPath, Explode: false, Required: true, Type: "string", Format: "uuid", ValueIsUnescaped: ctx.Request().URL.RawPath == ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter id: %s", err))
+	}
+
+	// Parameter object where we will unmarshal all parameters from the context
+	var params GetPlanSheetParams
+	// ------------- Optional query parameter "units" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "units", ctx.QueryParams(), &params.Units, runtime.BindQueryParameterOptions{Type: "string", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter units: %s", err))
+	}
+
+	// ------------- Optional query parameter "paper" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "paper", ctx.QueryParams(), &params.Paper, runtime.BindQueryParameterOptions{Type: "string", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter paper: %s", err))
+	}
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.GetPlanSheet(ctx, id, params)
+	return err
+}
+
 // GetPlanWorking converts echo context to params.
 func (w *ServerInterfaceWrapper) GetPlanWorking(ctx echo.Context) error {
 	var err error
@@ -1707,6 +1778,8 @@ func RegisterHandlersWithOptions(router EchoRouter, si ServerInterface, options 
 	router.POST(options.BaseURL+"/v1/plans", wrapper.CreatePlan, options.OperationMiddlewares["createPlan"]...)
 	router.GET(options.BaseURL+"/v1/plans/:id", wrapper.GetPlan, options.OperationMiddlewares["getPlan"]...)
 	router.GET(options.BaseURL+"/v1/plans/:id/working", wrapper.GetPlanWorking, options.OperationMiddlewares["getPlanWorking"]...)
+	router.GET(options.BaseURL+"/v1/plans/:id/sheet", wrapper.GetPlanSheet, options.OperationMiddlewares["getPlanSheet"]...)
+	router.GET(options.BaseURL+"/v1/plans/:id/drawings/:drawing", wrapper.GetPlanDrawing, options.OperationMiddlewares["getPlanDrawing"]...)
 	router.GET(options.BaseURL+"/v1/plans/:id/changes", wrapper.GetPlanChanges, options.OperationMiddlewares["getPlanChanges"]...)
 	router.GET(options.BaseURL+"/v1/vessels/:id/storm-plan", wrapper.GetStormPlan, options.OperationMiddlewares["getStormPlan"]...)
 	router.GET(options.BaseURL+"/v1/vessels/:id/drift", wrapper.GetWhereabouts, options.OperationMiddlewares["getWhereabouts"]...)
@@ -2026,6 +2099,25 @@ type RecordDeploymentResponseObject interface {
 	VisitRecordDeploymentResponse(w http.ResponseWriter) error
 }
 
+type GetPlanDrawingRequestObject struct {
+	Id      PlanID `json:"id"`
+	Drawing string `json:"drawing"`
+	Params  GetPlanDrawingParams
+}
+
+type GetPlanDrawingResponseObject interface {
+	VisitGetPlanDrawingResponse(w http.ResponseWriter) error
+}
+
+type GetPlanSheetRequestObject struct {
+	Id     PlanID `json:"id"`
+	Params GetPlanSheetParams
+}
+
+type GetPlanSheetResponseObject interface {
+	VisitGetPlanSheetResponse(w http.ResponseWriter) error
+}
+
 type GetPlanWorkingRequestObject struct {
 	Id PlanID `json:"id"`
 }
@@ -2237,6 +2329,12 @@ type StrictServerInterface interface {
 	// RecordDeployment Record that the sea anchor was deployed
 	// (POST /v1/plans/{id}/deployments)
 	RecordDeployment(ctx context.Context, request RecordDeploymentRequestObject) (RecordDeploymentResponseObject, error)
+	// GetPlanDrawing Read a drawing of a plan
+	// (GET /v1/plans/{id}/drawings/{drawing})
+	GetPlanDrawing(ctx context.Context, request GetPlanDrawingRequestObject) (GetPlanDrawingResponseObject, error)
+	// GetPlanSheet Read the crew's sheet of a plan
+	// (GET /v1/plans/{id}/sheet)
+	GetPlanSheet(ctx context.Context, request GetPlanSheetRequestObject) (GetPlanSheetResponseObject, error)
 	// GetPlanWorking Read the working of a plan
 	// (GET /v1/plans/{id}/working)
 	GetPlanWorking(ctx context.Context, request GetPlanWorkingRequestObject) (GetPlanWorkingResponseObject, error)
@@ -3369,6 +3467,59 @@ func (sh *strictHandler) RecordDeployment(ctx echo.Context, id PlanID, params Re
 		return err
 	} else if validResponse, ok := response.(RecordDeploymentResponseObject); ok {
 		return validResponse.VisitRecordDeploymentResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
+// GetPlanDrawing operation middleware
+func (sh *strictHandler) GetPlanDrawing(ctx echo.Context, id PlanID, drawing string, params GetPlanDrawingParams) error {
+	var request GetPlanDrawingRequestObject
+
+	request.Id = id
+	request.Drawing = drawing
+	request.Params = params
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.GetPlanDrawing(ctx.Request().Context(), request.(GetPlanDrawingRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "GetPlanDrawing")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(GetPlanDrawingResponseObject); ok {
+		return validResponse.VisitGetPlanDrawingResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
+// GetPlanSheet operation middleware
+func (sh *strictHandler) GetPlanSheet(ctx echo.Context, id PlanID, params GetPlanSheetParams) error {
+	var request GetPlanSheetRequestObject
+
+	request.Id = id
+	request.Params = params
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.GetPlanSheet(ctx.Request().Context(), request.(GetPlanSheetRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "GetPlanSheet")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(GetPlanSheetResponseObject); ok {
+		return validResponse.VisitGetPlanSheetResponse(ctx.Response())
 	} else if response != nil {
 		return fmt.Errorf("unexpected response type: %T", response)
 	}

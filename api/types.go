@@ -8,9 +8,12 @@ type (
 	CreatePlanParams = openapi.CreatePlanParams
 	ListPlansParams  = openapi.ListPlansParams
 
+	GetPlanSheetParams   = openapi.GetPlanSheetParams
+	GetPlanDrawingParams = openapi.GetPlanDrawingParams
 	GetPlanChangesParams = openapi.GetPlanChangesParams
 	GetWhereaboutsParams = openapi.GetWhereaboutsParams
 
+	InUnits        = openapi.InUnits
 	IdempotencyKey = openapi.IdempotencyKey
 )
 

@@ -772,6 +772,7 @@ const (
 	ProblemCodeInvalid              ProblemCode = "invalid"
 	ProblemCodeKeyReused            ProblemCode = "key_reused"
 	ProblemCodeMethodNotAllowed     ProblemCode = "method_not_allowed"
+	ProblemCodeNotAcceptable        ProblemCode = "not_acceptable"
 	ProblemCodeNotFound             ProblemCode = "not_found"
 	ProblemCodeOutcomeUnknown       ProblemCode = "outcome_unknown"
 	ProblemCodePreconditionFailed   ProblemCode = "precondition_failed"
@@ -798,6 +799,8 @@ func (e ProblemCode) Valid() bool {
 	case ProblemCodeKeyReused:
 		return true
 	case ProblemCodeMethodNotAllowed:
+		return true
+	case ProblemCodeNotAcceptable:
 		return true
 	case ProblemCodeNotFound:
 		return true
@@ -1028,6 +1031,24 @@ func (e StormHourAction) Valid() bool {
 	}
 }
 
+// Defines values for Units.
+const (
+	Metric Units = "metric"
+	Trade  Units = "trade"
+)
+
+// Valid indicates whether the value is a known member of the Units enum.
+func (e Units) Valid() bool {
+	switch e {
+	case Metric:
+		return true
+	case Trade:
+		return true
+	default:
+		return false
+	}
+}
+
 // Defines values for VesselDesignCategory.
 const (
 	VesselDesignCategoryA VesselDesignCategory = "A"
@@ -1148,6 +1169,24 @@ func (e VesselRecordStatus) Valid() bool {
 	case Lost:
 		return true
 	case Sold:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for GetPlanSheetParamsPaper.
+const (
+	A4     GetPlanSheetParamsPaper = "a4"
+	Letter GetPlanSheetParamsPaper = "letter"
+)
+
+// Valid indicates whether the value is a known member of the GetPlanSheetParamsPaper enum.
+func (e GetPlanSheetParamsPaper) Valid() bool {
+	switch e {
+	case A4:
+		return true
+	case Letter:
 		return true
 	default:
 		return false
@@ -3385,6 +3424,9 @@ type TripLine struct {
 	LengthM float64 `json:"length_m"`
 }
 
+// Units `metric` is m and kN; `trade` adds ft and lbf. Speeds are in knots in both, as forecasts and the plan's own words give them.
+type Units string
+
 // Upgrade One change of gear and what it buys in the worst phase.
 type Upgrade struct {
 	// Change What to change.
@@ -3703,6 +3745,9 @@ type IdempotencyKey = string
 // IfMatch defines model for IfMatch.
 type IfMatch = string
 
+// InUnits `metric` is m and kN; `trade` adds ft and lbf. Speeds are in knots in both, as forecasts and the plan's own words give them.
+type InUnits = Units
+
 // KnownAt defines model for KnownAt.
 type KnownAt = time.Time
 
@@ -3732,6 +3777,9 @@ type Invalid = Problem
 
 // KeyReused What went wrong (RFC 9457).
 type KeyReused = Problem
+
+// NotAcceptable What went wrong (RFC 9457).
+type NotAcceptable = Problem
 
 // NotFound What went wrong (RFC 9457).
 type NotFound = Problem
@@ -4069,6 +4117,24 @@ type RecordDeploymentParams struct {
 	// when an answer was lost.
 	IdempotencyKey IdempotencyKey `json:"Idempotency-Key"`
 }
+
+// GetPlanDrawingParams defines parameters for GetPlanDrawing.
+type GetPlanDrawingParams struct {
+	// Units The units to write in; absent, `metric`.
+	Units *InUnits `form:"units,omitempty" json:"units,omitempty"`
+}
+
+// GetPlanSheetParams defines parameters for GetPlanSheet.
+type GetPlanSheetParams struct {
+	// Units The units to write in; absent, `metric`.
+	Units *InUnits `form:"units,omitempty" json:"units,omitempty"`
+
+	// Paper The paper of the PDF. The page of HTML prints on either.
+	Paper *GetPlanSheetParamsPaper `form:"paper,omitempty" json:"paper,omitempty"`
+}
+
+// GetPlanSheetParamsPaper defines parameters for GetPlanSheet.
+type GetPlanSheetParamsPaper string
 
 // GetPolicyParams defines parameters for GetPolicy.
 type GetPolicyParams struct {
