@@ -21,6 +21,7 @@ type body struct {
 	Position json.RawMessage `json:"position,omitempty"`
 	Intent   planner.Intent  `json:"intent"`
 	Wish     json.RawMessage `json:"wish,omitempty"`
+	Crew     json.RawMessage `json:"crew,omitempty"`
 	Forecast json.RawMessage `json:"forecast,omitempty"`
 }
 
