@@ -48,7 +48,7 @@ func (d *deck) helmText() string {
 func (d *deck) watchStep() {
 	p := d.c.lyingPhase()
 	spare := d.c.carriedM - d.mostM()
-	do := fmt.Sprintf("Every %s go and look, clipped on: fairlead, rode, strong point. Ease a hand's breadth each time, and note it.", everyText(d.c.watchEveryH(p)))
+	do := fmt.Sprintf("Every %s go and look, clipped on: fairlead, rode, strong point, metal parts in sight. Ease a hand's breadth each time, and note it.", everyText(d.c.watchEveryH(p)))
 	if d.p.Rode.CarriedM != nil && spare < 2 {
 		do = fmt.Sprintf("Every %s go and look, clipped on: fairlead, rode, strong point. All the rode is out in the worst phase: shift the nip by moving the guard, and begin with 2 m still inboard.", everyText(d.c.watchEveryH(p)))
 	}

@@ -18,7 +18,7 @@ func (d *deck) trouble() {
 	d.do("helm", "She lies beam to the sea and does not come back: slow ahead in short bursts to bring the bow up, helm hard over, rode in sight.",
 		"Beam-on she can be rolled.", "Overrunning the rode.")
 	d.shallow()
-	d.do("skipper", "Person over the side: throw a lifebuoy, point, press the button, MAYDAY. She cannot come about on the rode: only the skipper says whether to slip it.",
+	d.do("skipper", "Person over the side: throw the lifebuoy, point, press the button, MAYDAY. She cannot come about on the rode: only the skipper says whether to slip it.",
 		"She drifts slowly, and so does the swimmer.", "A second one going in after.")
 	d.do("skipper", d.cutText(), "The last means: when the gear drags her under or ashore, holds her beam-on, or a life depends on it.",
 		"The rode recoils toward whoever cuts: stand behind and beside the strong point, all others aft. Then she has nothing: know first what comes next.")
