@@ -64,7 +64,24 @@ func (c *computation) hauling() (*Hauling, error) {
 	}
 	h.Text = c.haulingText(*h, c.overRail(weights))
 	c.noteHauling(*h, weights)
+	c.warnOfTripLine()
 	return h, nil
+}
+
+// warnOfTripLine holds the trip line carried against the length recommended.
+func (c *computation) warnOfTripLine() {
+	g := c.request.Gear
+	if g == nil || g.TripLine == nil {
+		return
+	}
+	if least := c.tripLineM(); g.TripLine.LengthM < least {
+		c.book.warn("trip_line_short", "The trip line of %.0f m is shorter than the %.0f m recommended for a canopy hanging %.0f m down: its float may be drawn under, or its pull may trip the canopy.", g.TripLine.LengthM, least, c.plan.Canopy.DepthM)
+	}
+}
+
+// tripLineM is the least length of a trip line: from the crown to the float with slack; common practice, no source.
+func (c *computation) tripLineM() float64 {
+	return math.Ceil(c.plan.Canopy.DepthM + 2*c.rig.canopy.DiameterM())
 }
 
 // inWater are weights in water in N, but the cloth's mass in kg too, for the rail.
