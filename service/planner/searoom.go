@@ -2,6 +2,7 @@ package planner
 
 import (
 	"encoding/json"
+	"errors"
 	"fmt"
 	"math"
 	"time"
@@ -86,6 +87,16 @@ type Deadline struct {
 // seaRoom works out where she will be and whether a shore is there. Without a position or a direction of the
 // wind there is none, and the plan says so.
 func (c *computation) seaRoom() error {
+	err := c.computeSeaRoom()
+	var out *quantity.RangeError
+	if errors.As(err, &out) { // no reason to keep the loads from anybody
+		c.book.warn("sea_room_not_covered", "The sea room is not computed, because the case lies outside what the drift covers (%s): work it out by other means.", out)
+		return nil
+	}
+	return err
+}
+
+func (c *computation) computeSeaRoom() error {
 	switch {
 	case c.request.Position == nil:
 		c.book.warn("no_position", "No position is given: where she will be, whether a shore is there, and when it is light must be worked out by other means.")

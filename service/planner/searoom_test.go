@@ -93,6 +93,27 @@ func TestWithoutPositionOrWindDirectionItIsSaid(t *testing.T) {
 	}
 }
 
+// Close to a pole no drift is known; the loads are.
+func TestNoSeaRoomAtThePole(t *testing.T) {
+	t.Parallel()
+	if p := compute(t, at(planner.Position{LatitudeDeg: 89, LongitudeDeg: 9})); p.SeaRoom != nil || !warned(p, "sea_room_not_covered") || p.Loads.PeakN.Mid <= 0 {
+		t.Errorf("sea room %v, warnings %v", p.SeaRoom, p.Warnings)
+	}
+}
+
+// A sea that is missing after the last one given is held to it: it does not rise while the wind falls.
+func TestMissingSeaIsHeldToTheNearestGiven(t *testing.T) {
+	t.Parallel()
+	p := compute(t, quick(kestrel())) // 32 kt and 4.4 m, then 18 kt and nothing given
+	for _, ph := range p.Phases {
+		if ph.Name == "calm" || ph.Name == "strong_wind" {
+			if ph.HsM > 5.4 {
+				t.Errorf("%s: a sea of %.1f m after 4.4 m, in a falling wind", ph.Name, ph.HsM)
+			}
+		}
+	}
+}
+
 func TestPositionOnLandIsRefused(t *testing.T) {
 	t.Parallel()
 	_, _, err := planner.Compute(t.Context(), at(planner.Position{LatitudeDeg: 61, LongitudeDeg: 9})) // the mountains of Norway
