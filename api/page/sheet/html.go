@@ -91,9 +91,9 @@ func WorkingHTML(planID string, working []byte) (Page, error) {
 	return page("working-page", struct {
 		ID       string
 		Style    template.CSS
-		Deferral string
+		Cautions []string
 		Working  []WorkingStep
-	}{planID, template.CSS(sheetStyle), planner.Cautions[0], numbered(steps)}) //nolint:gosec // our own file
+	}{planID, template.CSS(sheetStyle), planner.Cautions, numbered(steps)}) //nolint:gosec // our own file
 }
 
 // Drawing writes one figure of a plan as SVG.
