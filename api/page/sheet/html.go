@@ -31,7 +31,7 @@ type Page struct {
 }
 
 var pages = template.Must(template.Must(template.New("sheet").Funcs(template.FuncMap{
-	"figure": Figure, "stacked": stacked, "upper": strings.ToUpper, "rows": func(n int) []int { return make([]int, n) },
+	"figure": Figure, "stacked": stacked, "ended": ended, "upper": strings.ToUpper, "rows": func(n int) []int { return make([]int, n) },
 }).Parse(workingTemplate)).Parse(sheetTemplate))
 
 // slackMM is left on a page that a browser prints: it spaces a little wider than the PDF.
