@@ -26,9 +26,8 @@ func blow(rows ...[3]float64) []planner.Step {
 // lain is kestrel in a forecast, on two lengths of rode and few records so that the loads are soon computed.
 func lain(steps []planner.Step) planner.Request {
 	r := kestrel()
-	few := 2
-	r.Forecast.Steps, r.RodeTried, r.Assume.Seeds = steps, []float64{90, 183}, &few
-	return r
+	r.Forecast.Steps, r.RodeTried = steps, []float64{90, 183}
+	return few(r)
 }
 
 // soon computes a plan whose loads need not be settled.
