@@ -78,7 +78,7 @@ func New(cfg Config) (*API, error) {
 	}
 	a.echo.Binder = binder{}
 	a.echo.IPExtractor = echo.ExtractIPDirect() // headers about the client's address are not believed
-	a.echo.Use(a.observe, a.code, a.fail)
+	a.echo.Use(a.observe, a.code, a.fail, rememberAccept)
 	return a, a.register(doc)
 }
 

@@ -45,12 +45,15 @@ type world struct {
 	other   string // a key of another organisation
 	log     *lockedBuffer
 
+	plans *service.Plans
+
 	mu      sync.Mutex
 	now     time.Time
 	compute service.Compute
 	pingErr error
 	keyErr  error
 	lookups int
+	added   int
 	hashes  map[string]service.OrgID
 }
 
@@ -71,6 +74,7 @@ func newWorld(t *testing.T) *world {
 			return w.compute(ctx, r)
 		},
 	}
+	w.plans = plans
 	registers := &service.Registers{History: w.history, Clock: w.clock, NewID: counter("00000000-0000-7000-a000-%012d")}
 	made, err := api.New(api.Config{
 		Plans: plans, Registers: registers, Keyring: w, Ping: func(context.Context) error { return w.pingErr }, Cautions: []string{"Keep feet clear of the rode."},
@@ -227,7 +231,11 @@ func contractPath(path string) (string, map[string]string) {
 	}
 	id := parts[3]
 	parts[3] = "{id}"
-	return strings.Join(parts, "/"), map[string]string{"id": id}
+	params := map[string]string{"id": id}
+	if len(parts) == 6 && parts[4] == "drawings" {
+		params["drawing"], parts[5] = parts[5], "{drawing}"
+	}
+	return strings.Join(parts, "/"), params
 }
 
 func problem(t *testing.T, answer *http.Response) openapi.Problem {

@@ -26,6 +26,11 @@ func (a *API) routes() []Route {
 		{http.MethodGet, "/v1/plans", "plans:read", w.ListPlans},
 		{http.MethodGet, "/v1/plans/{id}", "plans:read", w.GetPlan},
 		{http.MethodGet, "/v1/plans/{id}/working", "plans:read", w.GetPlanWorking},
+		{http.MethodGet, "/v1/plans/{id}/sheet", "plans:read", w.GetPlanSheet},
+		{http.MethodGet, "/v1/plans/{id}/drawings/{drawing}", "plans:read", w.GetPlanDrawing},
+		{http.MethodGet, "/v1/plans/{id}/changes", "plans:read", w.GetPlanChanges},
+		{http.MethodGet, "/v1/vessels/{id}/storm-plan", "plans:read", w.GetStormPlan},
+		{http.MethodGet, "/v1/vessels/{id}/drift", "plans:read", w.GetWhereabouts},
 
 		{http.MethodPost, "/v1/vessels", "fleet:write", w.RegisterVessel},
 		{http.MethodGet, "/v1/vessels", "fleet:read", w.ListVessels},

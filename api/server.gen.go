@@ -98,12 +98,21 @@ type ServerInterface interface {
 	// GetPlan Read a plan
 	// (GET /v1/plans/{id})
 	GetPlan(ctx echo.Context, id PlanID) error
+	// GetPlanChanges Read what changed from another plan to this one
+	// (GET /v1/plans/{id}/changes)
+	GetPlanChanges(ctx echo.Context, id PlanID, params GetPlanChangesParams) error
 	// ListDeployments List the deployments under a plan
 	// (GET /v1/plans/{id}/deployments)
 	ListDeployments(ctx echo.Context, id PlanID, params ListDeploymentsParams) error
 	// RecordDeployment Record that the sea anchor was deployed
 	// (POST /v1/plans/{id}/deployments)
 	RecordDeployment(ctx echo.Context, id PlanID, params RecordDeploymentParams) error
+	// GetPlanDrawing Read a drawing of a plan
+	// (GET /v1/plans/{id}/drawings/{drawing})
+	GetPlanDrawing(ctx echo.Context, id PlanID, drawing string, params GetPlanDrawingParams) error
+	// GetPlanSheet Read the crew's sheet of a plan
+	// (GET /v1/plans/{id}/sheet)
+	GetPlanSheet(ctx echo.Context, id PlanID, params GetPlanSheetParams) error
 	// GetPlanWorking Read the working of a plan
 	// (GET /v1/plans/{id}/working)
 	GetPlanWorking(ctx echo.Context, id PlanID) error
@@ -125,6 +134,9 @@ type ServerInterface interface {
 	// ChangeVessel Change a vessel
 	// (PATCH /v1/vessels/{id})
 	ChangeVessel(ctx echo.Context, id EntityID, params ChangeVesselParams) error
+	// GetWhereabouts Read where a vessel would be
+	// (GET /v1/vessels/{id}/drift)
+	GetWhereabouts(ctx echo.Context, id EntityID, params GetWhereaboutsParams) error
 	// ListDrills List the drills held aboard
 	// (GET /v1/vessels/{id}/drills)
 	ListDrills(ctx echo.Context, id EntityID, params ListDrillsParams) error
@@ -137,6 +149,9 @@ type ServerInterface interface {
 	// RegisterGear Register a piece of gear fitted to a vessel
 	// (POST /v1/vessels/{id}/gear)
 	RegisterGear(ctx echo.Context, id EntityID, params RegisterGearParams) error
+	// GetStormPlan Read a vessel's storm plan in short
+	// (GET /v1/vessels/{id}/storm-plan)
+	GetStormPlan(ctx echo.Context, id EntityID) error
 }
 
 // ServerInterfaceWrapper converts echo contexts to parameters.
@@ -1084,6 +1099,31 @@ func (w *ServerInterfaceWrapper) GetPlan(ctx echo.Context) error {
 	return err
 }
 
+// GetPlanChanges converts echo context to params.
+func (w *ServerInterfaceWrapper) GetPlanChanges(ctx echo.Context) error {
+	var err error
+	// ------------- Path parameter "id" -------------
+	var id PlanID
+
+	err = runtime.BindStyledParameterWithOptions("simple", "id", ctx.Param("id"), &id, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationPath, Explode: false, Required: true, Type: "string", Format: "uuid", ValueIsUnescaped: ctx.Request().URL.RawPath == ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter id: %s", err))
+	}
+
+	// Parameter object where we will unmarshal all parameters from the context
+	var params GetPlanChangesParams
+	// ------------- Required query parameter "from" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, true, "from", ctx.QueryParams(), &params.From, runtime.BindQueryParameterOptions{Type: "string", Format: "uuid"})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter from: %s", err))
+	}
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.GetPlanChanges(ctx, id, params)
+	return err
+}
+
 // ListDeployments converts echo context to params.
 func (w *ServerInterfaceWrapper) ListDeployments(ctx echo.Context) error {
 	var err error
@@ -1171,6 +1211,71 @@ func (w *ServerInterfaceWrapper) RecordDeployment(ctx echo.Context) error {
 
 	// Invoke the callback with all the unmarshaled arguments
 	err = w.Handler.RecordDeployment(ctx, id, params)
+	return err
+}
+
+// GetPlanDrawing converts echo context to params.
+func (w *ServerInterfaceWrapper) GetPlanDrawing(ctx echo.Context) error {
+	var err error
+	// ------------- Path parameter "id" -------------
+	var id PlanID
+
+	err = runtime.BindStyledParameterWithOptions("simple", "id", ctx.Param("id"), &id, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationPath, Explode: false, Required: true, Type: "string", Format: "uuid", ValueIsUnescaped: ctx.Request().URL.RawPath == ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter id: %s", err))
+	}
+
+	// ------------- Path parameter "drawing" -------------
+	var drawing string
+
+	err = runtime.BindStyledParameterWithOptions("simple", "drawing", ctx.Param("drawing"), &drawing, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationPath, Explode: false, Required: true, Type: "string", Format: "", ValueIsUnescaped: ctx.Request().URL.RawPath == ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter drawing: %s", err))
+	}
+
+	// Parameter object where we will unmarshal all parameters from the context
+	var params GetPlanDrawingParams
+	// ------------- Optional query parameter "units" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "units", ctx.QueryParams(), &params.Units, runtime.BindQueryParameterOptions{Type: "string", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter units: %s", err))
+	}
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.GetPlanDrawing(ctx, id, drawing, params)
+	return err
+}
+
+// GetPlanSheet converts echo context to params.
+func (w *ServerInterfaceWrapper) GetPlanSheet(ctx echo.Context) error {
+	var err error
+	// ------------- Path parameter "id" -------------
+	var id PlanID
+
+	err = runtime.BindStyledParameterWithOptions("simple", "id", ctx.Param("id"), &id, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationPath, Explode: false, Required: true, Type: "string", Format: "uuid", ValueIsUnescaped: ctx.Request().URL.RawPath == ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter id: %s", err))
+	}
+
+	// Parameter object where we will unmarshal all parameters from the context
+	var params GetPlanSheetParams
+	// ------------- Optional query parameter "units" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "units", ctx.QueryParams(), &params.Units, runtime.BindQueryParameterOptions{Type: "string", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter units: %s", err))
+	}
+
+	// ------------- Optional query parameter "paper" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "paper", ctx.QueryParams(), &params.Paper, runtime.BindQueryParameterOptions{Type: "string", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter paper: %s", err))
+	}
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.GetPlanSheet(ctx, id, params)
 	return err
 }
 
@@ -1400,6 +1505,31 @@ func (w *ServerInterfaceWrapper) ChangeVessel(ctx echo.Context) error {
 	return err
 }
 
+// GetWhereabouts converts echo context to params.
+func (w *ServerInterfaceWrapper) GetWhereabouts(ctx echo.Context) error {
+	var err error
+	// ------------- Path parameter "id" -------------
+	var id EntityID
+
+	err = runtime.BindStyledParameterWithOptions("simple", "id", ctx.Param("id"), &id, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationPath, Explode: false, Required: true, Type: "string", Format: "uuid", ValueIsUnescaped: ctx.Request().URL.RawPath == ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter id: %s", err))
+	}
+
+	// Parameter object where we will unmarshal all parameters from the context
+	var params GetWhereaboutsParams
+	// ------------- Optional query parameter "at" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "at", ctx.QueryParams(), &params.At, runtime.BindQueryParameterOptions{Type: "string", Format: "date-time"})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter at: %s", err))
+	}
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.GetWhereabouts(ctx, id, params)
+	return err
+}
+
 // ListDrills converts echo context to params.
 func (w *ServerInterfaceWrapper) ListDrills(ctx echo.Context) error {
 	var err error
@@ -1580,6 +1710,22 @@ func (w *ServerInterfaceWrapper) RegisterGear(ctx echo.Context) error {
 	return err
 }
 
+// GetStormPlan converts echo context to params.
+func (w *ServerInterfaceWrapper) GetStormPlan(ctx echo.Context) error {
+	var err error
+	// ------------- Path parameter "id" -------------
+	var id EntityID
+
+	err = runtime.BindStyledParameterWithOptions("simple", "id", ctx.Param("id"), &id, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationPath, Explode: false, Required: true, Type: "string", Format: "uuid", ValueIsUnescaped: ctx.Request().URL.RawPath == ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter id: %s", err))
+	}
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.GetStormPlan(ctx, id)
+	return err
+}
+
 // This is a simple interface which specifies echo.Route addition functions which
 // are present on both echo.Echo and echo.Group, since we want to allow using
 // either of them for path registration
@@ -1632,6 +1778,11 @@ func RegisterHandlersWithOptions(router EchoRouter, si ServerInterface, options 
 	router.POST(options.BaseURL+"/v1/plans", wrapper.CreatePlan, options.OperationMiddlewares["createPlan"]...)
 	router.GET(options.BaseURL+"/v1/plans/:id", wrapper.GetPlan, options.OperationMiddlewares["getPlan"]...)
 	router.GET(options.BaseURL+"/v1/plans/:id/working", wrapper.GetPlanWorking, options.OperationMiddlewares["getPlanWorking"]...)
+	router.GET(options.BaseURL+"/v1/plans/:id/sheet", wrapper.GetPlanSheet, options.OperationMiddlewares["getPlanSheet"]...)
+	router.GET(options.BaseURL+"/v1/plans/:id/drawings/:drawing", wrapper.GetPlanDrawing, options.OperationMiddlewares["getPlanDrawing"]...)
+	router.GET(options.BaseURL+"/v1/plans/:id/changes", wrapper.GetPlanChanges, options.OperationMiddlewares["getPlanChanges"]...)
+	router.GET(options.BaseURL+"/v1/vessels/:id/storm-plan", wrapper.GetStormPlan, options.OperationMiddlewares["getStormPlan"]...)
+	router.GET(options.BaseURL+"/v1/vessels/:id/drift", wrapper.GetWhereabouts, options.OperationMiddlewares["getWhereabouts"]...)
 	router.GET(options.BaseURL+"/v1/vessels", wrapper.ListVessels, options.OperationMiddlewares["listVessels"]...)
 	router.POST(options.BaseURL+"/v1/vessels", wrapper.RegisterVessel, options.OperationMiddlewares["registerVessel"]...)
 	router.GET(options.BaseURL+"/v1/vessels/:id", wrapper.GetVessel, options.OperationMiddlewares["getVessel"]...)
@@ -1920,6 +2071,15 @@ type GetPlanResponseObject interface {
 	VisitGetPlanResponse(w http.ResponseWriter) error
 }
 
+type GetPlanChangesRequestObject struct {
+	Id     PlanID `json:"id"`
+	Params GetPlanChangesParams
+}
+
+type GetPlanChangesResponseObject interface {
+	VisitGetPlanChangesResponse(w http.ResponseWriter) error
+}
+
 type ListDeploymentsRequestObject struct {
 	Id     PlanID `json:"id"`
 	Params ListDeploymentsParams
@@ -1937,6 +2097,25 @@ type RecordDeploymentRequestObject struct {
 
 type RecordDeploymentResponseObject interface {
 	VisitRecordDeploymentResponse(w http.ResponseWriter) error
+}
+
+type GetPlanDrawingRequestObject struct {
+	Id      PlanID `json:"id"`
+	Drawing string `json:"drawing"`
+	Params  GetPlanDrawingParams
+}
+
+type GetPlanDrawingResponseObject interface {
+	VisitGetPlanDrawingResponse(w http.ResponseWriter) error
+}
+
+type GetPlanSheetRequestObject struct {
+	Id     PlanID `json:"id"`
+	Params GetPlanSheetParams
+}
+
+type GetPlanSheetResponseObject interface {
+	VisitGetPlanSheetResponse(w http.ResponseWriter) error
 }
 
 type GetPlanWorkingRequestObject struct {
@@ -2000,6 +2179,15 @@ type ChangeVesselResponseObject interface {
 	VisitChangeVesselResponse(w http.ResponseWriter) error
 }
 
+type GetWhereaboutsRequestObject struct {
+	Id     EntityID `json:"id"`
+	Params GetWhereaboutsParams
+}
+
+type GetWhereaboutsResponseObject interface {
+	VisitGetWhereaboutsResponse(w http.ResponseWriter) error
+}
+
 type ListDrillsRequestObject struct {
 	Id     EntityID `json:"id"`
 	Params ListDrillsParams
@@ -2036,6 +2224,14 @@ type RegisterGearRequestObject struct {
 
 type RegisterGearResponseObject interface {
 	VisitRegisterGearResponse(w http.ResponseWriter) error
+}
+
+type GetStormPlanRequestObject struct {
+	Id EntityID `json:"id"`
+}
+
+type GetStormPlanResponseObject interface {
+	VisitGetStormPlanResponse(w http.ResponseWriter) error
 }
 
 // StrictServerInterface represents all server handlers.
@@ -2124,12 +2320,21 @@ type StrictServerInterface interface {
 	// GetPlan Read a plan
 	// (GET /v1/plans/{id})
 	GetPlan(ctx context.Context, request GetPlanRequestObject) (GetPlanResponseObject, error)
+	// GetPlanChanges Read what changed from another plan to this one
+	// (GET /v1/plans/{id}/changes)
+	GetPlanChanges(ctx context.Context, request GetPlanChangesRequestObject) (GetPlanChangesResponseObject, error)
 	// ListDeployments List the deployments under a plan
 	// (GET /v1/plans/{id}/deployments)
 	ListDeployments(ctx context.Context, request ListDeploymentsRequestObject) (ListDeploymentsResponseObject, error)
 	// RecordDeployment Record that the sea anchor was deployed
 	// (POST /v1/plans/{id}/deployments)
 	RecordDeployment(ctx context.Context, request RecordDeploymentRequestObject) (RecordDeploymentResponseObject, error)
+	// GetPlanDrawing Read a drawing of a plan
+	// (GET /v1/plans/{id}/drawings/{drawing})
+	GetPlanDrawing(ctx context.Context, request GetPlanDrawingRequestObject) (GetPlanDrawingResponseObject, error)
+	// GetPlanSheet Read the crew's sheet of a plan
+	// (GET /v1/plans/{id}/sheet)
+	GetPlanSheet(ctx context.Context, request GetPlanSheetRequestObject) (GetPlanSheetResponseObject, error)
 	// GetPlanWorking Read the working of a plan
 	// (GET /v1/plans/{id}/working)
 	GetPlanWorking(ctx context.Context, request GetPlanWorkingRequestObject) (GetPlanWorkingResponseObject, error)
@@ -2151,6 +2356,9 @@ type StrictServerInterface interface {
 	// ChangeVessel Change a vessel
 	// (PATCH /v1/vessels/{id})
 	ChangeVessel(ctx context.Context, request ChangeVesselRequestObject) (ChangeVesselResponseObject, error)
+	// GetWhereabouts Read where a vessel would be
+	// (GET /v1/vessels/{id}/drift)
+	GetWhereabouts(ctx context.Context, request GetWhereaboutsRequestObject) (GetWhereaboutsResponseObject, error)
 	// ListDrills List the drills held aboard
 	// (GET /v1/vessels/{id}/drills)
 	ListDrills(ctx context.Context, request ListDrillsRequestObject) (ListDrillsResponseObject, error)
@@ -2163,6 +2371,9 @@ type StrictServerInterface interface {
 	// RegisterGear Register a piece of gear fitted to a vessel
 	// (POST /v1/vessels/{id}/gear)
 	RegisterGear(ctx context.Context, request RegisterGearRequestObject) (RegisterGearResponseObject, error)
+	// GetStormPlan Read a vessel's storm plan in short
+	// (GET /v1/vessels/{id}/storm-plan)
+	GetStormPlan(ctx context.Context, request GetStormPlanRequestObject) (GetStormPlanResponseObject, error)
 }
 
 type StrictHandlerFunc func(ctx echo.Context, request any) (any, error)
@@ -3161,6 +3372,32 @@ func (sh *strictHandler) GetPlan(ctx echo.Context, id PlanID) error {
 	return nil
 }
 
+// GetPlanChanges operation middleware
+func (sh *strictHandler) GetPlanChanges(ctx echo.Context, id PlanID, params GetPlanChangesParams) error {
+	var request GetPlanChangesRequestObject
+
+	request.Id = id
+	request.Params = params
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.GetPlanChanges(ctx.Request().Context(), request.(GetPlanChangesRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "GetPlanChanges")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(GetPlanChangesResponseObject); ok {
+		return validResponse.VisitGetPlanChangesResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
 // ListDeployments operation middleware
 func (sh *strictHandler) ListDeployments(ctx echo.Context, id PlanID, params ListDeploymentsParams) error {
 	var request ListDeploymentsRequestObject
@@ -3230,6 +3467,59 @@ func (sh *strictHandler) RecordDeployment(ctx echo.Context, id PlanID, params Re
 		return err
 	} else if validResponse, ok := response.(RecordDeploymentResponseObject); ok {
 		return validResponse.VisitRecordDeploymentResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
+// GetPlanDrawing operation middleware
+func (sh *strictHandler) GetPlanDrawing(ctx echo.Context, id PlanID, drawing string, params GetPlanDrawingParams) error {
+	var request GetPlanDrawingRequestObject
+
+	request.Id = id
+	request.Drawing = drawing
+	request.Params = params
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.GetPlanDrawing(ctx.Request().Context(), request.(GetPlanDrawingRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "GetPlanDrawing")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(GetPlanDrawingResponseObject); ok {
+		return validResponse.VisitGetPlanDrawingResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
+// GetPlanSheet operation middleware
+func (sh *strictHandler) GetPlanSheet(ctx echo.Context, id PlanID, params GetPlanSheetParams) error {
+	var request GetPlanSheetRequestObject
+
+	request.Id = id
+	request.Params = params
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.GetPlanSheet(ctx.Request().Context(), request.(GetPlanSheetRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "GetPlanSheet")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(GetPlanSheetResponseObject); ok {
+		return validResponse.VisitGetPlanSheetResponse(ctx.Response())
 	} else if response != nil {
 		return fmt.Errorf("unexpected response type: %T", response)
 	}
@@ -3482,6 +3772,32 @@ func (sh *strictHandler) ChangeVessel(ctx echo.Context, id EntityID, params Chan
 	return nil
 }
 
+// GetWhereabouts operation middleware
+func (sh *strictHandler) GetWhereabouts(ctx echo.Context, id EntityID, params GetWhereaboutsParams) error {
+	var request GetWhereaboutsRequestObject
+
+	request.Id = id
+	request.Params = params
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.GetWhereabouts(ctx.Request().Context(), request.(GetWhereaboutsRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "GetWhereabouts")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(GetWhereaboutsResponseObject); ok {
+		return validResponse.VisitGetWhereaboutsResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
 // ListDrills operation middleware
 func (sh *strictHandler) ListDrills(ctx echo.Context, id EntityID, params ListDrillsParams) error {
 	var request ListDrillsRequestObject
@@ -3626,6 +3942,31 @@ func (sh *strictHandler) RegisterGear(ctx echo.Context, id EntityID, params Regi
 		return err
 	} else if validResponse, ok := response.(RegisterGearResponseObject); ok {
 		return validResponse.VisitRegisterGearResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
+// GetStormPlan operation middleware
+func (sh *strictHandler) GetStormPlan(ctx echo.Context, id EntityID) error {
+	var request GetStormPlanRequestObject
+
+	request.Id = id
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.GetStormPlan(ctx.Request().Context(), request.(GetStormPlanRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "GetStormPlan")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(GetStormPlanResponseObject); ok {
+		return validResponse.VisitGetStormPlanResponse(ctx.Response())
 	} else if response != nil {
 		return fmt.Errorf("unexpected response type: %T", response)
 	}

@@ -7,7 +7,14 @@ type (
 	PlanID           = openapi.PlanID
 	CreatePlanParams = openapi.CreatePlanParams
 	ListPlansParams  = openapi.ListPlansParams
-	IdempotencyKey   = openapi.IdempotencyKey
+
+	GetPlanSheetParams   = openapi.GetPlanSheetParams
+	GetPlanDrawingParams = openapi.GetPlanDrawingParams
+	GetPlanChangesParams = openapi.GetPlanChangesParams
+	GetWhereaboutsParams = openapi.GetWhereaboutsParams
+
+	InUnits        = openapi.InUnits
+	IdempotencyKey = openapi.IdempotencyKey
 )
 
 // The generated server hands a body to the binder by these names. Both are a planBody, which the

@@ -772,6 +772,7 @@ const (
 	ProblemCodeInvalid              ProblemCode = "invalid"
 	ProblemCodeKeyReused            ProblemCode = "key_reused"
 	ProblemCodeMethodNotAllowed     ProblemCode = "method_not_allowed"
+	ProblemCodeNotAcceptable        ProblemCode = "not_acceptable"
 	ProblemCodeNotFound             ProblemCode = "not_found"
 	ProblemCodeOutcomeUnknown       ProblemCode = "outcome_unknown"
 	ProblemCodePreconditionFailed   ProblemCode = "precondition_failed"
@@ -798,6 +799,8 @@ func (e ProblemCode) Valid() bool {
 	case ProblemCodeKeyReused:
 		return true
 	case ProblemCodeMethodNotAllowed:
+		return true
+	case ProblemCodeNotAcceptable:
 		return true
 	case ProblemCodeNotFound:
 		return true
@@ -1007,6 +1010,45 @@ func (e StatusStatus) Valid() bool {
 	}
 }
 
+// Defines values for StormHourAction.
+const (
+	StormHourActionDeploy   StormHourAction = "deploy"
+	StormHourActionRetrieve StormHourAction = "retrieve"
+	StormHourActionRig      StormHourAction = "rig"
+)
+
+// Valid indicates whether the value is a known member of the StormHourAction enum.
+func (e StormHourAction) Valid() bool {
+	switch e {
+	case StormHourActionDeploy:
+		return true
+	case StormHourActionRetrieve:
+		return true
+	case StormHourActionRig:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for Units.
+const (
+	Metric Units = "metric"
+	Trade  Units = "trade"
+)
+
+// Valid indicates whether the value is a known member of the Units enum.
+func (e Units) Valid() bool {
+	switch e {
+	case Metric:
+		return true
+	case Trade:
+		return true
+	default:
+		return false
+	}
+}
+
 // Defines values for VesselDesignCategory.
 const (
 	VesselDesignCategoryA VesselDesignCategory = "A"
@@ -1127,6 +1169,24 @@ func (e VesselRecordStatus) Valid() bool {
 	case Lost:
 		return true
 	case Sold:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for GetPlanSheetParamsPaper.
+const (
+	A4     GetPlanSheetParamsPaper = "a4"
+	Letter GetPlanSheetParamsPaper = "letter"
+)
+
+// Valid indicates whether the value is a known member of the GetPlanSheetParamsPaper enum.
+func (e GetPlanSheetParamsPaper) Valid() bool {
+	switch e {
+	case A4:
+		return true
+	case Letter:
 		return true
 	default:
 		return false
@@ -1482,6 +1542,24 @@ type Comparison struct {
 
 	// What What is compared.
 	What string `json:"what"`
+}
+
+// ContainedArea An area that holds her with a stated probability.
+type ContainedArea struct {
+	// AreaNm2 Its area.
+	AreaNm2 float64 `json:"area_nm2"`
+
+	// Centre A place on the WGS 84 ellipsoid.
+	Centre Position `json:"centre"`
+
+	// SemiMajorNm Half the long axis.
+	SemiMajorNm float64 `json:"semi_major_nm"`
+
+	// SemiMinorNm Half the short axis.
+	SemiMinorNm float64 `json:"semi_minor_nm"`
+
+	// Share The probability.
+	Share float64 `json:"share"`
 }
 
 // Coverage A CoverageJSON Coverage (OGC 21-069r2) whose domain is a PointSeries, with CF standard names such as wind_speed,
@@ -2586,6 +2664,42 @@ type Plan struct {
 	Warnings []Warning `json:"warnings"`
 }
 
+// PlanChange One figure or verdict that differs.
+type PlanChange struct {
+	// After The figure now.
+	After *float64 `json:"after,omitempty"`
+
+	// Before The figure before.
+	Before *float64 `json:"before,omitempty"`
+
+	// Text The same in words.
+	Text string `json:"text"`
+
+	// Unit Its unit.
+	Unit *string `json:"unit,omitempty"`
+
+	// What What it is.
+	What string `json:"what"`
+
+	// Worse Whether it asks more of crew or gear.
+	Worse bool `json:"worse"`
+}
+
+// PlanChanges What is different between two plans of a vessel.
+type PlanChanges struct {
+	// Changes What differs.
+	Changes []PlanChange `json:"changes"`
+
+	// From The earlier plan.
+	From openapi_types.UUID `json:"from"`
+
+	// Summary The same in a sentence.
+	Summary string `json:"summary"`
+
+	// To The later plan.
+	To openapi_types.UUID `json:"to"`
+}
+
 // PlanPage One page of plans, newest first.
 type PlanPage struct {
 	// Items The plans.
@@ -3166,6 +3280,120 @@ type Status struct {
 // StatusStatus defines model for Status.Status.
 type StatusStatus string
 
+// StormHour An act in short.
+type StormHour struct {
+	// Action What.
+	Action StormHourAction `json:"action"`
+
+	// At By then; to retrieve, not before. Null: not in the forecast.
+	At *time.Time `json:"at"`
+
+	// Verdict Whether the time is there.
+	Verdict string `json:"verdict"`
+}
+
+// StormHourAction What.
+type StormHourAction string
+
+// StormPhase A phase in short.
+type StormPhase struct {
+	// From When it begins first.
+	From time.Time `json:"from"`
+
+	// Name The phase.
+	Name string `json:"name"`
+
+	// PayOutM Rode out.
+	PayOutM float64 `json:"pay_out_m"`
+
+	// PeakN Peak load.
+	PeakN Band `json:"peak_n"`
+
+	// SignificantWaveHeightM The sea of the worst step.
+	SignificantWaveHeightM float64 `json:"significant_wave_height_m"`
+
+	// WindSpeedKt The greatest wind.
+	WindSpeedKt float64 `json:"wind_speed_kt"`
+}
+
+// StormPlan A plan in short. The plan itself is the whole.
+type StormPlan struct {
+	// CallSign Her call sign.
+	CallSign *string `json:"call_sign,omitempty"`
+
+	// CanopyDiameterM The canopy.
+	CanopyDiameterM float64 `json:"canopy_diameter_m"`
+
+	// Caution Whose judgement comes first.
+	Caution string `json:"caution"`
+
+	// CreatedAt When it was made.
+	CreatedAt *time.Time `json:"created_at,omitempty"`
+
+	// CrewNamed How many of the crew were named.
+	CrewNamed *int `json:"crew_named,omitempty"`
+
+	// DriftKt Through the water, in the worst phase.
+	DriftKt Band `json:"drift_kt"`
+
+	// From Begin of the forecast.
+	From time.Time `json:"from"`
+
+	// HeadingOffWindDeg How she lies.
+	HeadingOffWindDeg *float64 `json:"heading_off_wind_deg,omitempty"`
+
+	// Hours When to rig, to deploy and to retrieve.
+	Hours []StormHour `json:"hours"`
+
+	// Mmsi Her maritime mobile service identity.
+	Mmsi *string `json:"mmsi,omitempty"`
+
+	// Phases The phases, mildest first.
+	Phases []StormPhase `json:"phases"`
+
+	// PlanId The plan.
+	PlanId openapi_types.UUID `json:"plan_id"`
+
+	// Position A place on the WGS 84 ellipsoid.
+	Position *Position `json:"position,omitempty"`
+
+	// Rode The rode.
+	Rode string `json:"rode"`
+
+	// SeaRoom The sea room in short.
+	SeaRoom *StormSeaRoom `json:"sea_room,omitempty"`
+
+	// Until End of the forecast: the plan is out of date after it.
+	Until time.Time `json:"until"`
+
+	// VesselName The vessel's name.
+	VesselName string `json:"vessel_name"`
+
+	// Warnings Codes of the plan's warnings.
+	Warnings []string `json:"warnings"`
+
+	// WeakestPart The part that governs.
+	WeakestPart string `json:"weakest_part"`
+
+	// WeakestUse Its use.
+	WeakestUse float64 `json:"weakest_use"`
+}
+
+// StormSeaRoom The sea room in short.
+type StormSeaRoom struct {
+	// CallBy The latest hour to call; null: none within the forecast.
+	CallBy *time.Time `json:"call_by"`
+
+	// EarliestH Earliest time to a shore or hazard to reckon with; null: not within the forecast.
+	EarliestH *float64 `json:"earliest_h"`
+
+	// NearestHazard The nearest shore or hazard.
+	NearestHazard *NearHazard `json:"nearest_hazard"`
+
+	// ProbabilityAshore By the end of the forecast.
+	ProbabilityAshore float64 `json:"probability_ashore"`
+}
+
 // StrongPoint One point a line can be made fast to.
 type StrongPoint struct {
 	// FromBowM Distance aft of the bow, at most the length overall.
@@ -3195,6 +3423,9 @@ type TripLine struct {
 	// LengthM Length.
 	LengthM float64 `json:"length_m"`
 }
+
+// Units `metric` is m and kN; `trade` adds ft and lbf. Speeds are in knots in both, as forecasts and the plan's own words give them.
+type Units string
 
 // Upgrade One change of gear and what it buys in the worst phase.
 type Upgrade struct {
@@ -3376,6 +3607,42 @@ type Warning struct {
 	Message string `json:"message"`
 }
 
+// Whereabouts Where she would be at an instant.
+type Whereabouts struct {
+	// At The instant.
+	At time.Time `json:"at"`
+
+	// Cautions To be read first.
+	Cautions []string `json:"cautions,omitempty"`
+
+	// Containment Areas that hold her, smallest first.
+	Containment []ContainedArea `json:"containment"`
+
+	// Geojson A feature collection (RFC 7946), longitude first.
+	Geojson GeoJSON `json:"geojson"`
+
+	// HoursFromStart From the start of the drift.
+	HoursFromStart float64 `json:"hours_from_start"`
+
+	// Limits What the reckoning lacks.
+	Limits *string `json:"limits,omitempty"`
+
+	// PlanId The plan it is reckoned from.
+	PlanId *openapi_types.UUID `json:"plan_id,omitempty"`
+
+	// Position A place on the WGS 84 ellipsoid.
+	Position Position `json:"position"`
+
+	// ProbabilityAshore Of having met a shore or hazard by then.
+	ProbabilityAshore float64 `json:"probability_ashore"`
+
+	// VesselName The vessel's name.
+	VesselName *string `json:"vessel_name,omitempty"`
+
+	// WithoutSeaAnchor Where she would be at an instant.
+	WithoutSeaAnchor *Whereabouts `json:"without_sea_anchor,omitempty"`
+}
+
 // WindShift How she lies after a shift of the wind, the sea still running from its old direction.
 type WindShift struct {
 	// HeadingOffSeaDeg Heading off the old sea: near 90 she lies beam to it.
@@ -3478,6 +3745,9 @@ type IdempotencyKey = string
 // IfMatch defines model for IfMatch.
 type IfMatch = string
 
+// InUnits `metric` is m and kN; `trade` adds ft and lbf. Speeds are in knots in both, as forecasts and the plan's own words give them.
+type InUnits = Units
+
 // KnownAt defines model for KnownAt.
 type KnownAt = time.Time
 
@@ -3507,6 +3777,9 @@ type Invalid = Problem
 
 // KeyReused What went wrong (RFC 9457).
 type KeyReused = Problem
+
+// NotAcceptable What went wrong (RFC 9457).
+type NotAcceptable = Problem
 
 // NotFound What went wrong (RFC 9457).
 type NotFound = Problem
@@ -3812,6 +4085,12 @@ type CreatePlanParams struct {
 	IdempotencyKey IdempotencyKey `json:"Idempotency-Key"`
 }
 
+// GetPlanChangesParams defines parameters for GetPlanChanges.
+type GetPlanChangesParams struct {
+	// From The `id` of the earlier plan, of the same vessel.
+	From openapi_types.UUID `form:"from" json:"from"`
+}
+
 // ListDeploymentsParams defines parameters for ListDeployments.
 type ListDeploymentsParams struct {
 	// ValidAt As it was at this time; absent, now.
@@ -3838,6 +4117,24 @@ type RecordDeploymentParams struct {
 	// when an answer was lost.
 	IdempotencyKey IdempotencyKey `json:"Idempotency-Key"`
 }
+
+// GetPlanDrawingParams defines parameters for GetPlanDrawing.
+type GetPlanDrawingParams struct {
+	// Units The units to write in; absent, `metric`.
+	Units *InUnits `form:"units,omitempty" json:"units,omitempty"`
+}
+
+// GetPlanSheetParams defines parameters for GetPlanSheet.
+type GetPlanSheetParams struct {
+	// Units The units to write in; absent, `metric`.
+	Units *InUnits `form:"units,omitempty" json:"units,omitempty"`
+
+	// Paper The paper of the PDF. The page of HTML prints on either.
+	Paper *GetPlanSheetParamsPaper `form:"paper,omitempty" json:"paper,omitempty"`
+}
+
+// GetPlanSheetParamsPaper defines parameters for GetPlanSheet.
+type GetPlanSheetParamsPaper string
 
 // GetPolicyParams defines parameters for GetPolicy.
 type GetPolicyParams struct {
@@ -3907,6 +4204,12 @@ type ChangeVesselParams struct {
 
 	// IfMatch The ETag of the version the change starts from, which is the one in force at `valid_from`. Without it a change is refused.
 	IfMatch *IfMatch `json:"If-Match,omitempty"`
+}
+
+// GetWhereaboutsParams defines parameters for GetWhereabouts.
+type GetWhereaboutsParams struct {
+	// At The instant, within the forecast of the plan; absent, now.
+	At *time.Time `form:"at,omitempty" json:"at,omitempty"`
 }
 
 // ListDrillsParams defines parameters for ListDrills.

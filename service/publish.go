@@ -176,7 +176,7 @@ func orAbsent(id uuid.UUID) *uuid.UUID {
 // PlanLinks gives the addresses that belong to a plan.
 func PlanLinks(id uuid.UUID) map[string]string {
 	self := "/v1/plans/" + id.String()
-	return map[string]string{"self": self, "working": self + "/working", "deployments": self + "/deployments"}
+	return map[string]string{"self": self, "working": self + "/working", "changes": self + "/changes", "deployments": self + "/deployments"}
 }
 
 // compute runs the calculation within its budget and names the inputs by their hash.

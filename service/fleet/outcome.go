@@ -107,7 +107,7 @@ func driftBetween(from, to Fix) *Drift {
 	}
 	return &Drift{
 		SpeedKt:   round(quantity.Knots(way.DistanceM/took), 100),
-		TowardDeg: math.Mod(round(way.Initial.Degrees()+360, 10), 360),
+		TowardDeg: math.Mod(math.Round((way.Initial.Degrees()+360)*10), 3600) / 10,
 		DistanceM: round(way.DistanceM, 1),
 	}
 }

@@ -36,7 +36,7 @@ func (c *computation) document(context.Context) error {
 	}
 	c.rodeAdvice()
 	c.bands()
-	for _, write := range []func() error{c.bridleAdvice, c.seaRoom, c.upgrades, c.compare, c.recommend, c.working} {
+	for _, write := range []func() error{c.bridleAdvice, c.seaRoom, c.timeline, c.crew, c.instructions, c.upgrades, c.compare, c.recommend, c.working} {
 		if err := write(); err != nil {
 			return err
 		}
@@ -440,7 +440,6 @@ func (c *computation) closingWarnings() {
 	case !b.Stable:
 		c.book.warn("heading_not_stable", "She does not stay at the heading: expect her to sheer about.")
 	}
-	c.book.warn("hours_and_sea_room_not_computed", "This version computes loads, drift speed and pay-out. When to rig, where she will be and whether a shore is there must be worked out by other means.")
 }
 
 func degrees(a *quantity.Angle) *float64 {
