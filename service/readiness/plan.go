@@ -18,7 +18,7 @@ func planMissing(c circumstances) []Finding {
 		})
 	case c.Plan.SupersededAt != nil:
 		return one(Finding{
-			Text: sentence("another plan took the place of her last storm plan on %s, and it is none to ride out a storm.", day(*c.Plan.SupersededAt)), Fix: fix,
+			Text: sentence("another plan took the place of her last storm plan on %s, and it is no storm plan for her as registered.", day(*c.Plan.SupersededAt)), Fix: fix,
 			Since: c.Plan.SupersededAt, Evidence: []Evidence{c.Plan.evidence(), c.vesselEvidence()},
 		})
 	}
@@ -109,8 +109,8 @@ func partMarginal(c circumstances) []Finding {
 // supportEnds is when each engine's support ended or will. An engine that is not here is supported. An end is written
 // down before it comes, so that an answer as of an instant stays what it is in later releases.
 var supportEnds = map[string]time.Time{
-	// It knew neither bridle nor sea room.
-	"rideout-1": time.Date(2026, 12, 31, 0, 0, 0, 0, time.UTC),
+	// It knew neither bridle nor sea room, and no release calculated with it.
+	"rideout-1": time.Date(2026, 1, 1, 0, 0, 0, 0, time.UTC),
 }
 
 func oldEngine(c circumstances) []Finding {

@@ -52,8 +52,8 @@ type Drill struct {
 	At time.Time
 }
 
-// DrillCounts tells whether practice of a kind counts as a drill: one with the gear in hand, not a briefing. Our choice.
-func DrillCounts(kind string) bool { return kind != "briefing" }
+// NoDrill lists the kinds of practice that do not count as a drill: those without the gear in hand. Our choice.
+var NoDrill = []string{"briefing"}
 
 // Incident is a note of one.
 type Incident struct {
