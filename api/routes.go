@@ -65,6 +65,9 @@ func (a *API) routes() []Route {
 		{http.MethodGet, "/v1/incidents/{id}", "fleet:read", w.GetIncident},
 		{http.MethodPatch, "/v1/incidents/{id}", "fleet:write", w.ChangeIncident},
 
+		{http.MethodGet, "/v1/readiness", "fleet:read", w.ListReadiness},
+		{http.MethodGet, "/v1/vessels/{id}/readiness", "fleet:read", w.GetVesselReadiness},
+
 		{http.MethodGet, "/livez", "", w.GetLiveness},
 		{http.MethodGet, "/readyz", "", w.GetReadiness},
 		{http.MethodGet, "/openapi.json", "", w.GetContract},

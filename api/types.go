@@ -62,6 +62,12 @@ type (
 	RegisterGearParams      = openapi.RegisterGearParams
 )
 
+// Readiness.
+type (
+	ListReadinessParams      = openapi.ListReadinessParams
+	GetVesselReadinessParams = openapi.GetVesselReadinessParams
+)
+
 // Bodies of the book are taken as they are sent; what they are of, the handler knows.
 type (
 	ChangeDeploymentApplicationMergePatchPlusJSONRequestBody  = sentBody

@@ -16,6 +16,7 @@ import (
 	"rideout/service/fleet"
 	"rideout/service/physics/quantity"
 	"rideout/service/planner"
+	"rideout/service/readiness"
 )
 
 // KindBusy says that all places for calculations are taken.
@@ -161,7 +162,7 @@ func (p *Plans) publish(ctx context.Context, recorder Recorder, order PlanOrder,
 	return PlanRecord{
 		ID: id, CreatedAt: at, VesselName: plan.VesselName, Intent: plan.Intent, Engine: plan.Engine,
 		InputSHA256: plan.InputSHA256, PeakN: plan.Loads.PeakN, PayOutM: plan.Rode.PayOutM,
-		VesselID: order.VesselID, Supersedes: order.Supersedes, By: order.By,
+		VesselID: order.VesselID, Supersedes: order.Supersedes, By: order.By, Facts: readiness.PlanOf(plan, req),
 		Inputs: inputs, Answer: answer, Working: working,
 	}, nil
 }

@@ -370,6 +370,7 @@ func linksOf(v Version) map[string]string {
 	case fleet.KindVessel:
 		links["gear"], links["drills"] = links["self"]+"/gear", links["self"]+"/drills"
 		links["storm_plan"], links["drift"] = links["self"]+"/storm-plan", links["self"]+"/drift"
+		links["readiness"] = links["self"] + "/readiness"
 	case fleet.KindGear:
 		links["inspections"] = links["self"] + "/inspections"
 	case fleet.KindDeployment:
