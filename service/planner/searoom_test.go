@@ -3,7 +3,9 @@ package planner_test
 import (
 	"encoding/json"
 	"errors"
+	"fmt"
 	"math"
+	"strconv"
 	"strings"
 	"testing"
 	"time"
@@ -220,6 +222,30 @@ func BenchmarkSeaRoom(b *testing.B) {
 	for name, p := range map[string]planner.Position{"open_ocean": openOcean, "lee_shore": leeShore, "among_islands": amongIslands} {
 		b.Run(name, func(b *testing.B) {
 			compute, err := planner.SeaRoomOf(b.Context(), at(p))
+			if err != nil {
+				b.Fatal(err)
+			}
+			for b.Loop() {
+				if _, err := compute(); err != nil {
+					b.Fatal(err)
+				}
+			}
+		})
+	}
+}
+
+// BenchmarkSeaRoomByHazards is the lee shore with more and more hazards of the caller's about it.
+func BenchmarkSeaRoomByHazards(b *testing.B) {
+	for _, n := range []int{0, 50, 100, 200, 400} {
+		b.Run(strconv.Itoa(n), func(b *testing.B) {
+			r := at(leeShore)
+			var features []string
+			for i := range n {
+				lon, lat := leeShore.LongitudeDeg+0.02*float64(i%20), leeShore.LatitudeDeg-0.4+0.02*float64(i/20)
+				features = append(features, fmt.Sprintf(`{"type":"Feature","properties":{"name":"rock %d","radius_m":100},"geometry":{"type":"Point","coordinates":[%.4f,%.4f]}}`, i, lon+0.3, lat))
+			}
+			r.Hazards = []byte(`{"type":"FeatureCollection","features":[` + strings.Join(features, ",") + `]}`)
+			compute, err := planner.SeaRoomOf(b.Context(), r)
 			if err != nil {
 				b.Fatal(err)
 			}
