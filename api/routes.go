@@ -65,6 +65,8 @@ func (a *API) routes() []Route {
 		{http.MethodGet, "/v1/incidents/{id}", "fleet:read", w.GetIncident},
 		{http.MethodPatch, "/v1/incidents/{id}", "fleet:write", w.ChangeIncident},
 
+		{http.MethodGet, "/v1/events", "audit:read", w.ListEvents},
+		{http.MethodGet, "/v1/events/stream", "audit:read", live(w.StreamEvents)},
 		{http.MethodGet, "/v1/readiness", "fleet:read", w.ListReadiness},
 		{http.MethodGet, "/v1/vessels/{id}/readiness", "fleet:read", w.GetVesselReadiness},
 

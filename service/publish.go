@@ -177,7 +177,10 @@ func orAbsent(id uuid.UUID) *uuid.UUID {
 // PlanLinks gives the addresses that belong to a plan.
 func PlanLinks(id uuid.UUID) map[string]string {
 	self := "/v1/plans/" + id.String()
-	return map[string]string{"self": self, "working": self + "/working", "changes": self + "/changes", "deployments": self + "/deployments"}
+	return map[string]string{
+		"self": self, "working": self + "/working", "changes": self + "/changes", "sheet": self + "/sheet", "drawing_rig": self + "/drawings/rig.svg", "drawing_peak": self + "/drawings/peak.svg",
+		"drawing_hours": self + "/drawings/hours.svg", "drawing_drift": self + "/drawings/drift.svg", "deployments": self + "/deployments",
+	}
 }
 
 // compute runs the calculation within its budget and names the inputs by their hash.

@@ -39,11 +39,14 @@ const (
 // Store implements service.History and service.Keyring. It is safe for concurrent use.
 type Store struct {
 	pool *pgxpool.Pool
+	bell bell
 }
 
 var (
 	_ service.History = (*Store)(nil)
 	_ service.Keyring = (*Store)(nil)
+
+	_ service.EventLog = (*Store)(nil)
 )
 
 // Open connects to a migrated database. It returns service.ErrUnavailable when there is none to reach.
@@ -69,7 +72,7 @@ func Open(ctx context.Context, c Config) (*Store, error) {
 	if err != nil {
 		return nil, fmt.Errorf("open store: %w", err)
 	}
-	s := &Store{pool}
+	s := &Store{pool: pool}
 	if err := s.Ping(ctx); err != nil {
 		pool.Close()
 		return nil, fmt.Errorf("open store: %w", err)
@@ -78,7 +81,10 @@ func Open(ctx context.Context, c Config) (*Store, error) {
 }
 
 // Close waits until every connection is back, and closes them.
-func (s *Store) Close() { s.pool.Close() }
+func (s *Store) Close() {
+	s.bell.close()
+	s.pool.Close()
+}
 
 // Ping tells whether the database answers.
 func (s *Store) Ping(ctx context.Context) error { return unavailable(ctx, s.pool.Ping(ctx)) }

@@ -23,9 +23,12 @@ func (t *timetable) sayRig() {
 		return
 	case by.Sub(t.now) >= takes:
 		h.Text = fmt.Sprintf("Rig the whole set, %s to %s.", clock(t.rig.From), clock(t.rig.Until))
-		if t.rig.Until.Before(*by) {
+		switch {
+		case t.chosen():
+			h.Text += fmt.Sprintf(" You choose the hour; the latest to be done is %s.", clock(*by)) + t.darkText(t.rig)
+		case t.rig.Until.Before(*by):
 			h.Text += fmt.Sprintf(" That is for the daylight; the latest to be done is %s.", clock(*by))
-		} else {
+		default:
 			h.Text += " Later is too late." + t.darkText(t.rig)
 		}
 	case t.noTimeFor(takes + inHours(deployTakesH)):

@@ -180,3 +180,15 @@ func TestHaulingByHand(t *testing.T) {
 		t.Errorf("%g N, by hand %g N", got, 571+rope)
 	}
 }
+
+// The canopy hangs some 8 m down and its crown lies in the water: a line of 10 m does not reach the surface with slack.
+func TestShortTripLineIsSaid(t *testing.T) {
+	t.Parallel()
+	for m, want := range map[float64]bool{30: false, 10: true} {
+		r := lain(blow([3]float64{0, 15, 1}))
+		r.Gear.TripLine.LengthM = m
+		if got := warned(soon(t, r), "trip_line_short"); got != want {
+			t.Errorf("%g m: warned %v, want %v", m, got, want)
+		}
+	}
+}

@@ -76,7 +76,7 @@ func (d *deck) makeFast() {
 	case b.Arrangement == "square":
 		d.do("foredeck", "Trim both legs to one length. Take the strain on both before the rode is let go to them.", fmt.Sprintf("Each leg can have %s kN when the wind shifts.", kilo(b.LegLoads.BowN.Mid)), "Hands between leg and bow.")
 	case d.twoLegs():
-		d.do("line_tender", fmt.Sprintf("Join the leg from the %s to the rode %.1f m outside the %s, ease the rode, and set the leg to %.1f m. Heading wanted: %.0f degrees off, wind on the %s side.", b.AftPoint, b.BowLegM, b.BowPoint, b.AftLegM, b.HeadingDeg, b.Side),
+		d.do("line_tender", fmt.Sprintf("Bend the leg from the %s to the rode inboard, at the %s. Ease %.1f m of rode from there and make it fast again. Set the leg to %.1f m. Heading wanted: %.0f degrees off, wind on the %s side.", b.AftPoint, b.BowPoint, b.BowLegM, b.AftLegM, b.HeadingDeg, b.Side),
 			fmt.Sprintf("At the peak the bow leg has %s kN and the aft leg %s kN.", kilo(b.LegLoads.BowN.Mid), kilo(b.LegLoads.AftN.Mid)), "Set it while the rode is slack between two seas. Never a knot by hand under load.")
 	}
 	if d.gear.Chafe {

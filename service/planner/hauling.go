@@ -5,6 +5,7 @@ import (
 	"math"
 
 	"rideout/service/physics/constant"
+	"rideout/service/physics/hardware"
 	"rideout/service/physics/quantity"
 	"rideout/service/physics/rode"
 )
@@ -64,7 +65,60 @@ func (c *computation) hauling() (*Hauling, error) {
 	}
 	h.Text = c.haulingText(*h, c.overRail(weights))
 	c.noteHauling(*h, weights)
+	c.warnOfTripLine()
 	return h, nil
+}
+
+// retrievalParts adds trip line and float to the hardware. They bear what bringing the gear back asks, not the rode's
+// load, so neither can govern.
+func (c *computation) retrievalParts() error {
+	g, h := c.request.Gear, c.plan.Crew.Hauling
+	if g == nil || h == nil {
+		return nil
+	}
+	if t := g.TripLine; t != nil {
+		mm, basis := t.DiameterMM, ""
+		if mm == 0 {
+			mm, basis = usualTripLineMM, fmt.Sprintf("diameter not given, %.0f mm assumed; ", usualTripLineMM)
+		}
+		strength, err := rode.StrengthOf(rode.Plaited, math.Max(mm, rode.MinDiameterMM), usualTerminations, rode.Condition{})
+		if err != nil {
+			return err
+		}
+		c.besideRode("trip line", strength.AsUsedN.Low/c.policy.Factors.RopeFactor, h.ByTripLineN.High,
+			basis+"taken as plaited nylon, wet and spliced, factor on rope; floating lines are weaker: see the maker. Demand: the high end of hauling by it in flat water")
+	}
+	if g.Float != nil {
+		c.besideRode("float", g.Float.BuoyancyN, h.FloatNeedsN, fmt.Sprintf("buoyancy as given; demand: trip line, cloth, chain and half the rode in water, times %.1f (our choice)", floatReserve))
+	}
+	return nil
+}
+
+func (c *computation) besideRode(part string, capacityN, demandN float64, basis string) {
+	p := Part{Part: part, CapacityN: math.Round(capacityN), DemandN: math.Round(demandN), Use: r3(demandN / capacityN), Verdict: string(hardware.Within), Basis: basis}
+	switch {
+	case p.Use > 1:
+		p.Verdict = string(hardware.Over)
+	case p.Use > c.policy.Factors.MarginalAbove:
+		p.Verdict = string(hardware.Marginal)
+	}
+	c.plan.Hardware = append(c.plan.Hardware, p)
+}
+
+// warnOfTripLine holds the trip line carried against the length recommended.
+func (c *computation) warnOfTripLine() {
+	g := c.request.Gear
+	if g == nil || g.TripLine == nil {
+		return
+	}
+	if least := c.tripLineM(); g.TripLine.LengthM < least {
+		c.book.warn("trip_line_short", "The trip line of %.0f m is shorter than the %.0f m recommended for a canopy hanging %.0f m down: its float may be drawn under, or its pull may trip the canopy.", g.TripLine.LengthM, least, c.plan.Canopy.DepthM)
+	}
+}
+
+// tripLineM is the least length of a trip line: from the crown to the float with slack; common practice, no source.
+func (c *computation) tripLineM() float64 {
+	return math.Ceil(c.plan.Canopy.DepthM + 2*c.rig.canopy.DiameterM())
 }
 
 // inWater are weights in water in N, but the cloth's mass in kg too, for the rail.

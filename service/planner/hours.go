@@ -169,15 +169,22 @@ func (t *timetable) place() {
 	}
 }
 
-// placeFreely sets the times where the forecast does not ask for the sea anchor: rigged before the limit for
-// rigging, and the rest after it, by day if there is one.
+// chosen tells whether she lies to it because she wants to, not because the forecast asks for it.
+func (t *timetable) chosen() bool { return t.deployLimit == nil && t.intent != RideOutStorm }
+
+// placeFreely sets the times where the forecast does not ask for the sea anchor. Before a storm she is rigged late,
+// within the limit for rigging, and all else follows; by choice it is all done in the first daylight that is long enough.
 func (t *timetable) placeFreely(rig, brief, deploy time.Duration) {
-	t.rig = Span{t.now, t.now.Add(rig)}
+	until := t.course.ends
 	if t.rigLimit != nil {
-		if t.rigLimit.Sub(t.now) >= rig {
-			t.rig = t.lit(t.now, *t.rigLimit, rig, rigLeadH)
+		until = *t.rigLimit
+	}
+	t.rig = Span{t.now, t.now.Add(rig)}
+	if t.rigLimit != nil && !t.chosen() {
+		if until.Sub(t.now) >= rig {
+			t.rig = t.lit(t.now, until, rig, rigLeadH)
 		}
-	} else if day, ok := t.light.firstDay(t.now, t.course.ends, rig+brief+deploy); ok {
+	} else if day, ok := t.light.firstDay(t.now, until, rig+brief+deploy); ok {
 		t.rig = Span{day.From, day.From.Add(rig)}
 	}
 	t.brief = Span{t.rig.Until, t.rig.Until.Add(brief)}

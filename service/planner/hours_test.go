@@ -26,9 +26,8 @@ func blow(rows ...[3]float64) []planner.Step {
 // lain is kestrel in a forecast, on two lengths of rode and few records so that the loads are soon computed.
 func lain(steps []planner.Step) planner.Request {
 	r := kestrel()
-	few := 2
-	r.Forecast.Steps, r.RodeTried, r.Assume.Seeds = steps, []float64{90, 183}, &few
-	return r
+	r.Forecast.Steps, r.RodeTried = steps, []float64{90, 183}
+	return few(r)
 }
 
 // soon computes a plan whose loads need not be settled.
@@ -104,7 +103,9 @@ func TestHoursVerdicts(t *testing.T) {
 		"drill in rising wind": {func(r *planner.Request) {
 			at(0, [][3]float64{{0, 10, 1}, {12, 30, 2}})(r)
 			r.Intent = planner.Drill
-		}, "in_time", "in_time", "not_in_forecast", "Deploy when you choose"},
+		}, "in_time", "in_time", "in_time", "You choose the hour; the latest to be done is 13 Jan 01:12 UTC"},
+		"ends before she has settled": {at(0, [][3]float64{{0, 10, 1}}), "not_in_forecast", "not_in_forecast", "not_in_forecast", "before she has settled"},
+		"flat calm":                   {at(0, [][3]float64{{0, 0, 0}, {12, 0, 0}}), "not_in_forecast", "not_in_forecast", "in_time", "Retrieve when you choose"},
 		"policy of a careful fleet": {func(r *planner.Request) {
 			at(0, [][3]float64{{0, 10, 1}, {12, 15, 1}})(r)
 			q := planner.DefaultPolicy()

@@ -8,10 +8,11 @@ import (
 )
 
 // Rule for the interval of the watch on the rode, ours: the policy's interval in settled weather, divided by one and a
-// sum of what wears the rode and how bad the weather is; half of it where nothing made for it guards the fairlead.
+// sum of what wears the rode and how bad the weather is; half of it where nothing made for it guards the fairlead. A
+// snap counts by the load it brings: the many of a calm wear nothing.
 const (
 	perPhase         = 0.5   // for each step from calm over strong wind and gale to storm
-	snapsPerUnit     = 300.0 // snaps an hour, about every second wave, that count as much as a fully used part
+	snapsPerUnit     = 300.0 // snaps an hour, about every second wave, that double what the load counts
 	fatiguePerUnit   = 0.01  // share of the rode's life an hour that does
 	unguarded        = 0.5   // of the interval
 	shortestWatchH   = 0.25  // and its rounding
@@ -22,7 +23,7 @@ const (
 func (c *computation) watchEveryH(p Phase) float64 {
 	use := p.DesignPeakN / c.capacityN
 	worse := perPhase * float64(slices.IndexFunc(classes, func(k class) bool { return k.name == p.Name }))
-	h := c.policy.WatchEveryH / (1 + worse + use + p.SnapsPerHour/snapsPerUnit + p.FatigueShare.Mid/p.Hours/fatiguePerUnit)
+	h := c.policy.WatchEveryH / (1 + worse + use*(1+p.SnapsPerHour/snapsPerUnit) + p.FatigueShare.Mid/p.Hours/fatiguePerUnit)
 	if g := c.request.Gear; g == nil || !g.Chafe {
 		h *= unguarded
 	}
@@ -196,11 +197,12 @@ func (c *computation) needsLater(rest []stretch, out float64) bool {
 	return false
 }
 
-// findWindow finds when the sea allows retrieval: after the worst, if the limits are passed at all.
+// findWindow finds when the sea allows retrieval: after the worst, if the limits are passed at all and she does not lie
+// there by choice.
 func (t *timetable) findWindow(worst time.Time) {
 	wind, sea := windPasses(t.policy.RetrieveBelowKt), seaPasses(t.policy.RetrieveBelowHsM)
 	from := t.settle.Until
-	if _, rough := t.course.passed(from, wind, sea); rough {
+	if _, rough := t.course.passed(from, wind, sea); rough && !t.chosen() {
 		from = later(from, worst)
 	}
 	if w, ok := t.course.below(from, settledForH, wind, sea); ok {
@@ -215,6 +217,9 @@ func (t *timetable) sayRetrieve() {
 	if t.window == nil {
 		h.Verdict, h.Light = notInForecast, lightUnknown
 		h.Text = fmt.Sprintf("Never safe to retrieve before the forecast's end, %s: %s is not forecast after the worst. Stay on it, and look again with the next forecast.", clock(t.course.ends), limits)
+		if !t.settle.Until.Before(t.course.ends) {
+			h.Text = fmt.Sprintf("The forecast ends %s, before she has settled: it does not say when it is safe to retrieve. Get the next one first.", clock(t.course.ends))
+		}
 		t.hours = append(t.hours, h)
 		return
 	}

@@ -15,8 +15,6 @@ import (
 // barely is a vessel of a kind with canopy and rode and nothing else.
 func barely(kind hull.Kind, intent planner.Intent) planner.Request {
 	r := lain(blow([3]float64{0, 15, 1}, [3]float64{12, 36, 4}))
-	few := 2
-	r.Assume.Seeds = &few
 	r.Intent, r.Vessel.Hull = intent, kind
 	r.Gear.Shackles, r.Gear.TripLine, r.Gear.Float = nil, nil, nil
 	return r

@@ -32,7 +32,6 @@ const (
 	NoFill Fill = ""
 	Paper  Fill = "paper"
 	Tint   Fill = "tint"  // a light shade
-	Shade  Fill = "shade" // a darker one, hatched
 	Hatch  Fill = "hatch" // strokes falling to the left
 	Cross  Fill = "cross" // strokes both ways
 	Solid  Fill = "solid" // ink

@@ -19,13 +19,13 @@ var pens = map[Pen]struct {
 }
 
 // greys are the fills that cover their area.
-var greys = map[Fill]int{Paper: 255, Tint: 228, Shade: 235, Solid: 0, Day: 255, Night: 0}
+var greys = map[Fill]int{Paper: 255, Tint: 228, Solid: 0, Day: 255, Night: 0}
 
 // strokes are the directions in degrees and the distance in mm of hatchings.
 var strokes = map[Fill]struct {
 	apart float64
 	along []float64
-}{Hatch: {2, []float64{45}}, Cross: {2, []float64{45, 135}}, Shade: {1.4, []float64{135}}}
+}{Hatch: {2, []float64{45}}, Cross: {2, []float64{45, 135}}}
 
 // Print draws with the upper left corner at a place of the PDF's page, whose unit must be mm. The
 // font Family must have been added.

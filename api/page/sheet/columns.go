@@ -33,7 +33,10 @@ func (p *press) columns(x, y, width float64, n int, blocks []block) float64 {
 	used, most := make([]float64, n), 0.0
 	for i, b := range blocks {
 		at := places[i]
-		used[at] += p.block(x+float64(at)*(each+gap), y+used[at], each, b)
+		if !p.dry {
+			p.block(x+float64(at)*(each+gap), y+used[at], each, b)
+		}
+		used[at] += heights[i]
 		most = max(most, used[at])
 	}
 	return most

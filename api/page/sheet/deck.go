@@ -53,6 +53,7 @@ func stepBlock(step planner.Instruction, f fit) block {
 	return block{runs: runs, indent: 2, before: 0.4}
 }
 
+// ended closes a sentence, once.
 func ended(text string) string { return strings.TrimSuffix(text, ".") + "." }
 
 // band sets crew, safety message and cautions in three columns.

@@ -31,7 +31,7 @@ type Page struct {
 }
 
 var pages = template.Must(template.Must(template.New("sheet").Funcs(template.FuncMap{
-	"figure": Figure, "stacked": stacked, "upper": strings.ToUpper, "rows": func(n int) []int { return make([]int, n) },
+	"figure": Figure, "stacked": stacked, "ended": ended, "upper": strings.ToUpper, "rows": func(n int) []int { return make([]int, n) },
 }).Parse(workingTemplate)).Parse(sheetTemplate))
 
 // slackMM is left on a page that a browser prints: it spaces a little wider than the PDF.
@@ -91,9 +91,9 @@ func WorkingHTML(planID string, working []byte) (Page, error) {
 	return page("working-page", struct {
 		ID       string
 		Style    template.CSS
-		Deferral string
+		Cautions []string
 		Working  []WorkingStep
-	}{planID, template.CSS(sheetStyle), planner.Cautions[0], numbered(steps)}) //nolint:gosec // our own file
+	}{planID, template.CSS(sheetStyle), planner.Cautions, numbered(steps)}) //nolint:gosec // our own file
 }
 
 // Drawing writes one figure of a plan as SVG.

@@ -198,3 +198,14 @@ func TestASheetOfLittle(t *testing.T) {
 		t.Error("a plan that is no JSON is taken")
 	}
 }
+
+func TestNoSentenceEndsTwice(t *testing.T) {
+	t.Parallel()
+	page, err := made(t, kept(t)).HTML()
+	if err != nil {
+		t.Fatal(err)
+	}
+	if i := bytes.Index(page.Body, []byte("..</")); i >= 0 {
+		t.Errorf("a sentence ends twice: %s", page.Body[max(0, i-60):i+6])
+	}
+}
