@@ -22,23 +22,29 @@ import (
 	"rideout/service"
 )
 
-// Config is what the API needs. Plans, Registers, Keyring and Ping must be set; Log, Clock and NewID have sane
+// Config is what the API needs. Plans, Registers, Events, Keyring and Ping must be set; Log, Clock and NewID have sane
 // defaults.
 type Config struct {
 	Plans     *service.Plans
 	Registers *service.Registers
+	Events    *service.Events
 	Keyring   service.Keyring
 	Ping      func(context.Context) error // tells whether the store can be reached
 	Cautions  []string                    // shown on the page of the contract
 	Log       *slog.Logger
 	Clock     func() time.Time
 	NewID     func() uuid.UUID // names requests
+	Beat      time.Duration    // between the comments of a silent stream; 0: 15 s
 }
 
 // API serves the contract. It is an http.Handler, safe for concurrent use.
 type API struct {
 	plans        *service.Plans
 	registers    *service.Registers
+	events       *service.Events
+	streams      streamCount
+	beat         time.Duration
+	stopping     chan struct{} // closed when draining begins
 	now          func() time.Time
 	keys         *keyCache
 	ping         func(context.Context) error
@@ -52,14 +58,18 @@ type API struct {
 
 // New makes the API.
 func New(cfg Config) (*API, error) {
-	if cfg.Plans == nil || cfg.Registers == nil || cfg.Keyring == nil || cfg.Ping == nil {
-		return nil, errors.New("make the api: plans, registers, keyring and ping must be set")
+	if cfg.Plans == nil || cfg.Registers == nil || cfg.Events == nil || cfg.Keyring == nil || cfg.Ping == nil {
+		return nil, errors.New("make the api: plans, registers, events, keyring and ping must be set")
 	}
 	doc, err := contract()
 	if err != nil {
 		return nil, err
 	}
 	a := &API{plans: cfg.Plans, registers: cfg.Registers, ping: cfg.Ping, log: cfg.Log, newID: cfg.NewID, now: cfg.Clock, echo: echo.New()}
+	a.events, a.beat, a.stopping = cfg.Events, cfg.Beat, make(chan struct{})
+	if a.beat == 0 {
+		a.beat = streamBeat
+	}
 	if a.log == nil {
 		a.log = slog.Default()
 	}
@@ -88,5 +98,9 @@ func (a *API) ServeHTTP(w http.ResponseWriter, r *http.Request) { a.echo.ServeHT
 // Routes lists the routes served.
 func (a *API) Routes() []Route { return a.routes() }
 
-// Drain makes /readyz tell that no more requests should be sent here.
-func (a *API) Drain() { a.draining.Store(true) }
+// Drain makes /readyz tell that no more requests should be sent here, and ends the streams.
+func (a *API) Drain() {
+	if !a.draining.Swap(true) {
+		close(a.stopping)
+	}
+}

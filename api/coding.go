@@ -18,6 +18,7 @@ const smallestCoded = 1024
 // keptAnswer keeps an answer until it is whole, so that its ETag can be told and half of it is never
 // sent.
 type keptAnswer struct {
+	out    http.ResponseWriter // where it goes when it is whole
 	header http.Header
 	status int
 	body   bytes.Buffer
@@ -33,7 +34,7 @@ func (k *keptAnswer) reset()                      { k.status = 0; k.body.Reset()
 func (a *API) code(next echo.HandlerFunc) echo.HandlerFunc {
 	return func(c echo.Context) error {
 		out := c.Response().Writer
-		kept := &keptAnswer{header: out.Header()}
+		kept := &keptAnswer{out: out, header: out.Header()}
 		c.Response().Writer = kept
 		err := next(c)
 		c.Response().Writer = out

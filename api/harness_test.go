@@ -76,7 +76,7 @@ func newWorld(t *testing.T) *world {
 	w.plans = plans
 	registers := &service.Registers{History: w.history, Clock: w.clock, NewID: counter("00000000-0000-7000-a000-%012d")}
 	made, err := api.New(api.Config{
-		Plans: plans, Registers: registers, Keyring: w, Ping: func(context.Context) error { return w.pingErr }, Cautions: []string{"Keep feet clear of the rode."},
+		Plans: plans, Registers: registers, Events: &service.Events{Log: w.history, Clock: w.clock}, Beat: 20 * time.Millisecond, Keyring: w, Ping: func(context.Context) error { return w.pingErr }, Cautions: []string{"Keep feet clear of the rode."},
 		Log: slog.New(slog.NewJSONHandler(w.log, nil)), Clock: w.clock, NewID: counter("00000000-0000-4000-9000-%012d"),
 	})
 	if err != nil {
@@ -226,6 +226,9 @@ func checkProblem(t *testing.T, answer *http.Response, body []byte) {
 func contractPath(path string) (string, map[string]string) {
 	parts := strings.Split(path, "/") // "", "v1", "plans", id, ...
 	if len(parts) < 4 || parts[1] != "v1" {
+		return path, nil
+	}
+	if path == "/v1/events/stream" {
 		return path, nil
 	}
 	id := parts[3]

@@ -4,6 +4,7 @@ import (
 	"context"
 	"encoding/json"
 	"errors"
+	"fmt"
 	"net/http"
 	"slices"
 	"strconv"
@@ -40,6 +41,8 @@ var answers = map[service.Kind]struct {
 	service.KindStale:        {http.StatusPreconditionFailed, "Another version is in force", 0},
 	service.KindUnmatched:    {http.StatusPreconditionRequired, "The change does not say what it starts from", 0},
 	service.KindNotReferable: {http.StatusUnprocessableEntity, "The body refers to what is not there", 0},
+	kindManyStreams:          {http.StatusTooManyRequests, "Too many streams", 15},
+	service.KindGone:         {http.StatusGone, "Events were missed", 0},
 	kindInternal:             {http.StatusInternalServerError, "The service failed", 0},
 	service.KindUnavailable:  {http.StatusServiceUnavailable, "The service is not available", 5},
 	service.KindBusy:         {http.StatusServiceUnavailable, "The service is busy", 2},
@@ -72,7 +75,8 @@ func (e *parameterError) Error() string { return "parameters or headers are wron
 // client; of any other error the client learns no more than its kind.
 func problemOf(err error) openapi.Problem {
 	kind, detail, fields := service.Kind(kindInternal), "the cause is in the log under the request_id", []openapi.FieldProblem(nil)
-	switch known, parameters, parameter, routed := (*service.Error)(nil), (*parameterError)(nil), (*service.ParameterError)(nil), (*echo.HTTPError)(nil); {
+	afterName, resyncAfter := "after", (*int64)(nil)
+	switch known, parameters, parameter, resync, routed := (*service.Error)(nil), (*parameterError)(nil), (*service.ParameterError)(nil), (*service.ResyncError)(nil), (*echo.HTTPError)(nil); {
 	case errors.As(err, &known):
 		kind, detail = known.Kind, known.Message
 		for _, f := range known.Fields {
@@ -83,6 +87,9 @@ func problemOf(err error) openapi.Problem {
 	case errors.As(err, &parameter):
 		kind, detail = service.KindInvalid, "parameters or headers are wrong"
 		fields = []openapi.FieldProblem{{Parameter: &parameter.Name, Message: parameter.Message, Fix: parameter.Fix}}
+	case errors.As(err, &resync):
+		kind, detail, resyncAfter = service.KindGone, "events after this place are not to be had; read the lists anew and go on from resync_after", &resync.After
+		fields = []openapi.FieldProblem{{Parameter: &afterName, Message: resync.Message, Fix: fmt.Sprintf("read the lists anew, then send %d", resync.After)}}
 	case errors.As(err, &routed):
 		kind, detail = routedKind(routed.Code)
 	}
@@ -92,7 +99,7 @@ func problemOf(err error) openapi.Problem {
 	}
 	return openapi.Problem{
 		Type: "/docs#problem-" + string(kind), Title: answer.title, Status: answer.status, Detail: detail,
-		Code: openapi.ProblemCode(kind), Errors: fields,
+		Code: openapi.ProblemCode(kind), Errors: fields, ResyncAfter: resyncAfter,
 	}
 }
 

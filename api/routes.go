@@ -63,6 +63,9 @@ func (a *API) routes() []Route {
 		{http.MethodGet, "/v1/incidents/{id}", "fleet:read", w.GetIncident},
 		{http.MethodPatch, "/v1/incidents/{id}", "fleet:write", w.ChangeIncident},
 
+		{http.MethodGet, "/v1/events", "audit:read", w.ListEvents},
+		{http.MethodGet, "/v1/events/stream", "audit:read", live(w.StreamEvents)},
+
 		{http.MethodGet, "/livez", "", w.GetLiveness},
 		{http.MethodGet, "/readyz", "", w.GetReadiness},
 		{http.MethodGet, "/openapi.json", "", w.GetContract},

@@ -53,6 +53,12 @@ type ServerInterface interface {
 	// ChangeDrill Correct a drill
 	// (PATCH /v1/drills/{id})
 	ChangeDrill(ctx echo.Context, id EntityID, params ChangeDrillParams) error
+	// ListEvents List what happened, in order
+	// (GET /v1/events)
+	ListEvents(ctx echo.Context, params ListEventsParams) error
+	// StreamEvents Follow what happens as it happens
+	// (GET /v1/events/stream)
+	StreamEvents(ctx echo.Context, params StreamEventsParams) error
 	// GetGear Read a piece of gear
 	// (GET /v1/gear/{id})
 	GetGear(ctx echo.Context, id EntityID, params GetGearParams) error
@@ -507,6 +513,66 @@ func (w *ServerInterfaceWrapper) ChangeDrill(ctx echo.Context) error {
 
 	// Invoke the callback with all the unmarshaled arguments
 	err = w.Handler.ChangeDrill(ctx, id, params)
+	return err
+}
+
+// ListEvents converts echo context to params.
+func (w *ServerInterfaceWrapper) ListEvents(ctx echo.Context) error {
+	var err error
+
+	// Parameter object where we will unmarshal all parameters from the context
+	var params ListEventsParams
+	// ------------- Optional query parameter "after" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "after", ctx.QueryParams(), &params.After, runtime.BindQueryParameterOptions{Type: "integer", Format: "int64"})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter after: %s", err))
+	}
+
+	// ------------- Optional query parameter "limit" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "limit", ctx.QueryParams(), &params.Limit, runtime.BindQueryParameterOptions{Type: "integer", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter limit: %s", err))
+	}
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.ListEvents(ctx, params)
+	return err
+}
+
+// StreamEvents converts echo context to params.
+func (w *ServerInterfaceWrapper) StreamEvents(ctx echo.Context) error {
+	var err error
+
+	// Parameter object where we will unmarshal all parameters from the context
+	var params StreamEventsParams
+	// ------------- Optional query parameter "after" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "after", ctx.QueryParams(), &params.After, runtime.BindQueryParameterOptions{Type: "integer", Format: "int64"})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter after: %s", err))
+	}
+
+	headers := ctx.Request().Header
+	// ------------- Optional header parameter "Last-Event-ID" -------------
+	if valueList, found := headers[http.CanonicalHeaderKey("Last-Event-ID")]; found {
+		var LastEventID string
+		n := len(valueList)
+		if n != 1 {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Expected one value for Last-Event-ID, got %d", n))
+		}
+
+		err = runtime.BindStyledParameterWithOptions("simple", "Last-Event-ID", valueList[0], &LastEventID, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""})
+		if err != nil {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter Last-Event-ID: %s", err))
+		}
+
+		params.LastEventID = &LastEventID
+	}
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.StreamEvents(ctx, params)
 	return err
 }
 
@@ -1742,6 +1808,8 @@ func RegisterHandlersWithOptions(router EchoRouter, si ServerInterface, options 
 	router.POST(options.BaseURL+"/v1/incidents", wrapper.RecordIncident, options.OperationMiddlewares["recordIncident"]...)
 	router.GET(options.BaseURL+"/v1/incidents/:id", wrapper.GetIncident, options.OperationMiddlewares["getIncident"]...)
 	router.PATCH(options.BaseURL+"/v1/incidents/:id", wrapper.ChangeIncident, options.OperationMiddlewares["changeIncident"]...)
+	router.GET(options.BaseURL+"/v1/events", wrapper.ListEvents, options.OperationMiddlewares["listEvents"]...)
+	router.GET(options.BaseURL+"/v1/events/stream", wrapper.StreamEvents, options.OperationMiddlewares["streamEvents"]...)
 	router.GET(options.BaseURL+"/livez", wrapper.GetLiveness, options.OperationMiddlewares["getLiveness"]...)
 	router.GET(options.BaseURL+"/readyz", wrapper.GetReadiness, options.OperationMiddlewares["getReadiness"]...)
 	router.GET(options.BaseURL+"/openapi.json", wrapper.GetContract, options.OperationMiddlewares["getContract"]...)
@@ -1859,6 +1927,22 @@ type ChangeDrillRequestObject struct {
 
 type ChangeDrillResponseObject interface {
 	VisitChangeDrillResponse(w http.ResponseWriter) error
+}
+
+type ListEventsRequestObject struct {
+	Params ListEventsParams
+}
+
+type ListEventsResponseObject interface {
+	VisitListEventsResponse(w http.ResponseWriter) error
+}
+
+type StreamEventsRequestObject struct {
+	Params StreamEventsParams
+}
+
+type StreamEventsResponseObject interface {
+	VisitStreamEventsResponse(w http.ResponseWriter) error
 }
 
 type GetGearRequestObject struct {
@@ -2183,6 +2267,12 @@ type StrictServerInterface interface {
 	// ChangeDrill Correct a drill
 	// (PATCH /v1/drills/{id})
 	ChangeDrill(ctx context.Context, request ChangeDrillRequestObject) (ChangeDrillResponseObject, error)
+	// ListEvents List what happened, in order
+	// (GET /v1/events)
+	ListEvents(ctx context.Context, request ListEventsRequestObject) (ListEventsResponseObject, error)
+	// StreamEvents Follow what happens as it happens
+	// (GET /v1/events/stream)
+	StreamEvents(ctx context.Context, request StreamEventsRequestObject) (StreamEventsResponseObject, error)
 	// GetGear Read a piece of gear
 	// (GET /v1/gear/{id})
 	GetGear(ctx context.Context, request GetGearRequestObject) (GetGearResponseObject, error)
@@ -2722,6 +2812,56 @@ func (sh *strictHandler) ChangeDrill(ctx echo.Context, id EntityID, params Chang
 		return err
 	} else if validResponse, ok := response.(ChangeDrillResponseObject); ok {
 		return validResponse.VisitChangeDrillResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
+// ListEvents operation middleware
+func (sh *strictHandler) ListEvents(ctx echo.Context, params ListEventsParams) error {
+	var request ListEventsRequestObject
+
+	request.Params = params
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.ListEvents(ctx.Request().Context(), request.(ListEventsRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "ListEvents")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(ListEventsResponseObject); ok {
+		return validResponse.VisitListEventsResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
+// StreamEvents operation middleware
+func (sh *strictHandler) StreamEvents(ctx echo.Context, params StreamEventsParams) error {
+	var request StreamEventsRequestObject
+
+	request.Params = params
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.StreamEvents(ctx.Request().Context(), request.(StreamEventsRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "StreamEvents")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(StreamEventsResponseObject); ok {
+		return validResponse.VisitStreamEventsResponse(ctx.Response())
 	} else if response != nil {
 		return fmt.Errorf("unexpected response type: %T", response)
 	}

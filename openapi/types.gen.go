@@ -308,6 +308,36 @@ func (e DrillRecordKind) Valid() bool {
 	}
 }
 
+// Defines values for EventDatacontenttype.
+const (
+	Applicationjson EventDatacontenttype = "application/json"
+)
+
+// Valid indicates whether the value is a known member of the EventDatacontenttype enum.
+func (e EventDatacontenttype) Valid() bool {
+	switch e {
+	case Applicationjson:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for EventSpecversion.
+const (
+	N10 EventSpecversion = "1.0"
+)
+
+// Valid indicates whether the value is a known member of the EventSpecversion enum.
+func (e EventSpecversion) Valid() bool {
+	switch e {
+	case N10:
+		return true
+	default:
+		return false
+	}
+}
+
 // Defines values for FeatureCollectionFeaturesGeometryType.
 const (
 	LineString      FeatureCollectionFeaturesGeometryType = "LineString"
@@ -767,6 +797,7 @@ func (e PhaseName) Valid() bool {
 // Defines values for ProblemCode.
 const (
 	ProblemCodeBusy                 ProblemCode = "busy"
+	ProblemCodeGone                 ProblemCode = "gone"
 	ProblemCodeInFlight             ProblemCode = "in_flight"
 	ProblemCodeInternal             ProblemCode = "internal"
 	ProblemCodeInvalid              ProblemCode = "invalid"
@@ -777,6 +808,7 @@ const (
 	ProblemCodePreconditionFailed   ProblemCode = "precondition_failed"
 	ProblemCodePreconditionRequired ProblemCode = "precondition_required"
 	ProblemCodeTooLarge             ProblemCode = "too_large"
+	ProblemCodeTooManyStreams       ProblemCode = "too_many_streams"
 	ProblemCodeTooSlow              ProblemCode = "too_slow"
 	ProblemCodeUnauthenticated      ProblemCode = "unauthenticated"
 	ProblemCodeUnavailable          ProblemCode = "unavailable"
@@ -788,6 +820,8 @@ const (
 func (e ProblemCode) Valid() bool {
 	switch e {
 	case ProblemCodeBusy:
+		return true
+	case ProblemCodeGone:
 		return true
 	case ProblemCodeInFlight:
 		return true
@@ -808,6 +842,8 @@ func (e ProblemCode) Valid() bool {
 	case ProblemCodePreconditionRequired:
 		return true
 	case ProblemCodeTooLarge:
+		return true
+	case ProblemCodeTooManyStreams:
 		return true
 	case ProblemCodeTooSlow:
 		return true
@@ -1749,6 +1785,71 @@ type DrillRecord struct {
 
 // DrillRecordKind What was practised.
 type DrillRecordKind string
+
+// Event One change, in the form of CloudEvents 1.0 (JSON format). It says what is to be read and where, not its content.
+type Event struct {
+	// Data What happened to what.
+	Data            EventData            `json:"data"`
+	Datacontenttype EventDatacontenttype `json:"datacontenttype"`
+
+	// Id The same for this event however often and by whatever way it is sent.
+	Id string `json:"id"`
+
+	// Sequence Its number in the organisation, from 1 without gaps.
+	Sequence int64 `json:"sequence"`
+
+	// Source The organisation.
+	Source      string           `json:"source"`
+	Specversion EventSpecversion `json:"specversion"`
+
+	// Subject What it happened to: kind and id.
+	Subject string `json:"subject"`
+
+	// Time When it was recorded.
+	Time time.Time `json:"time"`
+
+	// Type `rideout.<kind>.created` for a first version, `rideout.<kind>.changed` for a further one.
+	Type string `json:"type"`
+}
+
+// EventDatacontenttype defines model for Event.Datacontenttype.
+type EventDatacontenttype string
+
+// EventSpecversion defines model for Event.Specversion.
+type EventSpecversion string
+
+// EventData What happened to what.
+type EventData struct {
+	// EntityId Its id.
+	EntityId openapi_types.UUID `json:"entity_id"`
+
+	// Kind plan, vessel, gear, inspection, drill, policy, deployment, observation, retrieval, incident, webhook; others may come.
+	Kind string `json:"kind"`
+
+	// Links `self` is where it is read, where it has an address.
+	Links map[string]string `json:"links"`
+
+	// Sequence As in the event.
+	Sequence int64 `json:"sequence"`
+
+	// Version The version that was recorded, from 1.
+	Version int `json:"version"`
+}
+
+// EventPage One page of events.
+type EventPage struct {
+	// Items Oldest first.
+	Items []Event `json:"items"`
+
+	// Latest The `sequence` of the last event there is; 0: none.
+	Latest int64 `json:"latest"`
+
+	// Next Send it as `after` for the next page; null: this is all there is yet, and the last `sequence` is where to go on.
+	Next *string `json:"next"`
+
+	// Prev Events are read forward only.
+	Prev any `json:"prev"`
+}
 
 // FeatureCollection Hazards of the user's own as GeoJSON (RFC 7946): Point, LineString, Polygon and their Multi forms, longitude first.
 // Members GeoJSON allows beside these are accepted and kept.
@@ -2901,6 +3002,9 @@ type Problem struct {
 	// RequestId Names this request in our log; also in X-Request-Id.
 	RequestId string `json:"request_id"`
 
+	// ResyncAfter With `gone`: the `sequence` to go on after, once the lists are read anew.
+	ResyncAfter *int64 `json:"resync_after,omitempty"`
+
 	// Status The HTTP status.
 	Status int `json:"status"`
 
@@ -3691,6 +3795,9 @@ type WorkingValue struct {
 	Value float64 `json:"value"`
 }
 
+// After defines model for After.
+type After = int64
+
 // Cursor defines model for Cursor.
 type Cursor = string
 
@@ -3721,6 +3828,9 @@ type ValidAt = time.Time
 // ValidFrom defines model for ValidFrom.
 type ValidFrom = time.Time
 
+// Gone What went wrong (RFC 9457).
+type Gone = Problem
+
 // InFlight What went wrong (RFC 9457).
 type InFlight = Problem
 
@@ -3741,6 +3851,9 @@ type Stale = Problem
 
 // TooLarge What went wrong (RFC 9457).
 type TooLarge = Problem
+
+// TooManyStreams What went wrong (RFC 9457).
+type TooManyStreams = Problem
 
 // Unauthenticated What went wrong (RFC 9457).
 type Unauthenticated = Problem
@@ -3852,6 +3965,24 @@ type ChangeDrillParams struct {
 
 	// IfMatch The ETag of the version the change starts from, which is the one in force at `valid_from`. Without it a change is refused.
 	IfMatch *IfMatch `json:"If-Match,omitempty"`
+}
+
+// ListEventsParams defines parameters for ListEvents.
+type ListEventsParams struct {
+	// After The `sequence` of the last event seen; absent, the list begins with the oldest there is.
+	After *After `form:"after,omitempty" json:"after,omitempty"`
+
+	// Limit How many items a page holds at most.
+	Limit *Limit `form:"limit,omitempty" json:"limit,omitempty"`
+}
+
+// StreamEventsParams defines parameters for StreamEvents.
+type StreamEventsParams struct {
+	// After The `sequence` of the last event seen; absent, the list begins with the oldest there is.
+	After *After `form:"after,omitempty" json:"after,omitempty"`
+
+	// LastEventID The `id` of the last message received. It goes before `after`.
+	LastEventID *string `json:"Last-Event-ID,omitempty"`
 }
 
 // GetGearParams defines parameters for GetGear.

@@ -25,6 +25,7 @@ const (
 	KindUnavailable Kind = "unavailable"
 	KindUnknown     Kind = "outcome_unknown"
 	KindTooSlow     Kind = "too_slow" // the calculation's time budget ran out
+	KindGone        Kind = "gone"     // events after the place asked for are not to be had
 
 	KindUnmatched    Kind = "precondition_required" // a change does not say which version it starts from
 	KindStale        Kind = "precondition_failed"   // it starts from a version that is no longer in force

@@ -70,6 +70,9 @@ func registersOf(s *store.Store) *service.Registers {
 	return &service.Registers{History: s, Clock: time.Now, NewID: newID}
 }
 
+// eventsOf gives the use cases on what happened.
+func eventsOf(s *store.Store) *service.Events { return &service.Events{Log: s, Clock: time.Now} }
+
 // newID gives a name that sorts by its time, which keeps the store's indexes compact.
 func newID() uuid.UUID { return uuid.Must(uuid.NewV7()) }
 
@@ -85,7 +88,7 @@ func listen(ctx context.Context, addr string) (net.Listener, error) {
 // serveAPI serves until the context ends and the last requests are answered.
 func serveAPI(ctx context.Context, c config, d database, listener net.Listener, log *slog.Logger) error {
 	a, err := api.New(api.Config{
-		Plans: plansOf(d.store, c.Budget), Registers: registersOf(d.store), Keyring: d.store, Ping: d.store.Ping,
+		Plans: plansOf(d.store, c.Budget), Registers: registersOf(d.store), Events: eventsOf(d.store), Keyring: d.store, Ping: d.store.Ping,
 		Cautions: planner.Cautions, Log: log,
 	})
 	if err != nil {

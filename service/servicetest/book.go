@@ -20,6 +20,8 @@ type book struct {
 	seq      int64
 	until    time.Time
 	versions []service.Version // in the order they were recorded
+	events   []service.Event
+	watchers map[chan struct{}]bool
 }
 
 func (h *History) bookOf(org service.OrgID) *book {
@@ -64,6 +66,7 @@ func (h *History) Change(ctx context.Context, org service.OrgID, work func(conte
 		b.seq, b.until = r.stamp.Seq, r.stamp.RecordedAt
 	}
 	b.versions = append(b.versions, r.versions...)
+	b.tell(r)
 	for _, p := range r.plans {
 		h.plans = append(h.plans, ownedPlan{org, p})
 	}
