@@ -7,6 +7,8 @@ import (
 	"strings"
 
 	"github.com/labstack/echo/v4"
+
+	"rideout/service"
 )
 
 type acceptKey struct{}
@@ -31,6 +33,16 @@ func preferred(ctx context.Context, offers ...string) string {
 		}
 	}
 	return best
+}
+
+// chosen is preferred, but refuses where the caller asks for none of the forms.
+func chosen(ctx context.Context, offers ...string) (string, error) {
+	kind := preferred(ctx, offers...)
+	accept, _ := ctx.Value(acceptKey{}).(string)
+	if strings.TrimSpace(accept) != "" && quality(accept, kind) == 0 {
+		return "", &service.Error{Kind: kindNotAcceptable, Message: "Accept asks for none of " + strings.Join(offers, ", ")}
+	}
+	return kind, nil
 }
 
 // quality is how much an Accept field likes a media type: the weight of the most specific range that holds it.

@@ -39,13 +39,19 @@ const (
 	unreadable             // missing or of another type
 )
 
-// schemaOptions make the schema check name every wrong field, and hold times and days to RFC 3339 as Go
-// reads it. The check is called on the schema itself: openapi3filter would compile the schema anew for each request.
+// schemaOptions make the schema check name every wrong field, and hold ids, times and days to their form
+// as Go reads it. The check is called on the schema itself: openapi3filter would compile the schema anew for each request.
 var schemaOptions = []openapi3.SchemaValidationOption{
 	openapi3.MultiErrors(),
 	openapi3.WithStringFormatValidator("date-time", openapi3.NewCallbackValidator(func(text string) error {
 		_, err := time.Parse(time.RFC3339, text)
 		return err
+	})),
+	openapi3.WithStringFormatValidator("uuid", openapi3.NewCallbackValidator(func(text string) error {
+		if !plainUUID(text) {
+			return errors.New("no UUID")
+		}
+		return nil
 	})),
 	openapi3.WithStringFormatValidator("date", openapi3.NewCallbackValidator(func(text string) error {
 		_, err := time.Parse(time.DateOnly, text)

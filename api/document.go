@@ -39,6 +39,8 @@ func (d document) VisitCreatePlanResponse(w http.ResponseWriter) error     { ret
 func (d document) VisitListPlansResponse(w http.ResponseWriter) error      { return d.write(w) }
 func (d document) VisitGetPlanResponse(w http.ResponseWriter) error        { return d.write(w) }
 func (d document) VisitGetPlanWorkingResponse(w http.ResponseWriter) error { return d.write(w) }
+func (d document) VisitGetPlanSheetResponse(w http.ResponseWriter) error   { return d.write(w) }
+func (d document) VisitGetPlanDrawingResponse(w http.ResponseWriter) error { return d.write(w) }
 func (d document) VisitGetLivenessResponse(w http.ResponseWriter) error    { return d.write(w) }
 func (d document) VisitGetReadinessResponse(w http.ResponseWriter) error   { return d.write(w) }
 func (d document) VisitGetContractResponse(w http.ResponseWriter) error    { return d.write(w) }

@@ -53,6 +53,7 @@ type world struct {
 	pingErr error
 	keyErr  error
 	lookups int
+	added   int
 	hashes  map[string]service.OrgID
 }
 
@@ -233,7 +234,11 @@ func contractPath(path string) (string, map[string]string) {
 	}
 	id := parts[3]
 	parts[3] = "{id}"
-	return strings.Join(parts, "/"), map[string]string{"id": id}
+	params := map[string]string{"id": id}
+	if len(parts) == 6 && parts[4] == "drawings" {
+		params["drawing"], parts[5] = parts[5], "{drawing}"
+	}
+	return strings.Join(parts, "/"), params
 }
 
 func problem(t *testing.T, answer *http.Response) openapi.Problem {

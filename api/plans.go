@@ -8,6 +8,7 @@ import (
 
 	"github.com/google/uuid"
 
+	"rideout/api/page/sheet"
 	"rideout/openapi"
 	"rideout/service"
 	"rideout/service/planner"
@@ -56,7 +57,15 @@ func (h handlers) GetPlanWorking(ctx context.Context, r GetPlanWorkingRequestObj
 	if err != nil {
 		return nil, err
 	}
-	return read(bytes.Join([][]byte{[]byte(`{"plan_id":"` + r.Id.String() + `","steps":`), steps, []byte(`}`)}, nil)), nil
+	kind, err := chosen(ctx, "application/json", "text/html")
+	if err != nil {
+		return nil, err
+	}
+	if kind == "text/html" {
+		made, err := sheet.WorkingHTML(r.Id.String(), steps)
+		return shown("text/html; charset=utf-8", made), err
+	}
+	return varied(read(bytes.Join([][]byte{[]byte(`{"plan_id":"` + r.Id.String() + `","steps":`), steps, []byte(`}`)}, nil))), nil
 }
 
 func (h handlers) ListPlans(ctx context.Context, r ListPlansRequestObject) (ListPlansResponseObject, error) {

@@ -19,6 +19,7 @@ import (
 const (
 	kindUnauthenticated  service.Kind = "unauthenticated"
 	kindMethodNotAllowed service.Kind = "method_not_allowed"
+	kindNotAcceptable    service.Kind = "not_acceptable"
 	kindTooLarge         service.Kind = "too_large"
 	kindMediaType        service.Kind = "unsupported_media_type"
 	kindInternal         service.Kind = "internal"
@@ -34,6 +35,7 @@ var answers = map[service.Kind]struct {
 	kindUnauthenticated:      {http.StatusUnauthorized, "A key is needed", 0},
 	service.KindNotFound:     {http.StatusNotFound, "Not found", 0},
 	kindMethodNotAllowed:     {http.StatusMethodNotAllowed, "The route does not know this method", 0},
+	kindNotAcceptable:        {http.StatusNotAcceptable, "No media type asked for is answered", 0},
 	service.KindInFlight:     {http.StatusConflict, "The first request is still at work", 1},
 	kindTooLarge:             {http.StatusRequestEntityTooLarge, "The body is too large", 0},
 	kindMediaType:            {http.StatusUnsupportedMediaType, "The body's media type is not taken", 0},

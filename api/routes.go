@@ -26,6 +26,8 @@ func (a *API) routes() []Route {
 		{http.MethodGet, "/v1/plans", "plans:read", w.ListPlans},
 		{http.MethodGet, "/v1/plans/{id}", "plans:read", w.GetPlan},
 		{http.MethodGet, "/v1/plans/{id}/working", "plans:read", w.GetPlanWorking},
+		{http.MethodGet, "/v1/plans/{id}/sheet", "plans:read", w.GetPlanSheet},
+		{http.MethodGet, "/v1/plans/{id}/drawings/{drawing}", "plans:read", w.GetPlanDrawing},
 		{http.MethodGet, "/v1/plans/{id}/changes", "plans:read", w.GetPlanChanges},
 		{http.MethodGet, "/v1/vessels/{id}/storm-plan", "plans:read", w.GetStormPlan},
 		{http.MethodGet, "/v1/vessels/{id}/drift", "plans:read", w.GetWhereabouts},
@@ -62,6 +64,9 @@ func (a *API) routes() []Route {
 		{http.MethodGet, "/v1/incidents", "fleet:read", w.ListIncidents},
 		{http.MethodGet, "/v1/incidents/{id}", "fleet:read", w.GetIncident},
 		{http.MethodPatch, "/v1/incidents/{id}", "fleet:write", w.ChangeIncident},
+
+		{http.MethodGet, "/v1/readiness", "fleet:read", w.ListReadiness},
+		{http.MethodGet, "/v1/vessels/{id}/readiness", "fleet:read", w.GetVesselReadiness},
 
 		{http.MethodGet, "/v1/events", "audit:read", w.ListEvents},
 		{http.MethodGet, "/v1/events/stream", "audit:read", live(w.StreamEvents)},

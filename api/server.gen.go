@@ -113,6 +113,12 @@ type ServerInterface interface {
 	// RecordDeployment Record that the sea anchor was deployed
 	// (POST /v1/plans/{id}/deployments)
 	RecordDeployment(ctx echo.Context, id PlanID, params RecordDeploymentParams) error
+	// GetPlanDrawing Read a drawing of a plan
+	// (GET /v1/plans/{id}/drawings/{drawing})
+	GetPlanDrawing(ctx echo.Context, id PlanID, drawing string, params GetPlanDrawingParams) error
+	// GetPlanSheet Read the crew's sheet of a plan
+	// (GET /v1/plans/{id}/sheet)
+	GetPlanSheet(ctx echo.Context, id PlanID, params GetPlanSheetParams) error
 	// GetPlanWorking Read the working of a plan
 	// (GET /v1/plans/{id}/working)
 	GetPlanWorking(ctx echo.Context, id PlanID) error
@@ -122,6 +128,9 @@ type ServerInterface interface {
 	// PutPolicy Set the organisation's policy
 	// (PUT /v1/policy)
 	PutPolicy(ctx echo.Context, params PutPolicyParams) error
+	// ListReadiness Judge whether the fleet is ready
+	// (GET /v1/readiness)
+	ListReadiness(ctx echo.Context, params ListReadinessParams) error
 	// ListVessels List vessels
 	// (GET /v1/vessels)
 	ListVessels(ctx echo.Context, params ListVesselsParams) error
@@ -149,6 +158,9 @@ type ServerInterface interface {
 	// RegisterGear Register a piece of gear fitted to a vessel
 	// (POST /v1/vessels/{id}/gear)
 	RegisterGear(ctx echo.Context, id EntityID, params RegisterGearParams) error
+	// GetVesselReadiness Judge whether a vessel is ready
+	// (GET /v1/vessels/{id}/readiness)
+	GetVesselReadiness(ctx echo.Context, id EntityID, params GetVesselReadinessParams) error
 	// GetStormPlan Read a vessel's storm plan in short
 	// (GET /v1/vessels/{id}/storm-plan)
 	GetStormPlan(ctx echo.Context, id EntityID) error
@@ -1274,6 +1286,71 @@ func (w *ServerInterfaceWrapper) RecordDeployment(ctx echo.Context) error {
 	return err
 }
 
+// GetPlanDrawing converts echo context to params.
+func (w *ServerInterfaceWrapper) GetPlanDrawing(ctx echo.Context) error {
+	var err error
+	// ------------- Path parameter "id" -------------
+	var id PlanID
+
+	err = runtime.BindStyledParameterWithOptions("simple", "id", ctx.Param("id"), &id, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationPath, Explode: false, Required: true, Type: "string", Format: "uuid", ValueIsUnescaped: ctx.Request().URL.RawPath == ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter id: %s", err))
+	}
+
+	// ------------- Path parameter "drawing" -------------
+	var drawing string
+
+	err = runtime.BindStyledParameterWithOptions("simple", "drawing", ctx.Param("drawing"), &drawing, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationPath, Explode: false, Required: true, Type: "string", Format: "", ValueIsUnescaped: ctx.Request().URL.RawPath == ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter drawing: %s", err))
+	}
+
+	// Parameter object where we will unmarshal all parameters from the context
+	var params GetPlanDrawingParams
+	// ------------- Optional query parameter "units" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "units", ctx.QueryParams(), &params.Units, runtime.BindQueryParameterOptions{Type: "string", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter units: %s", err))
+	}
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.GetPlanDrawing(ctx, id, drawing, params)
+	return err
+}
+
+// GetPlanSheet converts echo context to params.
+func (w *ServerInterfaceWrapper) GetPlanSheet(ctx echo.Context) error {
+	var err error
+	// ------------- Path parameter "id" -------------
+	var id PlanID
+
+	err = runtime.BindStyledParameterWithOptions("simple", "id", ctx.Param("id"), &id, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationPath, Explode: false, Required: true, Type: "string", Format: "uuid", ValueIsUnescaped: ctx.Request().URL.RawPath == ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter id: %s", err))
+	}
+
+	// Parameter object where we will unmarshal all parameters from the context
+	var params GetPlanSheetParams
+	// ------------- Optional query parameter "units" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "units", ctx.QueryParams(), &params.Units, runtime.BindQueryParameterOptions{Type: "string", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter units: %s", err))
+	}
+
+	// ------------- Optional query parameter "paper" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "paper", ctx.QueryParams(), &params.Paper, runtime.BindQueryParameterOptions{Type: "string", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter paper: %s", err))
+	}
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.GetPlanSheet(ctx, id, params)
+	return err
+}
+
 // GetPlanWorking converts echo context to params.
 func (w *ServerInterfaceWrapper) GetPlanWorking(ctx echo.Context) error {
 	var err error
@@ -1347,6 +1424,52 @@ func (w *ServerInterfaceWrapper) PutPolicy(ctx echo.Context) error {
 
 	// Invoke the callback with all the unmarshaled arguments
 	err = w.Handler.PutPolicy(ctx, params)
+	return err
+}
+
+// ListReadiness converts echo context to params.
+func (w *ServerInterfaceWrapper) ListReadiness(ctx echo.Context) error {
+	var err error
+
+	// Parameter object where we will unmarshal all parameters from the context
+	var params ListReadinessParams
+	// ------------- Optional query parameter "verdict" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "verdict", ctx.QueryParams(), &params.Verdict, runtime.BindQueryParameterOptions{Type: "string", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter verdict: %s", err))
+	}
+
+	// ------------- Optional query parameter "valid_at" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "valid_at", ctx.QueryParams(), &params.ValidAt, runtime.BindQueryParameterOptions{Type: "string", Format: "date-time"})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter valid_at: %s", err))
+	}
+
+	// ------------- Optional query parameter "known_at" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "known_at", ctx.QueryParams(), &params.KnownAt, runtime.BindQueryParameterOptions{Type: "string", Format: "date-time"})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter known_at: %s", err))
+	}
+
+	// ------------- Optional query parameter "limit" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "limit", ctx.QueryParams(), &params.Limit, runtime.BindQueryParameterOptions{Type: "integer", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter limit: %s", err))
+	}
+
+	// ------------- Optional query parameter "cursor" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "cursor", ctx.QueryParams(), &params.Cursor, runtime.BindQueryParameterOptions{Type: "string", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter cursor: %s", err))
+	}
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.ListReadiness(ctx, params)
 	return err
 }
 
@@ -1705,6 +1828,66 @@ func (w *ServerInterfaceWrapper) RegisterGear(ctx echo.Context) error {
 	return err
 }
 
+// GetVesselReadiness converts echo context to params.
+func (w *ServerInterfaceWrapper) GetVesselReadiness(ctx echo.Context) error {
+	var err error
+	// ------------- Path parameter "id" -------------
+	var id EntityID
+
+	err = runtime.BindStyledParameterWithOptions("simple", "id", ctx.Param("id"), &id, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationPath, Explode: false, Required: true, Type: "string", Format: "uuid", ValueIsUnescaped: ctx.Request().URL.RawPath == ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter id: %s", err))
+	}
+
+	// Parameter object where we will unmarshal all parameters from the context
+	var params GetVesselReadinessParams
+	// ------------- Optional query parameter "valid_at" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "valid_at", ctx.QueryParams(), &params.ValidAt, runtime.BindQueryParameterOptions{Type: "string", Format: "date-time"})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter valid_at: %s", err))
+	}
+
+	// ------------- Optional query parameter "known_at" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "known_at", ctx.QueryParams(), &params.KnownAt, runtime.BindQueryParameterOptions{Type: "string", Format: "date-time"})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter known_at: %s", err))
+	}
+
+	// ------------- Optional query parameter "from" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "from", ctx.QueryParams(), &params.From, runtime.BindQueryParameterOptions{Type: "string", Format: "date-time"})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter from: %s", err))
+	}
+
+	// ------------- Optional query parameter "to" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "to", ctx.QueryParams(), &params.To, runtime.BindQueryParameterOptions{Type: "string", Format: "date-time"})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter to: %s", err))
+	}
+
+	// ------------- Optional query parameter "wind_speed_kt" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "wind_speed_kt", ctx.QueryParams(), &params.WindSpeedKt, runtime.BindQueryParameterOptions{Type: "number", Format: "double"})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter wind_speed_kt: %s", err))
+	}
+
+	// ------------- Optional query parameter "significant_wave_height_m" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "significant_wave_height_m", ctx.QueryParams(), &params.SignificantWaveHeightM, runtime.BindQueryParameterOptions{Type: "number", Format: "double"})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter significant_wave_height_m: %s", err))
+	}
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.GetVesselReadiness(ctx, id, params)
+	return err
+}
+
 // GetStormPlan converts echo context to params.
 func (w *ServerInterfaceWrapper) GetStormPlan(ctx echo.Context) error {
 	var err error
@@ -1773,6 +1956,8 @@ func RegisterHandlersWithOptions(router EchoRouter, si ServerInterface, options 
 	router.POST(options.BaseURL+"/v1/plans", wrapper.CreatePlan, options.OperationMiddlewares["createPlan"]...)
 	router.GET(options.BaseURL+"/v1/plans/:id", wrapper.GetPlan, options.OperationMiddlewares["getPlan"]...)
 	router.GET(options.BaseURL+"/v1/plans/:id/working", wrapper.GetPlanWorking, options.OperationMiddlewares["getPlanWorking"]...)
+	router.GET(options.BaseURL+"/v1/plans/:id/sheet", wrapper.GetPlanSheet, options.OperationMiddlewares["getPlanSheet"]...)
+	router.GET(options.BaseURL+"/v1/plans/:id/drawings/:drawing", wrapper.GetPlanDrawing, options.OperationMiddlewares["getPlanDrawing"]...)
 	router.GET(options.BaseURL+"/v1/plans/:id/changes", wrapper.GetPlanChanges, options.OperationMiddlewares["getPlanChanges"]...)
 	router.GET(options.BaseURL+"/v1/vessels/:id/storm-plan", wrapper.GetStormPlan, options.OperationMiddlewares["getStormPlan"]...)
 	router.GET(options.BaseURL+"/v1/vessels/:id/drift", wrapper.GetWhereabouts, options.OperationMiddlewares["getWhereabouts"]...)
@@ -1806,6 +1991,8 @@ func RegisterHandlersWithOptions(router EchoRouter, si ServerInterface, options 
 	router.PUT(options.BaseURL+"/v1/deployments/:id/retrieval", wrapper.PutRetrieval, options.OperationMiddlewares["putRetrieval"]...)
 	router.GET(options.BaseURL+"/v1/incidents", wrapper.ListIncidents, options.OperationMiddlewares["listIncidents"]...)
 	router.POST(options.BaseURL+"/v1/incidents", wrapper.RecordIncident, options.OperationMiddlewares["recordIncident"]...)
+	router.GET(options.BaseURL+"/v1/readiness", wrapper.ListReadiness, options.OperationMiddlewares["listReadiness"]...)
+	router.GET(options.BaseURL+"/v1/vessels/:id/readiness", wrapper.GetVesselReadiness, options.OperationMiddlewares["getVesselReadiness"]...)
 	router.GET(options.BaseURL+"/v1/incidents/:id", wrapper.GetIncident, options.OperationMiddlewares["getIncident"]...)
 	router.PATCH(options.BaseURL+"/v1/incidents/:id", wrapper.ChangeIncident, options.OperationMiddlewares["changeIncident"]...)
 	router.GET(options.BaseURL+"/v1/events", wrapper.ListEvents, options.OperationMiddlewares["listEvents"]...)
@@ -2110,6 +2297,25 @@ type RecordDeploymentResponseObject interface {
 	VisitRecordDeploymentResponse(w http.ResponseWriter) error
 }
 
+type GetPlanDrawingRequestObject struct {
+	Id      PlanID `json:"id"`
+	Drawing string `json:"drawing"`
+	Params  GetPlanDrawingParams
+}
+
+type GetPlanDrawingResponseObject interface {
+	VisitGetPlanDrawingResponse(w http.ResponseWriter) error
+}
+
+type GetPlanSheetRequestObject struct {
+	Id     PlanID `json:"id"`
+	Params GetPlanSheetParams
+}
+
+type GetPlanSheetResponseObject interface {
+	VisitGetPlanSheetResponse(w http.ResponseWriter) error
+}
+
 type GetPlanWorkingRequestObject struct {
 	Id PlanID `json:"id"`
 }
@@ -2133,6 +2339,14 @@ type PutPolicyRequestObject struct {
 
 type PutPolicyResponseObject interface {
 	VisitPutPolicyResponse(w http.ResponseWriter) error
+}
+
+type ListReadinessRequestObject struct {
+	Params ListReadinessParams
+}
+
+type ListReadinessResponseObject interface {
+	VisitListReadinessResponse(w http.ResponseWriter) error
 }
 
 type ListVesselsRequestObject struct {
@@ -2216,6 +2430,15 @@ type RegisterGearRequestObject struct {
 
 type RegisterGearResponseObject interface {
 	VisitRegisterGearResponse(w http.ResponseWriter) error
+}
+
+type GetVesselReadinessRequestObject struct {
+	Id     EntityID `json:"id"`
+	Params GetVesselReadinessParams
+}
+
+type GetVesselReadinessResponseObject interface {
+	VisitGetVesselReadinessResponse(w http.ResponseWriter) error
 }
 
 type GetStormPlanRequestObject struct {
@@ -2327,6 +2550,12 @@ type StrictServerInterface interface {
 	// RecordDeployment Record that the sea anchor was deployed
 	// (POST /v1/plans/{id}/deployments)
 	RecordDeployment(ctx context.Context, request RecordDeploymentRequestObject) (RecordDeploymentResponseObject, error)
+	// GetPlanDrawing Read a drawing of a plan
+	// (GET /v1/plans/{id}/drawings/{drawing})
+	GetPlanDrawing(ctx context.Context, request GetPlanDrawingRequestObject) (GetPlanDrawingResponseObject, error)
+	// GetPlanSheet Read the crew's sheet of a plan
+	// (GET /v1/plans/{id}/sheet)
+	GetPlanSheet(ctx context.Context, request GetPlanSheetRequestObject) (GetPlanSheetResponseObject, error)
 	// GetPlanWorking Read the working of a plan
 	// (GET /v1/plans/{id}/working)
 	GetPlanWorking(ctx context.Context, request GetPlanWorkingRequestObject) (GetPlanWorkingResponseObject, error)
@@ -2336,6 +2565,9 @@ type StrictServerInterface interface {
 	// PutPolicy Set the organisation's policy
 	// (PUT /v1/policy)
 	PutPolicy(ctx context.Context, request PutPolicyRequestObject) (PutPolicyResponseObject, error)
+	// ListReadiness Judge whether the fleet is ready
+	// (GET /v1/readiness)
+	ListReadiness(ctx context.Context, request ListReadinessRequestObject) (ListReadinessResponseObject, error)
 	// ListVessels List vessels
 	// (GET /v1/vessels)
 	ListVessels(ctx context.Context, request ListVesselsRequestObject) (ListVesselsResponseObject, error)
@@ -2363,6 +2595,9 @@ type StrictServerInterface interface {
 	// RegisterGear Register a piece of gear fitted to a vessel
 	// (POST /v1/vessels/{id}/gear)
 	RegisterGear(ctx context.Context, request RegisterGearRequestObject) (RegisterGearResponseObject, error)
+	// GetVesselReadiness Judge whether a vessel is ready
+	// (GET /v1/vessels/{id}/readiness)
+	GetVesselReadiness(ctx context.Context, request GetVesselReadinessRequestObject) (GetVesselReadinessResponseObject, error)
 	// GetStormPlan Read a vessel's storm plan in short
 	// (GET /v1/vessels/{id}/storm-plan)
 	GetStormPlan(ctx context.Context, request GetStormPlanRequestObject) (GetStormPlanResponseObject, error)
@@ -3515,6 +3750,59 @@ func (sh *strictHandler) RecordDeployment(ctx echo.Context, id PlanID, params Re
 	return nil
 }
 
+// GetPlanDrawing operation middleware
+func (sh *strictHandler) GetPlanDrawing(ctx echo.Context, id PlanID, drawing string, params GetPlanDrawingParams) error {
+	var request GetPlanDrawingRequestObject
+
+	request.Id = id
+	request.Drawing = drawing
+	request.Params = params
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.GetPlanDrawing(ctx.Request().Context(), request.(GetPlanDrawingRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "GetPlanDrawing")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(GetPlanDrawingResponseObject); ok {
+		return validResponse.VisitGetPlanDrawingResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
+// GetPlanSheet operation middleware
+func (sh *strictHandler) GetPlanSheet(ctx echo.Context, id PlanID, params GetPlanSheetParams) error {
+	var request GetPlanSheetRequestObject
+
+	request.Id = id
+	request.Params = params
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.GetPlanSheet(ctx.Request().Context(), request.(GetPlanSheetRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "GetPlanSheet")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(GetPlanSheetResponseObject); ok {
+		return validResponse.VisitGetPlanSheetResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
 // GetPlanWorking operation middleware
 func (sh *strictHandler) GetPlanWorking(ctx echo.Context, id PlanID) error {
 	var request GetPlanWorkingRequestObject
@@ -3607,6 +3895,31 @@ func (sh *strictHandler) PutPolicy(ctx echo.Context, params PutPolicyParams) err
 		return err
 	} else if validResponse, ok := response.(PutPolicyResponseObject); ok {
 		return validResponse.VisitPutPolicyResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
+// ListReadiness operation middleware
+func (sh *strictHandler) ListReadiness(ctx echo.Context, params ListReadinessParams) error {
+	var request ListReadinessRequestObject
+
+	request.Params = params
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.ListReadiness(ctx.Request().Context(), request.(ListReadinessRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "ListReadiness")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(ListReadinessResponseObject); ok {
+		return validResponse.VisitListReadinessResponse(ctx.Response())
 	} else if response != nil {
 		return fmt.Errorf("unexpected response type: %T", response)
 	}
@@ -3931,6 +4244,32 @@ func (sh *strictHandler) RegisterGear(ctx echo.Context, id EntityID, params Regi
 		return err
 	} else if validResponse, ok := response.(RegisterGearResponseObject); ok {
 		return validResponse.VisitRegisterGearResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
+// GetVesselReadiness operation middleware
+func (sh *strictHandler) GetVesselReadiness(ctx echo.Context, id EntityID, params GetVesselReadinessParams) error {
+	var request GetVesselReadinessRequestObject
+
+	request.Id = id
+	request.Params = params
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.GetVesselReadiness(ctx.Request().Context(), request.(GetVesselReadinessRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "GetVesselReadiness")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(GetVesselReadinessResponseObject); ok {
+		return validResponse.VisitGetVesselReadinessResponse(ctx.Response())
 	} else if response != nil {
 		return fmt.Errorf("unexpected response type: %T", response)
 	}

@@ -8,9 +8,12 @@ type (
 	CreatePlanParams = openapi.CreatePlanParams
 	ListPlansParams  = openapi.ListPlansParams
 
+	GetPlanSheetParams   = openapi.GetPlanSheetParams
+	GetPlanDrawingParams = openapi.GetPlanDrawingParams
 	GetPlanChangesParams = openapi.GetPlanChangesParams
 	GetWhereaboutsParams = openapi.GetWhereaboutsParams
 
+	InUnits        = openapi.InUnits
 	IdempotencyKey = openapi.IdempotencyKey
 )
 
@@ -57,6 +60,12 @@ type (
 	RecordDrillParams       = openapi.RecordDrillParams
 	ListGearParams          = openapi.ListGearParams
 	RegisterGearParams      = openapi.RegisterGearParams
+)
+
+// Readiness.
+type (
+	ListReadinessParams      = openapi.ListReadinessParams
+	GetVesselReadinessParams = openapi.GetVesselReadinessParams
 )
 
 // Bodies of the book are taken as they are sent; what they are of, the handler knows.

@@ -803,6 +803,7 @@ const (
 	ProblemCodeInvalid              ProblemCode = "invalid"
 	ProblemCodeKeyReused            ProblemCode = "key_reused"
 	ProblemCodeMethodNotAllowed     ProblemCode = "method_not_allowed"
+	ProblemCodeNotAcceptable        ProblemCode = "not_acceptable"
 	ProblemCodeNotFound             ProblemCode = "not_found"
 	ProblemCodeOutcomeUnknown       ProblemCode = "outcome_unknown"
 	ProblemCodePreconditionFailed   ProblemCode = "precondition_failed"
@@ -832,6 +833,8 @@ func (e ProblemCode) Valid() bool {
 	case ProblemCodeKeyReused:
 		return true
 	case ProblemCodeMethodNotAllowed:
+		return true
+	case ProblemCodeNotAcceptable:
 		return true
 	case ProblemCodeNotFound:
 		return true
@@ -872,6 +875,147 @@ func (e ReachedHazardKind) Valid() bool {
 	case ReachedHazardKindHazard:
 		return true
 	case ReachedHazardKindShore:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for ReadinessFindingCode.
+const (
+	RuleDrillMissing          ReadinessFindingCode = "drill_missing"
+	RuleDrillOverdue          ReadinessFindingCode = "drill_overdue"
+	RuleGearMissingBridle     ReadinessFindingCode = "gear_missing_bridle"
+	RuleGearMissingCanopy     ReadinessFindingCode = "gear_missing_canopy"
+	RuleGearMissingFloat      ReadinessFindingCode = "gear_missing_float"
+	RuleGearMissingKnife      ReadinessFindingCode = "gear_missing_knife"
+	RuleGearMissingLight      ReadinessFindingCode = "gear_missing_light"
+	RuleGearMissingRode       ReadinessFindingCode = "gear_missing_rode"
+	RuleGearMissingTripLine   ReadinessFindingCode = "gear_missing_trip_line"
+	RuleIncidentGrounds       ReadinessFindingCode = "incident_grounds"
+	RuleInspectionFailed      ReadinessFindingCode = "inspection_failed"
+	RuleInspectionMissing     ReadinessFindingCode = "inspection_missing"
+	RuleInspectionOverdue     ReadinessFindingCode = "inspection_overdue"
+	RuleInspectionWatch       ReadinessFindingCode = "inspection_watch"
+	RulePartMarginal          ReadinessFindingCode = "part_marginal"
+	RulePartOverCapacity      ReadinessFindingCode = "part_over_capacity"
+	RulePlanBelowDesignStorm  ReadinessFindingCode = "plan_below_design_storm"
+	RulePlanCanopyUnsuited    ReadinessFindingCode = "plan_canopy_unsuited"
+	RulePlanForOtherGear      ReadinessFindingCode = "plan_for_other_gear"
+	RulePlanMissing           ReadinessFindingCode = "plan_missing"
+	RulePlanOldEngine         ReadinessFindingCode = "plan_old_engine"
+	RulePlanRodeUnsuited      ReadinessFindingCode = "plan_rode_unsuited"
+	RuleRodeAgeUnknown        ReadinessFindingCode = "rode_age_unknown"
+	RuleRodeChafed            ReadinessFindingCode = "rode_chafed"
+	RuleRodeFatigued          ReadinessFindingCode = "rode_fatigued"
+	RuleRodeTooOld            ReadinessFindingCode = "rode_too_old"
+	RuleRodeUsedUp            ReadinessFindingCode = "rode_used_up"
+	RuleVesselNotInService    ReadinessFindingCode = "vessel_not_in_service"
+	RuleWeatherBeyondCategory ReadinessFindingCode = "weather_beyond_category"
+	RuleWeatherBeyondPlan     ReadinessFindingCode = "weather_beyond_plan"
+)
+
+// Valid indicates whether the value is a known member of the ReadinessFindingCode enum.
+func (e ReadinessFindingCode) Valid() bool {
+	switch e {
+	case RuleDrillMissing:
+		return true
+	case RuleDrillOverdue:
+		return true
+	case RuleGearMissingBridle:
+		return true
+	case RuleGearMissingCanopy:
+		return true
+	case RuleGearMissingFloat:
+		return true
+	case RuleGearMissingKnife:
+		return true
+	case RuleGearMissingLight:
+		return true
+	case RuleGearMissingRode:
+		return true
+	case RuleGearMissingTripLine:
+		return true
+	case RuleIncidentGrounds:
+		return true
+	case RuleInspectionFailed:
+		return true
+	case RuleInspectionMissing:
+		return true
+	case RuleInspectionOverdue:
+		return true
+	case RuleInspectionWatch:
+		return true
+	case RulePartMarginal:
+		return true
+	case RulePartOverCapacity:
+		return true
+	case RulePlanBelowDesignStorm:
+		return true
+	case RulePlanCanopyUnsuited:
+		return true
+	case RulePlanForOtherGear:
+		return true
+	case RulePlanMissing:
+		return true
+	case RulePlanOldEngine:
+		return true
+	case RulePlanRodeUnsuited:
+		return true
+	case RuleRodeAgeUnknown:
+		return true
+	case RuleRodeChafed:
+		return true
+	case RuleRodeFatigued:
+		return true
+	case RuleRodeTooOld:
+		return true
+	case RuleRodeUsedUp:
+		return true
+	case RuleVesselNotInService:
+		return true
+	case RuleWeatherBeyondCategory:
+		return true
+	case RuleWeatherBeyondPlan:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for ReadinessFindingSeverity.
+const (
+	SeverityNotReady    ReadinessFindingSeverity = "not_ready"
+	SeverityReservation ReadinessFindingSeverity = "reservation"
+)
+
+// Valid indicates whether the value is a known member of the ReadinessFindingSeverity enum.
+func (e ReadinessFindingSeverity) Valid() bool {
+	switch e {
+	case SeverityNotReady:
+		return true
+	case SeverityReservation:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for ReadinessVerdict.
+const (
+	VerdictNotReady              ReadinessVerdict = "not_ready"
+	VerdictReady                 ReadinessVerdict = "ready"
+	VerdictReadyWithReservations ReadinessVerdict = "ready_with_reservations"
+)
+
+// Valid indicates whether the value is a known member of the ReadinessVerdict enum.
+func (e ReadinessVerdict) Valid() bool {
+	switch e {
+	case VerdictNotReady:
+		return true
+	case VerdictReady:
+		return true
+	case VerdictReadyWithReservations:
 		return true
 	default:
 		return false
@@ -1064,6 +1208,24 @@ func (e StormHourAction) Valid() bool {
 	}
 }
 
+// Defines values for Units.
+const (
+	Metric Units = "metric"
+	Trade  Units = "trade"
+)
+
+// Valid indicates whether the value is a known member of the Units enum.
+func (e Units) Valid() bool {
+	switch e {
+	case Metric:
+		return true
+	case Trade:
+		return true
+	default:
+		return false
+	}
+}
+
 // Defines values for VesselDesignCategory.
 const (
 	VesselDesignCategoryA VesselDesignCategory = "A"
@@ -1184,6 +1346,24 @@ func (e VesselRecordStatus) Valid() bool {
 	case Lost:
 		return true
 	case Sold:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for GetPlanSheetParamsPaper.
+const (
+	A4     GetPlanSheetParamsPaper = "a4"
+	Letter GetPlanSheetParamsPaper = "letter"
+)
+
+// Valid indicates whether the value is a known member of the GetPlanSheetParamsPaper enum.
+func (e GetPlanSheetParamsPaper) Valid() bool {
+	switch e {
+	case A4:
+		return true
+	case Letter:
 		return true
 	default:
 		return false
@@ -2214,6 +2394,12 @@ type IncidentPage struct {
 
 // IncidentRecord A note of what went wrong, or nearly did, and what was learned.
 type IncidentRecord struct {
+	// ClosedAt When it was closed; absent, it is open.
+	ClosedAt *time.Time `json:"closed_at,omitempty"`
+
+	// ClosedHow What was done to close it; it goes with `closed_at`.
+	ClosedHow *string `json:"closed_how,omitempty"`
+
 	// Dead How many died.
 	Dead *int `json:"dead,omitempty"`
 
@@ -2222,6 +2408,9 @@ type IncidentRecord struct {
 
 	// GearIds The pieces of gear.
 	GearIds []openapi_types.UUID `json:"gear_ids,omitempty"`
+
+	// GroundsVessel Whether it keeps the vessel in port until it is closed; absent, a serious or very serious one does.
+	GroundsVessel *bool `json:"grounds_vessel,omitempty"`
 
 	// Id The thing's name in addresses.
 	Id *RecordID `json:"id,omitempty"`
@@ -3048,6 +3237,111 @@ type ReachedHazard struct {
 // ReachedHazardKind From the coast data or from the request.
 type ReachedHazardKind string
 
+// ReadinessEvidence A record a finding rests on.
+type ReadinessEvidence struct {
+	// Href Its address.
+	Href string `json:"href"`
+
+	// What What it is.
+	What string `json:"what"`
+}
+
+// ReadinessFinding One thing that is not as a rule asks.
+type ReadinessFinding struct {
+	// Code The rule. Stable, for programs.
+	Code ReadinessFindingCode `json:"code"`
+
+	// Due In a window: from when on it will be so.
+	Due *time.Time `json:"due,omitempty"`
+
+	// Evidence The records it rests on.
+	Evidence []ReadinessEvidence `json:"evidence"`
+
+	// Fix What would put it right.
+	Fix string `json:"fix"`
+
+	// Severity What it does to the verdict.
+	Severity ReadinessFindingSeverity `json:"severity"`
+
+	// Since From when on it has been so; absent where the records do not tell.
+	Since *time.Time `json:"since,omitempty"`
+
+	// Text A sentence for people.
+	Text string `json:"text"`
+}
+
+// ReadinessFindingCode The rule. Stable, for programs.
+type ReadinessFindingCode string
+
+// ReadinessFindingSeverity What it does to the verdict.
+type ReadinessFindingSeverity string
+
+// ReadinessPage One page of the fleet, newest vessel first, as of one pair of times.
+type ReadinessPage struct {
+	// Items What was found on each vessel, without a window.
+	Items []ReadinessReport `json:"items"`
+
+	// Next Cursor of the page after this one; null at the end.
+	Next *string `json:"next"`
+
+	// Prev Cursor of the page before this one; null at the start.
+	Prev *string `json:"prev"`
+}
+
+// ReadinessReport What was found on a vessel.
+type ReadinessReport struct {
+	// Findings What is not as the rules ask, in the order of the rules.
+	Findings []ReadinessFinding `json:"findings"`
+
+	// Id The vessel's `id`.
+	Id openapi_types.UUID `json:"id"`
+
+	// KnownAt Up to when what was recorded counted.
+	KnownAt time.Time `json:"known_at"`
+
+	// Links Addresses by relation.
+	Links map[string]string `json:"links"`
+
+	// Rules Version of the rules.
+	Rules string `json:"rules"`
+
+	// ValidAt As of when she was judged.
+	ValidAt time.Time `json:"valid_at"`
+
+	// Verdict Ready without findings; with reservations when no finding is of severity `not_ready`.
+	Verdict ReadinessVerdict `json:"verdict"`
+
+	// VesselName Her name.
+	VesselName string `json:"vessel_name"`
+
+	// Window What comes between the vessel and a window: what falls due after `valid_at` and by the end of it, and weather beyond her limits.
+	Window *ReadinessWindow `json:"window,omitempty"`
+}
+
+// ReadinessVerdict Ready without findings; with reservations when no finding is of severity `not_ready`.
+type ReadinessVerdict string
+
+// ReadinessWindow What comes between the vessel and a window: what falls due after `valid_at` and by the end of it, and weather beyond her limits.
+type ReadinessWindow struct {
+	// Findings Beside those of the report, which count for the verdict, too.
+	Findings []ReadinessFinding `json:"findings"`
+
+	// From As asked.
+	From time.Time `json:"from"`
+
+	// SignificantWaveHeightM The usual sea as given.
+	SignificantWaveHeightM *float64 `json:"significant_wave_height_m,omitempty"`
+
+	// To As asked.
+	To time.Time `json:"to"`
+
+	// Verdict Ready without findings; with reservations when no finding is of severity `not_ready`.
+	Verdict ReadinessVerdict `json:"verdict"`
+
+	// WindSpeedKt The usual wind as given.
+	WindSpeedKt *float64 `json:"wind_speed_kt,omitempty"`
+}
+
 // RecordID The thing's name in addresses.
 type RecordID = openapi_types.UUID
 
@@ -3489,6 +3783,9 @@ type TripLine struct {
 	LengthM float64 `json:"length_m"`
 }
 
+// Units `metric` is m and kN; `trade` adds ft and lbf. Speeds are in knots in both, as forecasts and the plan's own words give them.
+type Units string
+
 // Upgrade One change of gear and what it buys in the worst phase.
 type Upgrade struct {
 	// Change What to change.
@@ -3810,6 +4107,9 @@ type IdempotencyKey = string
 // IfMatch defines model for IfMatch.
 type IfMatch = string
 
+// InUnits `metric` is m and kN; `trade` adds ft and lbf. Speeds are in knots in both, as forecasts and the plan's own words give them.
+type InUnits = Units
+
 // KnownAt defines model for KnownAt.
 type KnownAt = time.Time
 
@@ -3842,6 +4142,9 @@ type Invalid = Problem
 
 // KeyReused What went wrong (RFC 9457).
 type KeyReused = Problem
+
+// NotAcceptable What went wrong (RFC 9457).
+type NotAcceptable = Problem
 
 // NotFound What went wrong (RFC 9457).
 type NotFound = Problem
@@ -4201,6 +4504,24 @@ type RecordDeploymentParams struct {
 	IdempotencyKey IdempotencyKey `json:"Idempotency-Key"`
 }
 
+// GetPlanDrawingParams defines parameters for GetPlanDrawing.
+type GetPlanDrawingParams struct {
+	// Units The units to write in; absent, `metric`.
+	Units *InUnits `form:"units,omitempty" json:"units,omitempty"`
+}
+
+// GetPlanSheetParams defines parameters for GetPlanSheet.
+type GetPlanSheetParams struct {
+	// Units The units to write in; absent, `metric`.
+	Units *InUnits `form:"units,omitempty" json:"units,omitempty"`
+
+	// Paper The paper of the PDF. The page of HTML prints on either.
+	Paper *GetPlanSheetParamsPaper `form:"paper,omitempty" json:"paper,omitempty"`
+}
+
+// GetPlanSheetParamsPaper defines parameters for GetPlanSheet.
+type GetPlanSheetParamsPaper string
+
 // GetPolicyParams defines parameters for GetPolicy.
 type GetPolicyParams struct {
 	// ValidAt As it was at this time; absent, now.
@@ -4219,6 +4540,25 @@ type PutPolicyParams struct {
 
 	// IfMatch The ETag of the version the change starts from, which is the one in force at `valid_from`. Without it a change is refused.
 	IfMatch *IfMatch `json:"If-Match,omitempty"`
+}
+
+// ListReadinessParams defines parameters for ListReadiness.
+type ListReadinessParams struct {
+	// Verdict Only vessels with this verdict.
+	Verdict *ReadinessVerdict `form:"verdict,omitempty" json:"verdict,omitempty"`
+
+	// ValidAt As it was at this time; absent, now.
+	ValidAt *ValidAt `form:"valid_at,omitempty" json:"valid_at,omitempty"`
+
+	// KnownAt By what was recorded up to this time; absent or to come, the latest. The answer's Known-At says which time was taken;
+	// asked again with it, the question has the same answer to the byte.
+	KnownAt *KnownAt `form:"known_at,omitempty" json:"known_at,omitempty"`
+
+	// Limit How many items a page holds at most.
+	Limit *Limit `form:"limit,omitempty" json:"limit,omitempty"`
+
+	// Cursor The place to read from, out of an earlier answer's `next` or `prev`. It keeps the times of the first page.
+	Cursor *Cursor `form:"cursor,omitempty" json:"cursor,omitempty"`
 }
 
 // ListVesselsParams defines parameters for ListVessels.
@@ -4329,6 +4669,28 @@ type RegisterGearParams struct {
 	// IdempotencyKey Chosen by the caller, one for each plan wanted (a UUID is good). It is kept 7 days. Send the same key again
 	// when an answer was lost.
 	IdempotencyKey IdempotencyKey `json:"Idempotency-Key"`
+}
+
+// GetVesselReadinessParams defines parameters for GetVesselReadiness.
+type GetVesselReadinessParams struct {
+	// ValidAt As it was at this time; absent, now.
+	ValidAt *ValidAt `form:"valid_at,omitempty" json:"valid_at,omitempty"`
+
+	// KnownAt By what was recorded up to this time; absent or to come, the latest. The answer's Known-At says which time was taken;
+	// asked again with it, the question has the same answer to the byte.
+	KnownAt *KnownAt `form:"known_at,omitempty" json:"known_at,omitempty"`
+
+	// From Begin of a window; it goes with `to`.
+	From *time.Time `form:"from,omitempty" json:"from,omitempty"`
+
+	// To End of the window, after `from` and not before `valid_at`.
+	To *time.Time `form:"to,omitempty" json:"to,omitempty"`
+
+	// WindSpeedKt Of a window, the wind usual there in that month, as the caller knows it; it is held against her limits.
+	WindSpeedKt *float64 `form:"wind_speed_kt,omitempty" json:"wind_speed_kt,omitempty"`
+
+	// SignificantWaveHeightM Of a window, the sea usual there in that month.
+	SignificantWaveHeightM *float64 `form:"significant_wave_height_m,omitempty" json:"significant_wave_height_m,omitempty"`
 }
 
 // CalculateJSONRequestBody defines body for Calculate for application/json ContentType.

@@ -7,6 +7,7 @@ import (
 	"github.com/google/uuid"
 
 	"rideout/service/fleet"
+	"rideout/service/readiness"
 )
 
 // Version is one version of one thing in the book. Body is the bytes that were answered; they are kept
@@ -77,6 +78,10 @@ type Reader interface {
 	Records(ctx context.Context, q RecordQuery) (RecordPage, error)
 	// PlanHead returns ErrNotFound for a plan that is not the organisation's.
 	PlanHead(ctx context.Context, id uuid.UUID) (PlanHead, error)
+	// States gives what is recorded of vessels, by the versions of them in force, in their order. Of plans for a
+	// storm it takes the newest made by both times: one that no other has taken the place of before one whose place
+	// was taken, and one that answers for the design storm before one that does not.
+	States(ctx context.Context, vessels []Version, at AsOf, storm fleet.DesignStorm) ([]readiness.State, error)
 }
 
 // Recorder records within one transaction, and reads what is recorded.

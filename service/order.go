@@ -33,9 +33,13 @@ func (p *Plans) resolve(ctx context.Context, reader Reader, org OrgID, o PlanOrd
 	if err != nil {
 		return req, err
 	}
-	at := AsOf{ValidAt: p.moment(req.Forecast), KnownAt: until}
+	now := p.Clock().UTC().Truncate(time.Microsecond)
+	if now.Before(until) { // another process's clock is ahead
+		now = until
+	}
+	at := AsOf{ValidAt: moment(req.Forecast, now), KnownAt: until}
 	if o.VesselID != uuid.Nil {
-		vessel, valid, err := p.vessel(ctx, reader, o.VesselID, at)
+		vessel, valid, err := vesselAt(ctx, reader, o.VesselID, at, now)
 		if err != nil {
 			return req, err
 		}
@@ -65,20 +69,20 @@ func (p *Plans) resolve(ctx context.Context, reader Reader, org OrgID, o PlanOrd
 }
 
 // moment is when the plan begins: the first step of a forecast to come or wholly past, now where it has begun.
-func (p *Plans) moment(f planner.Forecast) time.Time {
-	first, last, now := f.Steps[0].Time, f.Steps[len(f.Steps)-1].Time, p.Clock()
+func moment(f planner.Forecast, now time.Time) time.Time {
+	first, last := f.Steps[0].Time, f.Steps[len(f.Steps)-1].Time
 	if first.Before(now) && !last.Before(now) {
 		first = now
 	}
 	return first.UTC().Truncate(time.Microsecond)
 }
 
-// vessel reads the vessel as of a time, or as of now where she was not registered yet: old forecasts are planned for
+// vesselAt reads a vessel as of a time, or as of now where she was not registered yet: old forecasts are planned for
 // to compare.
-func (p *Plans) vessel(ctx context.Context, reader Reader, id uuid.UUID, at AsOf) (v fleet.Vessel, valid time.Time, err error) {
+func vesselAt(ctx context.Context, reader Reader, id uuid.UUID, at AsOf, now time.Time) (v fleet.Vessel, valid time.Time, err error) {
 	version, err := reader.InForce(ctx, fleet.KindVessel, id, at)
 	if errors.Is(err, ErrNotFound) {
-		at.ValidAt = p.Clock().UTC().Truncate(time.Microsecond)
+		at.ValidAt = now
 		version, err = reader.InForce(ctx, fleet.KindVessel, id, at)
 	}
 	switch {

@@ -7,6 +7,7 @@ import (
 	"github.com/google/uuid"
 
 	"rideout/service/planner"
+	"rideout/service/readiness"
 )
 
 // OrgID names an organisation. Every record belongs to one.
@@ -26,9 +27,10 @@ type PlanRecord struct {
 	VesselID    uuid.UUID // as registered; uuid.Nil: the vessel was sent, not named
 	Supersedes  uuid.UUID // the plan this one takes the place of; uuid.Nil: none
 	By          string    // the name of the key that made it
-	Inputs      []byte    // JSON of planner.Request
-	Answer      []byte    // JSON of KeptPlan
-	Working     []byte    // JSON of []planner.WorkingStep
+	Facts       readiness.Plan
+	Inputs      []byte // JSON of planner.Request
+	Answer      []byte // JSON of KeptPlan
+	Working     []byte // JSON of []planner.WorkingStep
 }
 
 // PlanSummary is one row of the list of plans.

@@ -16,6 +16,7 @@ import (
 	"rideout/service/fleet"
 	"rideout/service/physics/quantity"
 	"rideout/service/planner"
+	"rideout/service/readiness"
 )
 
 // KindBusy says that all places for calculations are taken.
@@ -161,7 +162,7 @@ func (p *Plans) publish(ctx context.Context, recorder Recorder, order PlanOrder,
 	return PlanRecord{
 		ID: id, CreatedAt: at, VesselName: plan.VesselName, Intent: plan.Intent, Engine: plan.Engine,
 		InputSHA256: plan.InputSHA256, PeakN: plan.Loads.PeakN, PayOutM: plan.Rode.PayOutM,
-		VesselID: order.VesselID, Supersedes: order.Supersedes, By: order.By,
+		VesselID: order.VesselID, Supersedes: order.Supersedes, By: order.By, Facts: readiness.PlanOf(plan, req),
 		Inputs: inputs, Answer: answer, Working: working,
 	}, nil
 }
@@ -176,7 +177,10 @@ func orAbsent(id uuid.UUID) *uuid.UUID {
 // PlanLinks gives the addresses that belong to a plan.
 func PlanLinks(id uuid.UUID) map[string]string {
 	self := "/v1/plans/" + id.String()
-	return map[string]string{"self": self, "working": self + "/working", "changes": self + "/changes", "deployments": self + "/deployments"}
+	return map[string]string{
+		"self": self, "working": self + "/working", "changes": self + "/changes", "sheet": self + "/sheet", "drawing_rig": self + "/drawings/rig.svg", "drawing_peak": self + "/drawings/peak.svg",
+		"drawing_hours": self + "/drawings/hours.svg", "drawing_drift": self + "/drawings/drift.svg", "deployments": self + "/deployments",
+	}
 }
 
 // compute runs the calculation within its budget and names the inputs by their hash.

@@ -145,7 +145,7 @@ func (r *Registers) Change(ctx context.Context, org OrgID, p Patch) (v Version, 
 func (r *Registers) Read(ctx context.Context, org OrgID, kind fleet.Kind, id uuid.UUID, at AsOf) (v Version, _ AsOf, err error) {
 	at = r.asked(at)
 	err = r.History.View(ctx, org, at.KnownAt, func(ctx context.Context, reader Reader) error {
-		if at, err = known(ctx, reader, at); err != nil {
+		if at, err = r.settle(ctx, reader, at); err != nil {
 			return err
 		}
 		v, err = reader.InForce(ctx, kind, id, at)
@@ -161,7 +161,7 @@ func (r *Registers) Read(ctx context.Context, org OrgID, kind fleet.Kind, id uui
 func (r *Registers) List(ctx context.Context, org OrgID, q RecordQuery) (page RecordPage, _ AsOf, err error) {
 	q.AsOf = r.asked(q.AsOf)
 	err = r.History.View(ctx, org, q.AsOf.KnownAt, func(ctx context.Context, reader Reader) error {
-		if q.AsOf, err = known(ctx, reader, q.AsOf); err != nil {
+		if q.AsOf, err = r.settle(ctx, reader, q.AsOf); err != nil {
 			return err
 		}
 		if err := belongs(ctx, reader, Draft{Kind: q.Kind, Under: q.Under, Within: q.ownedBy()}); err != nil {
@@ -181,24 +181,29 @@ func (q RecordQuery) ownedBy() uuid.UUID {
 	return uuid.Nil
 }
 
-// asked puts now for a time that is not given. Times are as fine as the store keeps them.
-func (r *Registers) asked(at AsOf) AsOf {
-	now := r.Clock()
-	at.ValidAt = orTime(at.ValidAt, now).UTC().Truncate(time.Microsecond)
-	if at.KnownAt.After(now) {
-		at.KnownAt = time.Time{}
+// settle puts the latest there is for a known_at that is not given, and now for such a valid_at. Now is not before the last
+// change: another process's clock may be ahead, and what has been recorded as holding from now on holds.
+func (r *Registers) settle(ctx context.Context, reader Reader, at AsOf) (AsOf, error) {
+	until, err := reader.KnownUntil(ctx)
+	if err != nil {
+		return at, err
 	}
-	at.KnownAt = at.KnownAt.UTC().Truncate(time.Microsecond)
-	return at
+	at.KnownAt = orTime(at.KnownAt, until)
+	if at.ValidAt.IsZero() {
+		at.ValidAt = r.Clock().UTC().Truncate(time.Microsecond)
+		if at.ValidAt.Before(until) {
+			at.ValidAt = until
+		}
+	}
+	return at, nil
 }
 
-func known(ctx context.Context, reader Reader, at AsOf) (AsOf, error) {
-	if !at.KnownAt.IsZero() {
-		return at, nil
+// asked makes times as fine as the store keeps them, and takes a coming known_at for one that is not given.
+func (r *Registers) asked(at AsOf) AsOf {
+	if at.KnownAt.After(r.Clock()) {
+		at.KnownAt = time.Time{}
 	}
-	until, err := reader.KnownUntil(ctx)
-	at.KnownAt = until
-	return at, err
+	return AsOf{ValidAt: at.ValidAt.UTC().Truncate(time.Microsecond), KnownAt: at.KnownAt.UTC().Truncate(time.Microsecond)}
 }
 
 func (r *Registers) checkFrom(from time.Time) error {
@@ -365,6 +370,7 @@ func linksOf(v Version) map[string]string {
 	case fleet.KindVessel:
 		links["gear"], links["drills"] = links["self"]+"/gear", links["self"]+"/drills"
 		links["storm_plan"], links["drift"] = links["self"]+"/storm-plan", links["self"]+"/drift"
+		links["readiness"] = links["self"] + "/readiness"
 	case fleet.KindGear:
 		links["inspections"] = links["self"] + "/inspections"
 	case fleet.KindDeployment:

@@ -117,6 +117,9 @@ func (r *recorder) RecordPlan(ctx context.Context, p service.PlanRecord) error {
 	if err != nil {
 		return fmt.Errorf("record plan: %w", unavailable(ctx, err))
 	}
+	if err := r.recordFacts(ctx, p); err != nil {
+		return fmt.Errorf("record plan: %w", err)
+	}
 	r.recorded = append(r.recorded, p)
 	return nil
 }

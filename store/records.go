@@ -160,12 +160,13 @@ func (r *reader) Records(ctx context.Context, q service.RecordQuery) (service.Re
 }
 
 // recordsQuery takes the things that ever were what is asked for, each with its version in force, and of these the
-// ones that still are.
+// ones that still are. Without a vessel they are found by their first versions, in order and no more of them than the
+// page needs; gear moves, so a vessel's is found by any version.
 func recordsQuery(org service.OrgID, q service.RecordQuery) (string, pgx.NamedArgs) {
 	args := pgx.NamedArgs{"org": org, "kind": q.Kind, "valid_at": q.AsOf.ValidAt, "known_at": q.AsOf.KnownAt}
-	ever, still, order := "", "", "DESC"
+	things, ever, still, order := "id", " AND version = 1", "", "DESC"
 	if q.VesselID != uuid.Nil {
-		ever += " AND vessel_id = @vessel"
+		things, ever = "DISTINCT id", " AND vessel_id = @vessel"
 		still = "\nWHERE r.vessel_id = @vessel"
 		args["vessel"] = q.VesselID
 	}
@@ -183,7 +184,7 @@ func recordsQuery(org service.OrgID, q service.RecordQuery) (string, pgx.NamedAr
 	}
 	return `
 SELECT r.*
-FROM (SELECT DISTINCT id FROM records WHERE org_id = @org AND kind = @kind` + ever + `) ever
+FROM (SELECT ` + things + ` FROM records WHERE org_id = @org AND kind = @kind` + ever + `) ever
 CROSS JOIN LATERAL (
     SELECT ` + recordColumns + `
     FROM records
@@ -191,7 +192,7 @@ CROSS JOIN LATERAL (
     ORDER BY valid_from DESC, seq DESC
     LIMIT 1
 ) r` + still + `
-ORDER BY r.id ` + order + `
+ORDER BY ever.id ` + order + `
 LIMIT ` + fmt.Sprint(q.Limit+1), args
 }
 

@@ -75,7 +75,11 @@ func prepare(ctx context.Context, p program, d database) (demoReady, error) {
 		return demoReady{}, err
 	}
 	progress := func(text string) { fmt.Fprintln(p.stderr, text) }
-	vessels, err := load(ctx, plansOf(d.store, demoBudget), org, wanted, progress)
+	fleet, err := registerFleet(ctx, registersOf(d.store), org, wanted, progress)
+	if err != nil {
+		return demoReady{}, err
+	}
+	vessels, err := load(ctx, plansOf(d.store, demoBudget), org, fleet, wanted, progress)
 	return demoReady{Key: key.Reveal(), Vessels: vessels}, err
 }
 
@@ -96,6 +100,13 @@ Read a plan:
   curl -s %[1]s/v1/plans/%[3]s \
     -H 'Authorization: Bearer %[2]s'
 
+Her storm plan in short, and where she would be (within her forecast):
+
+  curl -s -H 'Accept: text/plain' %[1]s/v1/vessels/%[4]s/storm-plan \
+    -H 'Authorization: Bearer %[2]s'
+  curl -s '%[1]s/v1/vessels/%[4]s/drift?at=2026-01-13T06:00:00Z' \
+    -H 'Authorization: Bearer %[2]s'
+
 Make one, for a vessel without gear in a gale:
 
   curl -s %[1]s/v1/plans \
@@ -105,7 +116,7 @@ Make one, for a vessel without gear in a gale:
       "intent": "ride_out_storm",
       "forecast": {"issued_at": "2026-10-03T06:00:00Z", "source": "radio", "steps": [
         {"time": "2026-10-03T12:00:00Z", "wind_speed_kt": 38, "significant_wave_height_m": 5, "peak_period_s": 9.5}]}}'
-`, r.URL, r.Key, r.Vessels[0].PlanIDs[0])
+`, r.URL, r.Key, r.Vessels[0].PlanIDs[0], r.Vessels[0].ID)
 	return err
 }
 

@@ -22,6 +22,12 @@ func plan(ctx context.Context, p program, args []string) error {
 	flags.StringVar(&files.gear, "gear", "", "`file` with the gear carried, as JSON; without it a set is recommended")
 	flags.StringVar(&files.forecast, "forecast", "", "`file` with the forecast: our steps as JSON, a CoverageJSON PointSeries, or a buoy record as NDBC stdmet text")
 	flags.StringVar(&files.intent, "intent", string(planner.RideOutStorm), "`one` of ride_out_storm, slow_drift, repair_or_rest, drill")
+	flags.StringVar(&files.position, "position", "", "`LAT,LON` in degrees, north and east positive: for sea room and daylight")
+	flags.StringVar(&files.hazards, "hazards", "", "`file` with hazards of your own, as a GeoJSON feature collection")
+	flags.Func("heading", "`DEG` off the wind she is to lie at", func(text string) (err error) {
+		files.heading, err = json.Marshal(json.Number(text))
+		return err
+	})
 	flags.IntVar(&files.run, "run", 0, "of a buoy record with gaps, plan for run `N` alone, counted from 1; 0: for each")
 	asJSON := flags.Bool("json", false, "print the plan's document; for several runs, one a line")
 	if err := parse(p, flags, args); err != nil {
@@ -36,7 +42,9 @@ func plan(ctx context.Context, p program, args []string) error {
 		if len(requests) > 1 {
 			fmt.Fprintf(p.stderr, "run %d of %d: %s\n", i+1, len(requests), spanOf(request.Forecast))
 		}
-		made, err := watched(p.stderr, func() (planner.Plan, error) { return plans.Calculate(ctx, service.OrgID{}, service.PlanOrder{Request: request}) })
+		made, err := watched(p.stderr, func() (planner.Plan, error) {
+			return plans.Calculate(ctx, service.OrgID{}, service.PlanOrder{Request: request})
+		})
 		if err != nil {
 			return err
 		}

@@ -6,6 +6,7 @@ import (
 	"errors"
 	"fmt"
 	"os"
+	"strings"
 	"time"
 
 	"rideout/api"
@@ -21,13 +22,17 @@ type body struct {
 	Position json.RawMessage `json:"position,omitempty"`
 	Intent   planner.Intent  `json:"intent"`
 	Wish     json.RawMessage `json:"wish,omitempty"`
+	Crew     json.RawMessage `json:"crew,omitempty"`
+	Hazards  json.RawMessage `json:"hazards,omitempty"`
 	Forecast json.RawMessage `json:"forecast,omitempty"`
 }
 
 // files names what a plan is made of.
 type files struct {
-	vessel, gear, forecast, intent string
-	run                            int
+	vessel, gear, forecast, hazards, intent string
+	position                                string // LAT,LON
+	heading                                 json.RawMessage
+	run                                     int
 }
 
 // A buoy record is one run up to gap without a row. A run longer than mostSteps is thinned.
@@ -58,7 +63,7 @@ func (f files) read(b *body) (forecast []byte, err error) {
 		flag, path string
 		needed     bool
 		into       *json.RawMessage
-	}{{"vessel", f.vessel, true, &b.Vessel}, {"gear", f.gear, false, &b.Gear}, {"forecast", f.forecast, true, (*json.RawMessage)(&forecast)}} {
+	}{{"vessel", f.vessel, true, &b.Vessel}, {"gear", f.gear, false, &b.Gear}, {"hazards", f.hazards, false, &b.Hazards}, {"forecast", f.forecast, true, (*json.RawMessage)(&forecast)}} {
 		if part.path == "" && !part.needed {
 			continue
 		}
@@ -72,10 +77,30 @@ func (f files) read(b *body) (forecast []byte, err error) {
 		}
 		*part.into = text
 	}
+	if wrong := f.place(b); wrong != nil {
+		problems = append(problems, *wrong)
+	}
+	if f.heading != nil {
+		b.Wish = []byte(`{"heading_off_wind_deg":` + string(f.heading) + `}`)
+	}
 	if f.run < 0 {
 		problems = append(problems, service.FieldError{Pointer: "--run", Message: fmt.Sprintf("is %d", f.run), Fix: "give 1 or more, or leave it out"})
 	}
 	return forecast, refusal("the files cannot be read", problems)
+}
+
+// place puts the position into the body.
+func (f files) place(b *body) *service.FieldError {
+	if f.position == "" {
+		return nil
+	}
+	lat, lon, cut := strings.Cut(f.position, ",")
+	position, err := json.Marshal(map[string]json.Number{"latitude_deg": json.Number(strings.TrimSpace(lat)), "longitude_deg": json.Number(strings.TrimSpace(lon))})
+	if !cut || err != nil {
+		return &service.FieldError{Pointer: "--position", Message: fmt.Sprintf("%q is not two numbers with a comma between", f.position), Fix: "give it as --position 61.2,-6.4"}
+	}
+	b.Position = position
+	return nil
 }
 
 func readFile(flag, path string) ([]byte, *service.FieldError) {

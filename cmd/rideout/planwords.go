@@ -29,6 +29,10 @@ func writePlan(w io.Writer, p planner.Plan) error {
 	out.canopy(p.Canopy)
 	out.rode(p.Rode)
 	out.hardware(p.Hardware)
+	for _, u := range p.ChangeFirst {
+		out.wrap("- ", "To change: "+u.Text)
+	}
+	out.seamanship(p)
 	out.heading("What drives the answer")
 	out.wrap("", p.Bands.Text)
 	for _, b := range p.Bands.Inputs {
@@ -99,6 +103,43 @@ func (o *page) hardware(parts []planner.Part) {
 		h := parts[i]
 		return fmt.Sprintf("%s\t%.1f\t%.1f\t%.0f\t%s\t%s", h.Part, h.CapacityN/1e3, h.DemandN/1e3, h.Use*100, spaced(h.Verdict), mark(h.Governing, "<- governs"))
 	})
+}
+
+// seamanship writes how she lies, where she goes, when and how the work is done.
+func (o *page) seamanship(p planner.Plan) {
+	if p.Bridle != nil {
+		o.heading("Bridle and heading")
+		o.wrap("", p.Bridle.Text)
+		for _, s := range p.Bridle.Shifts {
+			o.wrapf("- ", "wind shifts %+.0f degrees, the sea not yet: %.0f off the wind, %.0f off the sea; %s", s.ShiftDeg, s.OffWindDeg, s.OffSeaDeg, s.Text)
+		}
+	}
+	if r := p.SeaRoom; r != nil {
+		o.heading("Sea room")
+		o.wrap("", r.Text)
+		for _, d := range r.LatestToAct {
+			o.wrapf("- ", "%s: %s", d.Act, d.Text)
+		}
+		o.wrap("", r.Limits+" Current: "+r.CurrentContained+".")
+	}
+	if len(p.Hours) > 0 {
+		o.heading("Hours")
+		for _, h := range p.Hours {
+			o.wrapf("- ", "%s (%s, %s): %s %s", h.Action, spaced(h.Verdict), spaced(h.Light), h.Text, h.Why)
+		}
+	}
+	stage := ""
+	for _, s := range p.Steps {
+		if s.Stage != stage {
+			stage = s.Stage
+			o.heading("Steps: " + stage)
+		}
+		o.wrapf(fmt.Sprintf("%2d ", s.Number), "[%s] %s Why: %s Hazard: %s", spaced(s.Who), s.Do, s.Why, s.Hazard)
+	}
+	if p.Crew != nil {
+		o.heading("Safety message")
+		o.wrap("", p.Crew.Securite)
+	}
 }
 
 func (o *page) set(items []planner.SetItem) {

@@ -8,6 +8,8 @@ import (
 	"fmt"
 	"path"
 
+	"github.com/google/uuid"
+
 	"rideout/api"
 	"rideout/service"
 	"rideout/service/planner"
@@ -25,13 +27,15 @@ type scenario struct {
 		Intent   planner.Intent  `json:"intent"`
 		Position json.RawMessage `json:"position"`
 		Wish     json.RawMessage `json:"wish"`
+		Crew     json.RawMessage `json:"crew"`
 	} `json:"plans"`
 }
 
 // demoPlan is one plan to make.
 type demoPlan struct {
-	claim   service.Claim
-	request planner.Request
+	claim        service.Claim
+	request      planner.Request
+	vessel, gear string // names of files
 }
 
 // readScenario composes the bodies a caller would send and decodes them as the API would.
@@ -45,7 +49,7 @@ func readScenario() (organisation string, plans []demoPlan, err error) {
 		return "", nil, fmt.Errorf("scenario.json: %w", err)
 	}
 	for _, wanted := range s.Plans {
-		b := body{Intent: wanted.Intent, Position: wanted.Position, Wish: wanted.Wish}
+		b := body{Intent: wanted.Intent, Position: wanted.Position, Wish: wanted.Wish, Crew: wanted.Crew}
 		for _, part := range []struct {
 			folder, name string
 			into         *json.RawMessage
@@ -67,23 +71,24 @@ func readScenario() (organisation string, plans []demoPlan, err error) {
 		}
 		sum := sha256.Sum256(sent)
 		claim := service.Claim{Key: wanted.Claim, Route: "POST /v1/plans", RequestSHA256: hex.EncodeToString(sum[:])}
-		plans = append(plans, demoPlan{claim, request})
+		plans = append(plans, demoPlan{claim, request, wanted.Vessel, wanted.Gear})
 	}
 	return s.Organisation, plans, nil
 }
 
 // demoVessel is a vessel of the demo and the plans kept for her, oldest first.
 type demoVessel struct {
+	ID      string   `json:"id"`
 	Name    string   `json:"name"`
 	PlanIDs []string `json:"plan_ids"`
 }
 
 // load makes those of the plans that are not there, in order, and returns all by vessel.
-func load(ctx context.Context, plans *service.Plans, org service.OrgID, wanted []demoPlan, progress func(string)) ([]demoVessel, error) {
+func load(ctx context.Context, plans *service.Plans, org service.OrgID, fleet map[string]uuid.UUID, wanted []demoPlan, progress func(string)) ([]demoVessel, error) {
 	var vessels []demoVessel
 	at := map[string]int{}
 	for _, w := range wanted {
-		id, err := keptOrMade(ctx, plans, org, w, progress)
+		id, err := keptOrMade(ctx, plans, org, fleet[w.vessel], w, progress)
 		if err != nil {
 			return nil, fmt.Errorf("load %s: %w", w.claim.Key, err)
 		}
@@ -91,22 +96,17 @@ func load(ctx context.Context, plans *service.Plans, org service.OrgID, wanted [
 		i, known := at[name]
 		if !known {
 			i = len(vessels)
-			at[name], vessels = i, append(vessels, demoVessel{Name: name})
+			at[name], vessels = i, append(vessels, demoVessel{ID: fleet[w.vessel].String(), Name: name})
 		}
 		vessels[i].PlanIDs = append(vessels[i].PlanIDs, id)
 	}
 	return vessels, nil
 }
 
-// keptOrMade looks for the plan before it claims it, because a claim is forgotten after 7 days.
-func keptOrMade(ctx context.Context, plans *service.Plans, org service.OrgID, w demoPlan, progress func(string)) (string, error) {
-	inputs, err := json.Marshal(w.request)
-	if err != nil {
-		return "", err
-	}
-	sum := sha256.Sum256(inputs)
-	filter := service.PlanFilter{VesselName: w.request.Vessel.Name, InputSHA256: hex.EncodeToString(sum[:])}
-	page, err := plans.List(ctx, org, filter, service.Place{Backward: true}, 1)
+// keptOrMade looks for the plan before it claims it, because a claim is forgotten after 7 days. The scenario has one
+// plan for each vessel and intent.
+func keptOrMade(ctx context.Context, plans *service.Plans, org service.OrgID, vessel uuid.UUID, w demoPlan, progress func(string)) (string, error) {
+	page, err := plans.List(ctx, org, service.PlanFilter{VesselID: vessel, Intent: w.request.Intent}, service.Place{Backward: true}, 1)
 	if err != nil {
 		return "", err
 	}
@@ -114,6 +114,8 @@ func keptOrMade(ctx context.Context, plans *service.Plans, org service.OrgID, w 
 		return page.Items[0].ID.String(), nil
 	}
 	progress(fmt.Sprintf("planning for %s (%s)", w.request.Vessel.Name, w.request.Intent))
-	answer, _, err := plans.Create(ctx, org, w.claim, service.PlanOrder{Request: w.request, By: "demo"})
+	order := service.PlanOrder{Request: w.request, VesselID: vessel, By: "demo"}
+	order.Request.Gear = nil // what is registered
+	answer, _, err := plans.Create(ctx, org, w.claim, order)
 	return answer.PlanID.String(), err
 }

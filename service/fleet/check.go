@@ -2,7 +2,6 @@ package fleet
 
 import (
 	"fmt"
-	"math"
 	"time"
 
 	"github.com/google/uuid"
@@ -68,13 +67,6 @@ func (c *checker) date(pointer string, d Date) {
 		c.add(pointer, fmt.Sprintf("must lie in the years %d to %d", firstYear, lastYear), "correct the year")
 	case at.After(c.now.Add(14 * time.Hour)): // the earliest zone
 		c.add(pointer, "lies in the future", "send the day on which it happened")
-	}
-}
-
-// within checks a value that may be absent against its range.
-func (c *checker) within(pointer, what string, v *float64, least, most float64, unit string) {
-	if v != nil && (math.IsNaN(*v) || *v < least || *v > most) {
-		c.add(pointer, fmt.Sprintf("%s is %.6g %s", what, *v, unit), fmt.Sprintf("send %.6g to %.6g %s", least, most, unit))
 	}
 }
 

@@ -107,7 +107,7 @@ func driftBetween(from, to Fix) *Drift {
 	}
 	return &Drift{
 		SpeedKt:   round(quantity.Knots(way.DistanceM/took), 100),
-		TowardDeg: math.Mod(round(way.Initial.Degrees()+360, 10), 360),
+		TowardDeg: math.Mod(math.Round((way.Initial.Degrees()+360)*10), 3600) / 10,
 		DistanceM: round(way.DistanceM, 1),
 	}
 }
@@ -207,10 +207,26 @@ type Incident struct {
 	Dead         int               `json:"dead,omitempty"`
 	Happened     string            `json:"what_happened"`
 	Learned      string            `json:"what_was_learned,omitempty"`
+
+	GroundsVessel *bool      `json:"grounds_vessel,omitempty"` // nil: as the severity says; see Grounds
+	ClosedAt      *time.Time `json:"closed_at,omitempty"`      // nil: open
+	ClosedHow     string     `json:"closed_how,omitempty"`
+}
+
+// Grounds tells whether it keeps the vessel in port at a time: it is open, and it says so or, where it does not say,
+// it is serious or very serious.
+func (i *Incident) Grounds(at time.Time) bool {
+	if i.ClosedAt != nil && !i.ClosedAt.After(at) {
+		return false
+	}
+	if i.GroundsVessel != nil {
+		return *i.GroundsVessel
+	}
+	return i.Severity == "serious" || i.Severity == "very_serious"
 }
 
 // Settle writes times in UTC.
-func (i *Incident) Settle() { inUTC(&i.OccurredAt) }
+func (i *Incident) Settle() { inUTC(&i.OccurredAt, i.ClosedAt) }
 
 // Check checks that the severity fits the harm.
 func (i *Incident) Check(now time.Time) []planner.Problem {
@@ -224,7 +240,21 @@ func (i *Incident) Check(now time.Time) []planner.Problem {
 	case i.Kind == "injury" && i.Injured+i.Dead == 0:
 		c.add("/injured", "an injury without anybody injured", "send how many were, or another kind")
 	}
+	i.checkEnd(&c)
 	return c.problems
+}
+
+func (i *Incident) checkEnd(c *checker) {
+	switch {
+	case i.ClosedAt != nil:
+		c.happened("/closed_at", *i.ClosedAt)
+		c.ordered("/closed_at", i.OccurredAt, *i.ClosedAt)
+		if i.ClosedHow == "" {
+			c.add("/closed_how", "is missing", "say what was done to close it")
+		}
+	case i.ClosedHow != "":
+		c.add("/closed_at", "is missing", "send when it was closed, or leave out how")
+	}
 }
 
 // Refs are the vessel, the plan, the deployment and the gear.

@@ -54,7 +54,7 @@ func (e Entry) Check() error {
 }
 
 // Leaf gives the bytes that stand for the entry in the tree, as the package says.
-func (e Entry) Leaf() []byte { return e.appendLeaf(nil) }
+func (e Entry) Leaf() []byte { return e.appendLeaf(make([]byte, 0, 320)) }
 
 // Hash gives the hash of the entry's leaf.
 func (e Entry) Hash() Hash { return tlog.RecordHash(e.Leaf()) }

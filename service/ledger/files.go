@@ -9,8 +9,10 @@ import (
 	"iter"
 )
 
-// maxLeaf is more bytes than any entry takes.
-const maxLeaf = 1024
+const (
+	maxLeaf   = 1024 // bytes, more than any entry takes
+	readAhead = 16 << 10
+)
 
 // AppendEntry appends an entry as it stands in a file of entries.
 func AppendEntry(b []byte, e Entry) []byte { return append(e.appendLeaf(b), '\n') }
@@ -19,7 +21,7 @@ func AppendEntry(b []byte, e Entry) []byte { return append(e.appendLeaf(b), '\n'
 // on with the next; any other error is the reader's and the last. It uses little memory, whatever is in the file.
 func Entries(r io.Reader) iter.Seq2[Record, error] {
 	return func(yield func(Record, error) bool) {
-		lines := bufio.NewReaderSize(r, 64<<10)
+		lines := bufio.NewReaderSize(r, readAhead)
 		var leaf []byte
 		for {
 			line, err := lines.ReadSlice('\n')
@@ -57,7 +59,7 @@ func AppendHash(b []byte, h Hash) []byte {
 // read and goes on with the next; any other error is the reader's and the last.
 func Hashes(r io.Reader) iter.Seq2[Hash, error] {
 	return func(yield func(Hash, error) bool) {
-		lines := bufio.NewReaderSize(r, 64<<10)
+		lines := bufio.NewReaderSize(r, readAhead)
 		for {
 			line, err := lines.ReadSlice('\n')
 			if err != nil && !errors.Is(err, io.EOF) && !errors.Is(err, bufio.ErrBufferFull) {

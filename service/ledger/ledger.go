@@ -32,7 +32,7 @@
 // of one leaf is the leaf, of none the hash of nothing. Of every complete subtree of 1, 2, 4, ... entries the
 // store keeps the hash. An export's file of hashes has them in base64, one a line: for entry n its leaf, and after it, from the
 // smallest, those of the subtrees that end in n, one for each time that 2 divides n. A line is empty where a hash
-// is not there.
+// is not there. Proofs are the lists of RFC 6962, 2.1.1 and 2.1.2, which numbers leaves from 0 where entries count from 1.
 //
 // # Checkpoint
 //

@@ -59,7 +59,7 @@ type Report struct {
 	// Proven is the size up to which every checkpoint agrees: all entries to there are as they were signed.
 	Proven int64
 	// Settled is the size up to which the findings are complete: entries to there that no finding names are as they were
-	// signed, though others among them are not.
+	// signed, though others among them are not. That holds while Left is 0.
 	Settled int64
 	// Findings are by their first entry, then their last. At most 100 are kept; Left counts the others.
 	Findings []Finding

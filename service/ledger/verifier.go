@@ -150,7 +150,7 @@ func (v *verifier) missing(first, last int64) {
 		first++
 	}
 	if first <= last {
-		v.report.find(KindMissing, first, last, "not there")
+		v.report.find(KindMissing, first, last, "missing from its place")
 	}
 }
 
@@ -234,9 +234,9 @@ func (v *verifier) judge(c Checkpoint, root node, settled int64) bool {
 
 // finish looks at what is left when the entries have ended.
 func (v *verifier) finish() (Report, error) {
-	first := v.due
+	end := v.due
 	v.bridge(maxSeq)
-	v.missing(first, v.due-1)
+	v.missing(end, v.due-1)
 	for _, s := range v.spine.root().unlike {
 		v.report.find(KindUnlike, s.first, s.last, "entry and stored hash differ, and no checkpoint tells which is right")
 	}
@@ -246,8 +246,8 @@ func (v *verifier) finish() (Report, error) {
 	for _, c := range v.ahead {
 		v.report.Checkpoints = append(v.report.Checkpoints, Held{c, false})
 	}
-	if v.due-1 > v.most {
-		v.report.find(KindUnsigned, v.most+1, v.due-1, "no checkpoint reaches them")
+	if end-1 > v.most {
+		v.report.find(KindUnsigned, v.most+1, end-1, "no checkpoint reaches them")
 	}
 	v.report.sort()
 	return v.report, v.failed

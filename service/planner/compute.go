@@ -81,6 +81,8 @@ type computation struct {
 	fits    []bool
 	records int
 
+	timetable *timetable
+
 	plan Plan
 }
 
@@ -251,13 +253,9 @@ func (c *computation) divide(context.Context) (err error) {
 // length to pay out there.
 func (c *computation) studyWorst(ctx context.Context) (err error) {
 	x := c.spells[c.worst].worst
-	seeds := 0
-	if c.request.Assume.Seeds != nil {
-		seeds = *c.request.Assume.Seeds
-	}
 	var tasks []task
 	for _, l := range curveLengths(c.request, x, c.carriedM) {
-		tasks = append(tasks, task{situation: x, lengthM: l, ends: []uncertain{allLow, allMid, allHigh}, seeds: seeds, damage: true})
+		tasks = append(tasks, task{situation: x, lengthM: l, ends: []uncertain{allLow, allMid, allHigh}, seeds: c.seeds(), damage: true})
 	}
 	if c.curve, err = run(ctx, tasks); err != nil {
 		return err
@@ -271,6 +269,14 @@ func (c *computation) studyWorst(ctx context.Context) (err error) {
 		c.records += s.records
 	}
 	return nil
+}
+
+// seeds is how many records are asked for; 0: as many as the error asks for.
+func (c *computation) seeds() int {
+	if s := c.request.Assume.Seeds; s != nil {
+		return *s
+	}
+	return 0
 }
 
 // pick chooses the length to pay out in a spell: in the worst by the curve, in others by their
@@ -311,7 +317,7 @@ func (c *computation) studyOthers(ctx context.Context) error {
 		}
 		c.at[i], c.fits[i] = at, fits
 		if i != c.worst {
-			tasks = append(tasks, task{situation: s.worst, lengthM: c.curve[at].lengthM, ends: []uncertain{allLow, allMid, allHigh}, damage: true})
+			tasks = append(tasks, task{situation: s.worst, lengthM: c.curve[at].lengthM, ends: []uncertain{allLow, allMid, allHigh}, seeds: c.seeds(), damage: true})
 		}
 	}
 	x := c.spells[c.worst].worst

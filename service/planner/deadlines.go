@@ -20,7 +20,7 @@ func (c *computation) deadlines(w waters, room *SeaRoom, lying, bare drift.Ensem
 // latestLeave is when wind and sea pass what she is taken to make way against, if lying there would
 // bring her ashore.
 func (c *computation) latestLeave(room SeaRoom) Deadline {
-	d := Deadline{Act: "leave", Text: fmt.Sprintf("Lying here she meets a shore or hazard with a probability of %.1f %%, within the limit of %.0f %%: there is no need to leave for sea room.", 100*room.ProbabilityAshore, 100*c.policy.AshoreLimit)}
+	d := Deadline{Act: "leave", Text: fmt.Sprintf("Lying here she meets a shore or hazard with a probability of %s, within the limit of %.0f %%: there is no need to leave for sea room.", chance(room.ProbabilityAshore), 100*c.policy.AshoreLimit)}
 	if room.ProbabilityAshore <= c.policy.AshoreLimit {
 		return d
 	}

@@ -36,7 +36,7 @@ func (c *computation) document(context.Context) error {
 	}
 	c.rodeAdvice()
 	c.bands()
-	for _, write := range []func() error{c.bridleAdvice, c.seaRoom, c.upgrades, c.compare, c.recommend, c.working} {
+	for _, write := range []func() error{c.bridleAdvice, c.seaRoom, c.timeline, c.crew, c.retrievalParts, c.instructions, c.upgrades, c.compare, c.recommend, c.working} {
 		if err := write(); err != nil {
 			return err
 		}
@@ -319,8 +319,10 @@ func (c *computation) method() {
 	slices.Sort(ratios)
 	m := Method{
 		Seeds: seeds, RecordHours: seaway.RecordS / 3600, TimeStepS: motion.StepS, StepsScreened: len(c.hours),
-		ScreenOverConfirmed: each(Band{Low: ratios[0], Mid: ratios[len(ratios)/2], High: ratios[len(ratios)-1]}, r2),
-		SimulatedHours:      r1(float64(c.records) * (seaway.RecordS + motion.LeadInS) / 3600),
+		SimulatedHours: r1(float64(c.records) * (seaway.RecordS + motion.LeadInS) / 3600),
+	}
+	if len(ratios) > 0 { // in a flat calm nothing pulls, and there is nothing to compare
+		m.ScreenOverConfirmed = each(Band{Low: ratios[0], Mid: ratios[len(ratios)/2], High: ratios[len(ratios)-1]}, r2)
 	}
 	m.Text = fmt.Sprintf("Every forecast step is screened in the frequency domain; the worst step of each phase is integrated in the time domain in records of %.0f h, as many as bring the standard error of the peak to %.0f %% (at most %d). The peak is the load 90 %% of such records stay below. Over the rode lengths the screen gave %.2f to %.2f of the time domain's peak; only the time domain's figures are shown as loads.",
 		m.RecordHours, 100*seedErrorShare, mostSeeds, m.ScreenOverConfirmed.Low, m.ScreenOverConfirmed.High)
@@ -359,7 +361,7 @@ func (c *computation) recommend() error {
 		SetItem{"shackles", shackle, "working load above the peak with a fifth in reserve; pins moused"},
 		SetItem{"swivel", fmt.Sprintf("working load at least %s kN", kilo(c.plan.Loads.PeakN.Mid/recommendedUse)), "lets the canopy turn without turning the rode; the maker's figure counts"},
 		SetItem{"weight at the canopy", c.endWeight(), "holds the canopy below the troughs"},
-		SetItem{"trip line and float", fmt.Sprintf("floating line of at least %.0f m, float of at least 300 N", math.Ceil(c.plan.Canopy.DepthM+2*c.rig.canopy.DiameterM())), "brings the canopy back mouth first; sizes are common practice, no source"},
+		SetItem{"trip line and float", fmt.Sprintf("floating line of at least %.0f m, float of at least 300 N", c.tripLineM()), "brings the canopy back mouth first; sizes are common practice, no source"},
 		SetItem{"chafe gear", "at the fairlead and wherever the rode touches, with spares", "chafe parts more rodes than load does; common practice, no source"},
 		SetItem{"strong point", fmt.Sprintf("working load at least %s kN", kilo(c.plan.Loads.PeakN.Mid/recommendedUse)), "must bear the peak; ask the builder"},
 	)
@@ -440,7 +442,6 @@ func (c *computation) closingWarnings() {
 	case !b.Stable:
 		c.book.warn("heading_not_stable", "She does not stay at the heading: expect her to sheer about.")
 	}
-	c.book.warn("hours_and_sea_room_not_computed", "This version computes loads, drift speed and pay-out. When to rig, where she will be and whether a shore is there must be worked out by other means.")
 }
 
 func degrees(a *quantity.Angle) *float64 {

@@ -116,7 +116,7 @@ func complete(t testing.TB, p planner.Plan, working []planner.WorkingStep) {
 func TestStormPlan(t *testing.T) {
 	t.Parallel()
 	p := compute(t, kestrel())
-	// The sea does not fall with the wind: the last hours, though calm in wind, are still a gale's.
+	// The sea does not fall with the wind: the last hours, though calm in wind, still have a strong wind's.
 	if len(p.Phases) != 3 || p.Phases[0].Name != "strong_wind" || p.Phases[2].Name != "storm" {
 		t.Fatalf("phases %+v", p.Phases)
 	}
@@ -126,8 +126,8 @@ func TestStormPlan(t *testing.T) {
 	if p.Rode.PayOutM > 183 {
 		t.Errorf("pays out %g m of 183 carried", p.Rode.PayOutM)
 	}
-	if got := p.Phases[1].Estimated; len(got) != 3 {
-		t.Errorf("estimated in the gale: %v, want gust, height and period", got)
+	if got := p.Phases[0].Estimated; len(got) != 3 {
+		t.Errorf("estimated in the strong wind: %v, want gust, height and period", got)
 	}
 	first, last := p.Rode.Curve[0], p.Rode.Curve[len(p.Rode.Curve)-1]
 	if first.PeakN.Mid <= last.PeakN.Mid {

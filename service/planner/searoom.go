@@ -2,6 +2,7 @@ package planner
 
 import (
 	"encoding/json"
+	"errors"
 	"fmt"
 	"math"
 	"time"
@@ -86,6 +87,16 @@ type Deadline struct {
 // seaRoom works out where she will be and whether a shore is there. Without a position or a direction of the
 // wind there is none, and the plan says so.
 func (c *computation) seaRoom() error {
+	err := c.computeSeaRoom()
+	var out *quantity.RangeError
+	if errors.As(err, &out) { // no reason to keep the loads from anybody
+		c.book.warn("sea_room_not_covered", "The sea room is not computed, because the case lies outside what the drift covers (%s): work it out by other means.", out)
+		return nil
+	}
+	return err
+}
+
+func (c *computation) computeSeaRoom() error {
 	switch {
 	case c.request.Position == nil:
 		c.book.warn("no_position", "No position is given: where she will be, whether a shore is there, and when it is light must be worked out by other means.")
@@ -196,11 +207,11 @@ func roomText(r SeaRoom, limit float64) string {
 	if n := r.NearestHazard; n != nil {
 		near = fmt.Sprintf("Nearest is %s, %.1f miles on a bearing of %03.0f; the middle track comes within %.1f miles of a shore or hazard. ", n.Name, n.DistanceNM, n.BearingDeg, n.ClosestNM)
 	}
-	ashore := fmt.Sprintf("In %.0f hours she meets a shore or hazard with a probability of %.1f %%", hours, 100*r.ProbabilityAshore)
+	ashore := fmt.Sprintf("In %.0f hours she meets a shore or hazard with a probability of %s", hours, chance(r.ProbabilityAshore))
 	if t := r.TimeToLeeShoreH.Low; t != nil {
 		ashore += fmt.Sprintf(", the earliest to reckon with after %.0f hours", *t)
 	}
-	ashore += fmt.Sprintf("; with nothing out, %.1f %%", 100*r.WithoutAnchor.ProbabilityAshore)
+	ashore += fmt.Sprintf("; with nothing out, %s", chance(r.WithoutAnchor.ProbabilityAshore))
 	if t := r.WithoutAnchor.TimeToShoreH.Low; t != nil {
 		ashore += fmt.Sprintf(", after %.0f hours at the earliest", *t)
 	}
@@ -209,6 +220,14 @@ func roomText(r SeaRoom, limit float64) string {
 		verdict = ". The sea room is too short. "
 	}
 	return near + ashore + verdict + "She is taken to lie to the canopy from the first hour of the forecast, at the position given."
+}
+
+// chance prints a share of the particles; none is no proof that it cannot be: 3/n is the 95 % bound (rule of three).
+func chance(p float64) string {
+	if p == 0 {
+		return fmt.Sprintf("less than %.2f %% (none of %d drifts)", 300.0/particles, particles)
+	}
+	return fmt.Sprintf("%.1f %%", 100*p)
 }
 
 func (c *computation) warnOfShore(room SeaRoom) {

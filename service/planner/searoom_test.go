@@ -3,7 +3,9 @@ package planner_test
 import (
 	"encoding/json"
 	"errors"
+	"fmt"
 	"math"
+	"strconv"
 	"strings"
 	"testing"
 	"time"
@@ -90,6 +92,27 @@ func TestWithoutPositionOrWindDirectionItIsSaid(t *testing.T) {
 	}
 	if p := compute(t, r); p.SeaRoom != nil || !warned(p, "no_wind_direction") {
 		t.Errorf("without a wind direction: sea room %v, warnings %v", p.SeaRoom, p.Warnings)
+	}
+}
+
+// Close to a pole no drift is known; the loads are.
+func TestNoSeaRoomAtThePole(t *testing.T) {
+	t.Parallel()
+	if p := compute(t, at(planner.Position{LatitudeDeg: 89, LongitudeDeg: 9})); p.SeaRoom != nil || !warned(p, "sea_room_not_covered") || p.Loads.PeakN.Mid <= 0 {
+		t.Errorf("sea room %v, warnings %v", p.SeaRoom, p.Warnings)
+	}
+}
+
+// A sea that is missing after the last one given is held to it: it does not rise while the wind falls.
+func TestMissingSeaIsHeldToTheNearestGiven(t *testing.T) {
+	t.Parallel()
+	p := compute(t, quick(kestrel())) // 32 kt and 4.4 m, then 18 kt and nothing given
+	for _, ph := range p.Phases {
+		if ph.Name == "calm" || ph.Name == "strong_wind" {
+			if ph.HsM > 5.4 {
+				t.Errorf("%s: a sea of %.1f m after 4.4 m, in a falling wind", ph.Name, ph.HsM)
+			}
+		}
 	}
 }
 
@@ -199,6 +222,30 @@ func BenchmarkSeaRoom(b *testing.B) {
 	for name, p := range map[string]planner.Position{"open_ocean": openOcean, "lee_shore": leeShore, "among_islands": amongIslands} {
 		b.Run(name, func(b *testing.B) {
 			compute, err := planner.SeaRoomOf(b.Context(), at(p))
+			if err != nil {
+				b.Fatal(err)
+			}
+			for b.Loop() {
+				if _, err := compute(); err != nil {
+					b.Fatal(err)
+				}
+			}
+		})
+	}
+}
+
+// BenchmarkSeaRoomByHazards is the lee shore with more and more hazards of the caller's about it.
+func BenchmarkSeaRoomByHazards(b *testing.B) {
+	for _, n := range []int{0, 50, 100, 200, 400} {
+		b.Run(strconv.Itoa(n), func(b *testing.B) {
+			r := at(leeShore)
+			var features []string
+			for i := range n {
+				lon, lat := leeShore.LongitudeDeg+0.02*float64(i%20), leeShore.LatitudeDeg-0.4+0.02*float64(i/20)
+				features = append(features, fmt.Sprintf(`{"type":"Feature","properties":{"name":"rock %d","radius_m":100},"geometry":{"type":"Point","coordinates":[%.4f,%.4f]}}`, i, lon+0.3, lat))
+			}
+			r.Hazards = []byte(`{"type":"FeatureCollection","features":[` + strings.Join(features, ",") + `]}`)
+			compute, err := planner.SeaRoomOf(b.Context(), r)
 			if err != nil {
 				b.Fatal(err)
 			}

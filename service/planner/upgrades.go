@@ -95,6 +95,8 @@ func (c *computation) stronger(f fitted, weak hardware.Part) (fitted, string, er
 	switch weak.Kind {
 	case hardware.KindRode, hardware.KindShroudSet:
 		return c.strongerRode(f)
+	case hardware.KindBridleLeg:
+		return c.strongerLegs(f, wanted*c.policy.Factors.RopeFactor)
 	case hardware.KindShackle:
 		return strongerShackle(f, weak, wanted*c.policy.Factors.MetalFactor)
 	case hardware.KindSwivel:
@@ -138,6 +140,23 @@ func (c *computation) strongerRode(f fitted) (fitted, string, error) {
 		next.demandN, err = c.scaledPeakN(f, next)
 	}
 	return next, what, err
+}
+
+// strongerLegs takes a bridle of the thinnest three-strand rope, spliced, whose legs bear the load.
+func (c *computation) strongerLegs(f fitted, wantedN float64) (fitted, string, error) {
+	for _, mm := range stockRopeMM {
+		legs := Bridle{Construction: rode.ThreeStrand, DiameterMM: mm, LegM: math.Ceil(math.Max(c.plan.Bridle.BowLegM, c.plan.Bridle.AftLegM)), Terminations: usualTerminations}
+		next := f
+		next.gear.Bridle = &legs
+		s, _, err := legStrength(next.rig, &next.gear)
+		if err != nil {
+			return f, "", err
+		}
+		if s.AsUsedN.Low >= wantedN {
+			return next, fmt.Sprintf("Make the bridle of %.0f mm three-strand nylon, spliced on thimbles", mm), nil
+		}
+	}
+	return f, "", nil
 }
 
 // scaledPeakN is the peak on another rode: that on this one times the ratio of their screens.

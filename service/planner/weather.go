@@ -19,7 +19,7 @@ const (
 	flatBelowHsM      = 0.1            // a sea below is taken as flat
 	shortestPeriodS   = 1.5
 	loneStepHours     = 3.0 // how long a forecast of one step holds
-	waveSourceGrowth  = "fetch- and duration-limited growth, CEM EM 1110-2-1100 II-2-36 to II-2-38, from the forecast's own wind"
+	waveSourceGrowth  = "fetch- and duration-limited growth, CEM EM 1110-2-1100 II-2-36 to II-2-38, from the forecast's own wind, scaled by the nearest sea given, if any"
 	waveSourceBridged = "between the neighbouring steps that have it"
 )
 
@@ -112,6 +112,9 @@ func (h *hour) fillWaves(steps []Step, i int) error {
 			return err
 		}
 		h.hsM, h.tpS = grown.HsM, grown.TpS
+		if err := h.heldToGiven(steps, i); err != nil {
+			return err
+		}
 		h.estimated = append(h.estimated, "significant_wave_height_m")
 	}
 	switch {
@@ -128,6 +131,29 @@ func (h *hour) fillWaves(steps []Step, i int) error {
 	h.tpS = math.Max(h.tpS, shortestPeriodS)
 	if limit, err := seaway.DepthLimitedHeight(h.tpS, h.depthM); err == nil && h.hsM > limit {
 		h.hsM = limit // an estimate for deep water, in water too shallow for it
+	}
+	return nil
+}
+
+// heldToGiven scales a sea grown from the wind by what the nearest sea given is to the one grown for its time:
+// the growth knows neither the fetch nor what ran before the forecast.
+func (h *hour) heldToGiven(steps []Step, i int) error {
+	near := -1
+	for j, s := range steps {
+		if s.HsM != nil && (near < 0 || apart(i, j) < apart(i, near)) {
+			near = j
+		}
+	}
+	if near < 0 {
+		return nil
+	}
+	grown, err := seaway.GrowFromHistory(history(steps, near), openSeaFetchM)
+	if err != nil || grown.HsM <= 0 {
+		return err
+	}
+	h.hsM *= *steps[near].HsM / grown.HsM
+	if tp := steps[near].TpS; tp != nil && grown.TpS > 0 {
+		h.tpS *= *tp / grown.TpS
 	}
 	return nil
 }

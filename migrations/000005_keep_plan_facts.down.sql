@@ -1,0 +1,2 @@
+DROP INDEX plans_by_superseded;
+DROP TABLE plan_facts;

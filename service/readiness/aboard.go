@@ -1,0 +1,39 @@
+package readiness
+
+// item is a thing that must be aboard.
+type item struct {
+	kind    string
+	text    string // "No knife to cut away with"
+	thing   string
+	inForce bool // rigged, not spare
+}
+
+// missing makes the rule that a thing is there.
+func missing(x item) func(circumstances) []Finding {
+	return func(c circumstances) []Finding {
+		if len(c.aboard(x.kind, x.inForce)) > 0 {
+			return nil
+		}
+		f := Finding{
+			Text: x.text + " is registered aboard.", Fix: "Put a " + x.thing + " aboard and register it.",
+			Since: &c.FirstSeen, Evidence: []Evidence{c.gearEvidence()},
+		}
+		if x.inForce {
+			f.Text = x.text + " is registered as rigged for use."
+			f.Fix = "Rig a " + x.thing + ", and register it as hers and not as spare."
+		}
+		for _, g := range c.Gear {
+			gone := g.Item.RetiredAt
+			switch {
+			case g.Item.Kind != x.kind:
+			case gone == nil: // aboard, as a spare
+				f.Since = nil
+				f.Evidence = append(f.Evidence, g.evidence())
+			case f.Since != nil && !gone.Before(*f.Since):
+				f.Since, f.Evidence = gone, append(f.Evidence, g.evidence())
+				f.Text = sentence("%s was retired on %s and none has taken its place.", g.name(), day(*gone))
+			}
+		}
+		return one(f)
+	}
+}

@@ -1,0 +1,138 @@
+package readiness
+
+import (
+	"fmt"
+	"time"
+
+	"rideout/service/physics/hardware"
+)
+
+// planMissing asks for a plan for a storm that stands.
+func planMissing(c circumstances) []Finding {
+	const fix = "Make a plan with intent ride_out_storm for her by her vessel_id, in the weather of the policy's design storm."
+	switch {
+	case c.Plan == nil:
+		return one(Finding{
+			Text: "No plan to ride out a storm has been made for her as registered.", Fix: fix,
+			Since: &c.FirstSeen, Evidence: []Evidence{c.vesselEvidence()},
+		})
+	case c.Plan.SupersededAt != nil:
+		return one(Finding{
+			Text: sentence("another plan took the place of her last storm plan on %s, and it is no storm plan for her as registered.", day(*c.Plan.SupersededAt)), Fix: fix,
+			Since: c.Plan.SupersededAt, Evidence: []Evidence{c.Plan.evidence(), c.vesselEvidence()},
+		})
+	}
+	return nil
+}
+
+// planBelowStorm asks whether the plan answers for the design storm. Where no plan does, the state holds the newest.
+func planBelowStorm(c circumstances) []Finding {
+	storm := c.policy.DesignStorm
+	if c.Plan == nil || c.Plan.SupersededAt != nil || c.Plan.reaches(storm) {
+		return nil
+	}
+	return one(Finding{
+		Text: sentence("her newest storm plan answers for %s kt of wind and %s m of sea; the policy's design storm has %s kt and %s m.",
+			number(c.Plan.WindKt), number(c.Plan.HsM), number(storm.WindSpeedKt), number(storm.HsM)),
+		Fix:   "Make a plan in the weather of the design storm, and see whether her gear stands it.",
+		Since: &c.Plan.MadeAt, Evidence: []Evidence{c.Plan.evidence(), policyEvidence},
+	})
+}
+
+// Words for what a plan says of the gear carried.
+var (
+	canopyWords = map[string]string{
+		"small":        "the canopy carried is too small for the design storm",
+		"large":        "the canopy carried loads a part beyond its capacity in the design storm",
+		"not_carried":  "her plan was made without a canopy of hers",
+		"not_possible": "no canopy suits her with the rest of her gear in the design storm",
+	}
+	rodeWords = map[string]string{
+		"short":       "the rode carried is too short for the design storm",
+		"weak":        "the rode carried is too weak for the design storm",
+		"not_carried": "her plan was made without a rode of hers",
+	}
+)
+
+func canopyUnsuited(c circumstances) []Finding {
+	p := c.standing()
+	if p == nil || p.CanopyVerdict == "suits" {
+		return nil
+	}
+	return one(p.says(canopyWords, "canopy", p.CanopyVerdict, "Carry the canopy the plan recommends, or change first what it names, then plan again."))
+}
+
+func rodeUnsuited(c circumstances) []Finding {
+	p := c.standing()
+	if p == nil || p.RodeVerdict == "suits" {
+		return nil
+	}
+	return one(p.says(rodeWords, "rode", p.RodeVerdict, "Carry the rode the plan recommends, or change first what it names, then plan again."))
+}
+
+// says is the finding that a plan's verdict makes.
+func (p Plan) says(words map[string]string, what, verdict, fix string) Finding {
+	text, ok := words[verdict]
+	if !ok {
+		text = fmt.Sprintf("of the %s carried her plan for the design storm says: %s", what, plain(verdict))
+	}
+	return Finding{
+		Text: sentence("%s, says the plan of %s.", text, day(p.MadeAt)), Fix: fix,
+		Since: &p.MadeAt, Evidence: []Evidence{p.evidence()},
+	}
+}
+
+func partOver(c circumstances) []Finding {
+	p := c.standing()
+	if p == nil || p.PartVerdict != hardware.Over {
+		return nil
+	}
+	return one(Finding{
+		Text:  sentence("in the design storm the weakest part, the %s, would bear %s of its capacity.", p.Part, percent(p.Use)),
+		Fix:   "Change first what the plan names under change_first, record the new gear, and plan again.",
+		Since: &p.MadeAt, Evidence: []Evidence{p.evidence()},
+	})
+}
+
+func partMarginal(c circumstances) []Finding {
+	p := c.standing()
+	if p == nil || p.PartVerdict != hardware.Marginal {
+		return nil
+	}
+	return one(Finding{
+		Text:  sentence("in the design storm the weakest part, the %s, would bear %s of its capacity: within it, with little in hand.", p.Part, percent(p.Use)),
+		Fix:   "See what the plan names under change_first; a stronger part, recorded and planned for, puts this right.",
+		Since: &p.MadeAt, Evidence: []Evidence{p.evidence()},
+	})
+}
+
+// supportEnds is when each engine's support ended or will. An engine that is not here is supported. An end is written
+// down before it comes, so that an answer as of an instant stays what it is in later releases.
+var supportEnds = map[string]time.Time{
+	// It knew neither bridle nor sea room, and no release calculated with it.
+	"rideout-1": time.Date(2026, 1, 1, 0, 0, 0, 0, time.UTC),
+}
+
+func oldEngine(c circumstances) []Finding {
+	p := c.standing()
+	if p == nil {
+		return nil
+	}
+	end, ends := supportEnds[p.Engine]
+	if !ends || c.at.Before(end) {
+		return nil
+	}
+	since := latest(end, p.MadeAt)
+	return one(Finding{
+		Text:  sentence("her plan of %s was calculated with %s, which has not been supported since %s.", day(p.MadeAt), p.Engine, day(end)),
+		Fix:   "Make the plan again: the same request will be calculated with the engine of today.",
+		Since: &since, Evidence: []Evidence{p.evidence()},
+	})
+}
+
+func latest(a, b time.Time) time.Time {
+	if a.After(b) {
+		return a
+	}
+	return b
+}

@@ -1,0 +1,114 @@
+package readiness
+
+import (
+	"slices"
+	"time"
+)
+
+// inspected are the kinds of gear that are inspected: what bears load, and the float. Our choice.
+var inspected = []string{"canopy", "rode", "shackle", "swivel", "chain", "bridle", "trip_line", "float"}
+
+// each runs over the gear rigged that is to be inspected.
+func (c circumstances) each(look func(Gear) *Finding) (found []Finding) {
+	for _, g := range c.Gear {
+		if !g.Item.InUse(c.at) || !slices.Contains(inspected, g.Item.Kind) {
+			continue
+		}
+		if f := look(g); f != nil {
+			found = append(found, *f)
+		}
+	}
+	return found
+}
+
+func neverInspected(c circumstances) []Finding {
+	return c.each(func(g Gear) *Finding {
+		if g.Inspection != nil {
+			return nil
+		}
+		return &Finding{
+			Text: sentence("%s has never been inspected.", g.name()), Fix: "Inspect it and record what was found.",
+			Since: &g.FirstSeen, Evidence: []Evidence{g.evidence()},
+		}
+	})
+}
+
+func inspectionOverdue(c circumstances) []Finding {
+	return c.each(func(g Gear) *Finding {
+		due, ok := overdue(g.Inspection, c.policy.InspectEveryMonths, c.at)
+		if !ok {
+			return nil
+		}
+		return &Finding{
+			Text: sentence("%s was last inspected on %s; the policy asks for it every %s, so it fell due on %s.",
+				g.name(), day(g.Inspection.At), months(c.policy.InspectEveryMonths), day(due)),
+			Fix: "Inspect it and record what was found.", Since: &due, Evidence: []Evidence{g.evidence(), g.Inspection.evidence(), policyEvidence},
+		}
+	})
+}
+
+// overdue tells when an inspection fell due again, and whether it has.
+func overdue(last *Inspection, every int, at time.Time) (due time.Time, is bool) {
+	if last == nil {
+		return due, false
+	}
+	due = after(last.At, every)
+	return due, !at.Before(due)
+}
+
+func inspectionFailed(c circumstances) []Finding {
+	return c.each(func(g Gear) *Finding {
+		if g.Inspection == nil || g.Inspection.Verdict != "repair" && g.Inspection.Verdict != "retire" {
+			return nil
+		}
+		f := Finding{
+			Text:  sentence("%s was found in need of repair on %s.", g.name(), day(g.Inspection.At)),
+			Fix:   "Repair it, inspect it again and record what was found; or retire it and rig another.",
+			Since: &g.Inspection.At, Evidence: []Evidence{g.evidence(), g.Inspection.evidence()},
+		}
+		if g.Inspection.Verdict == "retire" {
+			f.Text = sentence("%s was found unfit for further use on %s, and is still rigged.", g.name(), day(g.Inspection.At))
+			f.Fix = "Retire it and rig another."
+		}
+		return &f
+	})
+}
+
+func inspectionWatch(c circumstances) []Finding {
+	return c.each(func(g Gear) *Finding {
+		if g.Inspection == nil || g.Inspection.Verdict != "watch" {
+			return nil
+		}
+		return &Finding{
+			Text:  sentence("%s is to be watched, says the inspection of %s.", g.name(), day(g.Inspection.At)),
+			Fix:   "Read what the inspection found, put it right, inspect again.",
+			Since: &g.Inspection.At, Evidence: []Evidence{g.evidence(), g.Inspection.evidence()},
+		}
+	})
+}
+
+func neverDrilled(c circumstances) []Finding {
+	if c.Drill != nil {
+		return nil
+	}
+	return one(Finding{
+		Text: "No drill with the sea anchor is recorded for her.", Fix: "Hold a drill with the gear in hand and record it.",
+		Since: &c.FirstSeen, Evidence: []Evidence{{"drills of the vessel", vesselPath(c.ID) + "/drills"}},
+	})
+}
+
+func drillOverdue(c circumstances) []Finding {
+	if c.Drill == nil {
+		return nil
+	}
+	due := after(c.Drill.At, c.policy.DrillEveryMonths)
+	if c.at.Before(due) {
+		return nil
+	}
+	return one(Finding{
+		Text: sentence("the last drill aboard was on %s; the policy asks for one every %s, so it fell due on %s.",
+			day(c.Drill.At), months(c.policy.DrillEveryMonths), day(due)),
+		Fix:   "Hold a drill with the gear in hand and record it.",
+		Since: &due, Evidence: []Evidence{{"drill", "/v1/drills/" + c.Drill.ID.String()}, policyEvidence},
+	})
+}
