@@ -231,6 +231,9 @@ func chance(p float64) string {
 }
 
 func (c *computation) warnOfShore(room SeaRoom) {
+	if on, none := c.plan.Loads.DriftKt.Mid, room.WithoutAnchor.DriftKt.Mid; on >= none {
+		c.book.warn("leeway_no_faster", "By the leeway table her kind drifts at %.1f kt with nothing out, no faster than the %.1f kt computed on the canopy: the class of the table may not fit her, so read what is said of nothing out with care.", none, on)
+	}
 	if room.ProbabilityAshore > c.policy.AshoreLimit {
 		c.book.warn("sea_room_short", "Lying to the sea anchor she meets a shore or hazard within the forecast with a probability of %.0f %%; the limit is %.0f %%.", 100*room.ProbabilityAshore, 100*c.policy.AshoreLimit)
 	}

@@ -27,9 +27,16 @@ func TestPublished(t *testing.T) {
 		"capsize_screening": func(in published.Inputs) (float64, error) {
 			return hull.CapsizeScreening(in.Get("beam_ft")*quantity.MetresPerFoot, in.Get("displacement_lb")*quantity.KilogramsPerPound), nil
 		},
-		"leeway_planing":  leeway(hull.PowerPlaning),
-		"leeway_sail":     leeway(hull.SailMonohull),
-		"leeway_workboat": leeway(hull.Workboat),
+		"leeway_planing":      leeway(hull.PowerPlaning),
+		"leeway_sail":         leeway(hull.SailMonohull),
+		"leeway_workboat":     leeway(hull.Workboat),
+		"leeway_displacement": leeway(hull.PowerDisplacement),
+		"divergence_displacement": func(published.Inputs) (float64, error) {
+			return hull.Leeway(hull.PowerDisplacement).Divergence().Degrees(), nil
+		},
+		"divergence_sail": func(published.Inputs) (float64, error) {
+			return hull.Leeway(hull.SailMonohull).Divergence().Degrees(), nil
+		},
 	})
 }
 
