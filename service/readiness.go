@@ -61,12 +61,9 @@ type BoardPage struct {
 	Next, Prev *RecordPlace
 }
 
-// How many vessels are read at once, and judged at most for one page: a verdict is known only once a vessel is judged, so a
-// page of a rare one may hold fewer than its limit, or none, and go on after it.
-const (
-	vesselsAtOnce  = 200
-	vesselsForPage = 1000
-)
+// vesselsForPage is how many vessels are judged at most for one page: a verdict is known only once a vessel is judged, so
+// a page of a rare one may hold fewer than its limit, or none, and go on after it.
+const vesselsForPage = 200
 
 // Board judges the fleet as of two times, page by page.
 func (r *Registers) Board(ctx context.Context, org OrgID, q BoardQuery) (page BoardPage, _ AsOf, err error) {
@@ -83,41 +80,33 @@ func (r *Registers) Board(ctx context.Context, org OrgID, q BoardQuery) (page Bo
 
 // board walks the vessels away from the place asked from until the page is full, or as many were judged as may be.
 func board(ctx context.Context, reader Reader, org OrgID, q BoardQuery) (BoardPage, error) {
-	items := []readiness.Report{}
-	walk := RecordQuery{Kind: fleet.KindVessel, AsOf: q.AsOf, From: q.From, Limit: vesselsAtOnce}
+	walk := RecordQuery{Kind: fleet.KindVessel, AsOf: q.AsOf, From: q.From, Limit: vesselsForPage}
 	if q.Verdict == "" {
 		walk.Limit = q.Limit
 	}
-	last, more := q.From.ID, true
-	for judgedSoFar := 0; more && len(items) < q.Limit && judgedSoFar < vesselsForPage; judgedSoFar += walk.Limit {
-		vessels, err := reader.Records(ctx, walk)
-		if err != nil {
-			return BoardPage{}, err
-		}
-		reports, err := judged(ctx, reader, org, vessels.Items, q.AsOf, nil)
-		if err != nil {
-			return BoardPage{}, err
-		}
-		more = vessels.Next != nil
-		if q.From.Backward { // nearest to the place first
-			slices.Reverse(reports)
-			more = vessels.Prev != nil
-		}
-		for i, report := range reports {
-			if len(items) == q.Limit {
-				more = true
-				reports = reports[:i]
-				break
-			}
-			last = report.ID
-			if q.Verdict == "" || report.Verdict == q.Verdict {
-				items = append(items, report)
-			}
-		}
-		if len(reports) == 0 {
+	vessels, err := reader.Records(ctx, walk)
+	if err != nil {
+		return BoardPage{}, err
+	}
+	reports, err := judged(ctx, reader, org, vessels.Items, q.AsOf, nil)
+	if err != nil {
+		return BoardPage{}, err
+	}
+	more := vessels.Next != nil
+	if q.From.Backward { // nearest to the place first
+		slices.Reverse(reports)
+		more = vessels.Prev != nil
+	}
+	items, last := []readiness.Report{}, q.From.ID
+	for _, report := range reports {
+		if len(items) == q.Limit {
+			more = true
 			break
 		}
-		walk.From = RecordPlace{ID: last, Backward: q.From.Backward}
+		last = report.ID
+		if q.Verdict == "" || report.Verdict == q.Verdict {
+			items = append(items, report)
+		}
 	}
 	return boardPage(items, q.From, last, more), nil
 }

@@ -150,19 +150,24 @@ func (a *assembly) fitted(row pgx.CollectableRow) (none struct{}, err error) {
 
 // Of each piece of gear the last inspection, and the last that measured chafe, by the time they say.
 const selectLastInspections = `
-SELECT under,
-    (array_agg(id ORDER BY at DESC, id DESC))[1], max(at), (array_agg(verdict ORDER BY at DESC, id DESC))[1],
-    (array_agg(id ORDER BY at DESC, id DESC) FILTER (WHERE chafed IS NOT NULL))[1],
-    max(at) FILTER (WHERE chafed IS NOT NULL),
-    (array_agg(chafed ORDER BY at DESC, id DESC) FILTER (WHERE chafed IS NOT NULL))[1]
-FROM (
-    SELECT DISTINCT ON (under, id) under, id, (body ->> 'inspected_at')::timestamptz AS at, body ->> 'verdict' AS verdict,
-        (body ->> 'chafed_share')::double precision AS chafed
-    FROM records
-    WHERE org_id = @org AND kind = 'inspection' AND under = ANY(@gear) AND valid_from <= @valid_at AND recorded_at <= @known_at
-    ORDER BY under, id, valid_from DESC, seq DESC
-) v
-GROUP BY under`
+SELECT g.id, l.*
+FROM unnest(@gear::uuid[]) AS g (id)
+CROSS JOIN LATERAL (
+    SELECT
+        (array_agg(v.id ORDER BY b.inspected_at DESC, v.id DESC))[1], max(b.inspected_at),
+        (array_agg(b.verdict ORDER BY b.inspected_at DESC, v.id DESC))[1],
+        (array_agg(v.id ORDER BY b.inspected_at DESC, v.id DESC) FILTER (WHERE b.chafed_share IS NOT NULL))[1],
+        max(b.inspected_at) FILTER (WHERE b.chafed_share IS NOT NULL),
+        (array_agg(b.chafed_share ORDER BY b.inspected_at DESC, v.id DESC) FILTER (WHERE b.chafed_share IS NOT NULL))[1]
+    FROM (
+        SELECT DISTINCT ON (id) id, body
+        FROM records
+        WHERE org_id = @org AND kind = 'inspection' AND under = g.id AND valid_from <= @valid_at AND recorded_at <= @known_at
+        ORDER BY id DESC, valid_from DESC, seq DESC
+    ) v
+    CROSS JOIN LATERAL json_to_record(v.body) AS b (inspected_at timestamptz, verdict text, chafed_share double precision)
+    HAVING count(*) > 0
+) l`
 
 func (a *assembly) inspection(row pgx.CollectableRow) (none struct{}, err error) {
 	var under uuid.UUID
