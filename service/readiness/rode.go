@@ -54,7 +54,7 @@ func rodeTooOld(c circumstances) []Finding {
 			return nil
 		}
 		return &Finding{
-			Text: sentence("%s dates from %s; the policy retires a rode after %s years, which were over on %s.",
+			Text: sentence("%s dates from %s; the policy retires a rode after %s years, which end on %s.",
 				g.name(), day(begin), number(c.policy.RodeRetiredAfterYears), day(end)),
 			Fix:   "Retire it and rig another.",
 			Since: &end, Evidence: []Evidence{g.evidence(), policyEvidence},
