@@ -217,11 +217,15 @@ var broken = []struct {
 		},
 		func(s *readiness.State, w *readiness.Window) {
 			s.Vessel.DesignCategory, w.Usual.WindKt, w.Usual.HsM = "A", some(52.0), some(8.0)
-		}, time.Time{}, "53 kt",
+		},
+		time.Time{},
+		"53 kt",
 	},
 	{
 		"weather_beyond_category", func(_ *readiness.State, w *readiness.Window) { w.Usual.HsM = some(4.1) },
-		func(_ *readiness.State, w *readiness.Window) { w.Usual.WindKt, w.Usual.HsM = some(40.0), some(4.0) }, time.Time{}, "category B",
+		func(_ *readiness.State, w *readiness.Window) { w.Usual.WindKt, w.Usual.HsM = some(40.0), some(4.0) },
+		time.Time{},
+		"category B",
 	},
 }
 
