@@ -5,6 +5,7 @@ import (
 	"bytes"
 	"context"
 	"encoding/json"
+	"errors"
 	"fmt"
 	"io"
 	"net"
@@ -330,6 +331,45 @@ func TestSlowReaderIsCut(t *testing.T) {
 	}
 	if slow.writes != 2 || slow.largest > 100*600 || slow.deadlines < 2 {
 		t.Errorf("%d writes, the largest of %d bytes, %d deadlines; want the greeting and one page, each with a deadline", slow.writes, slow.largest, slow.deadlines)
+	}
+}
+
+// The same on a socket: the kernel's buffers are made small, and the reader takes nothing for longer than it is given.
+func TestSlowReaderOfASocketIsCut(t *testing.T) {
+	t.Parallel()
+	w := newWorld(t)
+	const events = 400
+	w.happen(events)
+	const buffer = 4096
+	url := w.serveReal(func(s *http.Server) {
+		s.ConnContext = func(ctx context.Context, conn net.Conn) context.Context {
+			if err := conn.(*net.TCPConn).SetWriteBuffer(buffer); err != nil {
+				t.Error(err)
+			}
+			return ctx
+		}
+	})
+	conn, err := net.Dial("tcp", strings.TrimPrefix(url, "http://"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer conn.Close()
+	if err := conn.(*net.TCPConn).SetReadBuffer(buffer); err != nil {
+		t.Fatal(err)
+	}
+	fmt.Fprintf(conn, "GET /v1/events/stream?after=0 HTTP/1.1\r\nHost: localhost\r\nAuthorization: Bearer %s\r\n\r\n", w.key)
+	time.Sleep(12 * time.Second) // a reader is given 10
+	if err := conn.SetReadDeadline(time.Now().Add(5 * time.Second)); err != nil {
+		t.Fatal(err)
+	}
+	rest, err := io.ReadAll(conn)
+	if timeout := net.Error(nil); errors.As(err, &timeout) && timeout.Timeout() {
+		t.Errorf("the stream goes on after %d bytes", len(rest))
+	}
+	told := bytes.Count(rest, []byte("\ndata: "))
+	t.Logf("%d events in %d bytes, then %v", told, len(rest), err)
+	if !bytes.HasPrefix(rest, []byte("HTTP/1.1 200")) || told >= events/2 {
+		t.Errorf("%d of %d events in %d bytes, want the stream cut long before its end", told, events, len(rest))
 	}
 }
 

@@ -1,119 +1,136 @@
 package api_test
 
 import (
-	"context"
 	"encoding/json"
 	"fmt"
 	"net/http"
+	"net/url"
+	"os"
+	"path/filepath"
 	"slices"
 	"strings"
 	"testing"
 	"time"
 
+	"rideout/openapi"
 	"rideout/service/planner"
 )
 
-// theSet is a whole set of gear, each piece as it is registered.
-var theSet = []string{
-	`{"kind": "canopy", "name": "storm canopy", "canopy": {"shape": "flat_circular", "diameter_m": 5.5}}`,
-	rodeBody,
-	`{"kind": "shackle", "shackle": {"body_mm": 16}}`,
-	`{"kind": "trip_line", "trip_line": {"length_m": 30}}`,
-	`{"kind": "float", "float": {"buoyancy_n": 300}}`,
-	`{"kind": "bridle", "bridle": {"construction": "three_strand", "diameter_mm": 22, "leg_m": 20}}`,
-	`{"kind": "knife"}`,
-	`{"kind": "light"}`,
-}
-
-// boardOf is a world with the fleet the board is drawn of: Auk is ready, Brent has reservations, Curlew and Dunlin are not ready.
-type boardOf struct {
-	*world
-	auk, brent, curlew, dunlin string // addresses
-}
-
-func newBoard(t *testing.T) *boardOf {
+// demoBoard is the demo's fleet as its owner might have kept the book on it: the plans are really computed.
+func demoBoard(t *testing.T) (w *world, vessels map[string]string) {
 	t.Helper()
-	w := &boardOf{world: newWorld(t)}
-	w.compute = func(ctx context.Context, r planner.Request) (planner.Plan, []planner.WorkingStep, error) {
-		plan, steps, err := samplePlan(ctx, r)
-		plan.Engine = planner.Engine
-		plan.Phases[0].WindKt, plan.Phases[0].HsM = 52, 8
-		plan.Hardware[0].Part, plan.Hardware[0].Use, plan.Hardware[0].Verdict = "rode", 0.7, "within"
-		if strings.HasPrefix(r.Vessel.Name, "Dunlin") {
-			plan.Phases[0].WindKt, plan.Phases[0].HsM = 38, 5.5
-		}
-		return plan, steps, err
+	w = newWorld(t)
+	w.compute, w.plans.Budget = planner.Compute, time.Minute // tests share a machine
+	policy := `{"rope_factor": 1.8, "shroud_factor": 2.2, "marginal_above": 0.9, "design_storm": {"wind_speed_kt": 45, "significant_wave_height_m": 6, "peak_period_s": 10}}`
+	if answer := w.do(http.MethodPut, "/v1/policy?valid_from=2025-01-01T00:00:00Z", policy, "If-Match", "*"); answer.StatusCode != http.StatusOK {
+		t.Fatalf("policy: %d %s", answer.StatusCode, text(t, answer))
 	}
-	w.auk = w.fitted("Auk", `"design_category": "B"`, theSet, "fit", 0.02)
-	w.drillAndPlan(w.auk)
-	w.brent = w.fitted("Brent", `"design_category": "A"`, slices.DeleteFunc(slices.Clone(theSet), func(item string) bool {
-		return strings.Contains(item, `"bridle"`) || strings.Contains(item, `"light"`)
-	}), "watch", 0.05)
-	w.drillAndPlan(w.brent)
-	w.curlew = w.fitted("Curlew", `"design_category": "A"`, theSet[:2], "retire", 0.2)
-	w.add("/v1/incidents", strings.Replace(strings.Replace(incidentBody, "minor", "serious", 1), "{", `{"vessel_id": "`+idAt(w.curlew)+`", `, 1))
-	w.dunlin = w.fitted("Dunlin", `"status": "laid_up"`, theSet[6:7], "fit", 0)
-	w.planFor(w.dunlin)
+	vessels = map[string]string{}
+	gear := map[string]string{} // address by vessel and kind
+	for _, v := range []struct{ name, more string }{
+		{"skua", ""}, {"tern", ""}, {"puffin", ""}, {"petrel", "knife"}, {"kestrel", "knife light bridle"}, {"gannet", "knife light"},
+	} {
+		at := w.add("/v1/vessels?valid_from=2025-01-01T00:00:00Z", demoFile(t, "vessels", v.name))
+		vessels[v.name] = at
+		for _, item := range demoItems(t, v.name, v.more) {
+			kind := item["kind"].(string)
+			gear[v.name+" "+kind] = w.add(at+"/gear?valid_from=2025-01-01T00:00:00Z", asText(t, item))
+			if kind == "knife" || kind == "light" || v.name == "tern" {
+				continue
+			}
+			day := map[string]string{"puffin": "2024-12-20", "petrel": "2025-02-03"}[v.name]
+			if day == "" {
+				day = "2025-06-14"
+			}
+			w.add(gear[v.name+" "+kind]+"/inspections", fmt.Sprintf(`{"inspected_at": "%sT09:00:00Z", "inspector": "rigger", "verdict": "fit"}`, day))
+		}
+		if v.name != "tern" {
+			w.add(at+"/drills", `{"held_at": "2025-05-02T09:00:00Z", "kind": "full", "crew_count": 4}`)
+		}
+	}
+	w.add(vessels["tern"]+"/drills", `{"held_at": "2025-05-02T09:00:00Z", "kind": "briefing", "crew_count": 6}`)
+	w.add(gear["petrel rode"]+"/inspections", `{"inspected_at": "2025-10-01T09:00:00Z", "inspector": "rigger", "verdict": "repair", "chafed_share": 0.12, "findings": "chafed at the fairlead"}`)
+	w.add("/v1/incidents", fmt.Sprintf(`{"vessel_id": %q, "occurred_at": "2025-11-30T04:00:00Z", "kind": "strong_point_failed", "severity": "serious", "what_happened": "The bow cleat lifted."}`, idIn(vessels["puffin"])))
+	if answer := w.change(vessels["petrel"], `{"status": "laid_up"}`); answer.StatusCode != http.StatusOK {
+		t.Fatalf("lay up: %d %s", answer.StatusCode, text(t, answer))
+	}
+	for _, p := range []struct{ name, forecast string }{{"petrel", "gale"}, {"kestrel", "storm"}, {"gannet", "storm"}, {"puffin", "storm"}} {
+		body := map[string]any{
+			"vessel_id": idIn(vessels[p.name]), "intent": "ride_out_storm", "forecast": json.RawMessage(demoFile(t, "forecasts", p.forecast)),
+			"assume": map[string]any{"seeds": 2},
+		}
+		w.plan(t, body, "plan-"+p.name)
+	}
 	w.pass(time.Hour)
-	return w
+	return w, vessels
 }
 
-func idAt(address string) string { return address[strings.LastIndex(address, "/")+1:] }
+func demoFile(t *testing.T, folder, name string) string {
+	t.Helper()
+	b, err := os.ReadFile(filepath.Join("..", "testdata", "demo", folder, name+".json"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	return string(b)
+}
 
-// fitted registers a vessel with gear, all of it inspected, the rode with a verdict of its own.
-func (w *boardOf) fitted(name, more string, gear []string, rodesVerdict string, chafed float64) string {
-	w.t.Helper()
-	vessel := w.add("/v1/vessels", strings.Replace(strings.Replace(ternBody, "Tern", name, 1), "{", "{"+more+", ", 1))
-	for _, item := range gear {
-		at := w.add(vessel+"/gear", item)
-		verdict, share := "fit", ""
-		if item == rodeBody {
-			verdict, share = rodesVerdict, fmt.Sprintf(`, "chafed_share": %g`, chafed)
+// demoItems takes a vessel's set apart into registered items, with things no set has.
+func demoItems(t *testing.T, name, more string) (items []map[string]any) {
+	t.Helper()
+	if name == "skua" {
+		return nil // she carries nothing
+	}
+	var set map[string]json.RawMessage
+	if err := json.Unmarshal([]byte(demoFile(t, "gear", name)), &set); err != nil {
+		t.Fatal(err)
+	}
+	for _, kind := range []string{"canopy", "rode", "chain", "trip_line", "float", "bridle", "spare_line"} {
+		if figures, ok := set[kind]; ok {
+			item := map[string]any{"kind": kind, kind: figures}
+			if kind == "rode" && name != "tern" {
+				item["first_used_on"] = "2023-04-01"
+			}
+			items = append(items, item)
 		}
-		w.add(at+"/inspections", `{"inspected_at": "2025-06-01T09:00:00Z", "inspector": "mate", "verdict": "`+verdict+`"`+share+`}`)
 	}
-	return vessel
-}
-
-func (w *boardOf) drillAndPlan(vessel string) {
-	w.t.Helper()
-	w.add(vessel+"/drills", strings.Replace(drillBody, "2026-01-03", "2025-09-03", 1))
-	w.planFor(vessel)
-}
-
-func (w *boardOf) planFor(vessel string) {
-	w.t.Helper()
-	var body map[string]any
-	if err := json.Unmarshal([]byte(exampleBody(w.t)), &body); err != nil {
-		w.t.Fatal(err)
+	for list, kind := range map[string]string{"shackles": "shackle", "swivels": "swivel"} {
+		var figures []json.RawMessage
+		if set[list] == nil {
+			continue
+		}
+		if err := json.Unmarshal(set[list], &figures); err != nil {
+			t.Fatal(err)
+		}
+		for _, f := range figures {
+			items = append(items, map[string]any{"kind": kind, kind: f})
+		}
 	}
-	delete(body, "vessel")
-	delete(body, "gear")
-	body["vessel_id"], body["intent"] = idAt(vessel), "ride_out_storm"
-	w.plan(w.t, body, "plan-for-"+idAt(vessel))
+	for _, kind := range strings.Fields(more) {
+		item := map[string]any{"kind": kind}
+		if kind == "bridle" {
+			item[kind] = map[string]any{"construction": "three_strand", "diameter_mm": 22, "leg_m": 18}
+		}
+		items = append(items, item)
+	}
+	slices.SortStableFunc(items, func(a, b map[string]any) int { return strings.Compare(a["kind"].(string), b["kind"].(string)) })
+	return items
 }
 
-const booking = "from=2026-06-01T00:00:00Z&to=2026-06-08T00:00:00Z"
+func idIn(address string) string { return address[strings.LastIndex(address, "/")+1:] }
 
+// The demo fleet's board, and one vessel of it for the days of a booking.
 func TestGoldenReadiness(t *testing.T) {
 	t.Parallel()
-	w := newBoard(t)
+	w, vessels := demoBoard(t)
 	for _, c := range []struct {
 		name, target string
 		status       int
 	}{
 		{"readiness/board", "/v1/readiness", 200},
-		{"readiness/filtered", "/v1/readiness?verdict=ready_with_reservations&limit=1", 200},
-		{"readiness/wrong_parameters", "/v1/readiness?verdict=fine&limit=0&valid_at=noon", 400},
-		{"vessel_readiness/ready", w.auk + "/readiness", 200},
-		{"vessel_readiness/window", w.auk + "/readiness?" + booking + "&wind_speed_kt=22&significant_wave_height_m=4.5", 200},
-		{"vessel_readiness/not_yet", w.auk + "/readiness?valid_at=2025-01-01T00:00:00Z", 404},
-		{"vessel_readiness/unknown", "/v1/vessels/01945d2c-7c00-7000-8000-000000000099/readiness", 404},
-		{"vessel_readiness/wrong_parameters", w.auk + "/readiness?from=june&wind_speed_kt=-1&significant_wave_height_m=high&season=summer", 400},
-		{"vessel_readiness/no_from", w.auk + "/readiness?wind_speed_kt=20", 400},
-		{"vessel_readiness/no_to", w.auk + "/readiness?from=2026-06-01T00:00:00Z", 400},
-		{"vessel_readiness/backward", w.auk + "/readiness?from=2026-06-08T00:00:00Z&to=2026-06-01T00:00:00Z", 400},
-		{"vessel_readiness/over", w.auk + "/readiness?from=2025-06-01T00:00:00Z&to=2025-06-08T00:00:00Z", 400},
+		{"readiness/not_ready", "/v1/readiness?verdict=not_ready&limit=1", 200},
+		{"readiness/booking", vessels["gannet"] + "/readiness?from=2026-06-01T12:00:00Z&to=2026-06-20T12:00:00Z&wind_speed_kt=16&significant_wave_height_m=1.8", 200},
+		{"readiness/before_the_book", vessels["gannet"] + "/readiness?valid_at=2024-06-01T12:00:00Z", 404},
+		{"readiness/bad_parameters", vessels["gannet"] + "/readiness?valid_at=yesterday&wind_speed_kt=-1&colour=red", 400},
 	} {
 		answer := w.do(http.MethodGet, c.target, "")
 		if answer.StatusCode != c.status {
@@ -123,92 +140,153 @@ func TestGoldenReadiness(t *testing.T) {
 	}
 }
 
-// What is recorded later, be it of earlier times, changes no answer that was given for the same instants.
-func TestReadinessOfThenIsTheSameLater(t *testing.T) {
+// Whatever is recorded later, and as of earlier, the same question has the same answer.
+func TestReadinessAskedAgainIsTheSameToTheByte(t *testing.T) {
 	t.Parallel()
-	w := newBoard(t)
-	const then = "?valid_at=2026-01-12T12:30:00Z&known_at=2026-01-12T12:30:00Z"
-	var before, tags []string
-	targets := []string{"/v1/readiness" + then, w.auk + "/readiness" + then + "&" + booking}
-	for _, target := range targets {
-		answer := w.do(http.MethodGet, target, "")
-		before, tags = append(before, text(t, answer)), append(tags, answer.Header.Get("ETag"))
+	w := newWorld(t)
+	vessel := w.add("/v1/vessels?valid_from=2025-01-01T00:00:00Z", ternBody)
+	rode := w.add(vessel+"/gear?valid_from=2025-01-01T00:00:00Z", rodeBody)
+	w.pass(time.Hour)
+	at := url.Values{"valid_at": {"2026-01-12T12:30:00Z"}, "known_at": {"2026-01-12T12:45:00Z"}}
+	asked := []string{vessel + "/readiness?" + at.Encode() + "&from=2026-02-01T00:00:00Z&to=2026-03-01T00:00:00Z", "/v1/readiness?" + at.Encode()}
+	before := make([]*http.Response, len(asked))
+	for i, target := range asked {
+		before[i] = w.do(http.MethodGet, target, "")
+		text(t, before[i])
 	}
-	w.add("/v1/incidents", strings.Replace(strings.Replace(incidentBody, "minor", "serious", 1), "{", `{"vessel_id": "`+idAt(w.auk)+`", `, 1))
-	w.change(w.auk+"?valid_from=2026-01-01T00:00:00Z", `{"status": "sold"}`)
-	w.do(http.MethodPut, "/v1/policy?valid_from=2026-01-01T00:00:00Z", `{"inspect_every_months": 1}`, "If-Match", "*")
-	w.pass(24 * time.Hour)
-	for i, target := range targets {
-		if got := text(t, w.do(http.MethodGet, target, "")); got != before[i] {
-			t.Errorf("%s later: %s, want %s", target, got, before[i])
+	w.pass(time.Hour)
+	w.add(rode+"/inspections", inspectionBody)
+	w.add(vessel+"/drills", drillBody)
+	w.add("/v1/incidents", strings.Replace(incidentBody, `"minor"`, `"serious"`, 1))
+	w.change(vessel+"?valid_from=2025-06-01T00:00:00Z", `{"status": "sold"}`)
+	w.change(rode, `{"storm_hours": 400}`)
+	w.plan(t, map[string]any{"vessel_id": idIn(vessel), "intent": "ride_out_storm", "forecast": json.RawMessage(demoFile(t, "forecasts", "storm"))}, "later")
+	for i, target := range asked {
+		again := w.do(http.MethodGet, target, "")
+		if again.StatusCode != http.StatusOK || text(t, again) != text(t, before[i]) || again.Header.Get("ETag") != before[i].Header.Get("ETag") {
+			t.Errorf("%s answers\n%s\nand answered\n%s", target, text(t, again), text(t, before[i]))
 		}
-		if again := w.do(http.MethodGet, target, "", "If-None-Match", tags[i]); again.StatusCode != http.StatusNotModified {
-			t.Errorf("%s, which the caller has: %d, want 304", target, again.StatusCode)
+		if status := w.do(http.MethodGet, target, "", "If-None-Match", before[i].Header.Get("ETag")).StatusCode; status != http.StatusNotModified {
+			t.Errorf("%s with its ETag: status %d, want 304", target, status)
 		}
 	}
-	if got := w.members(w.auk + "/readiness"); got["verdict"] != "not_ready" {
-		t.Errorf("now: %v, want not_ready", got["verdict"])
+	if now := w.do(http.MethodGet, vessel+"/readiness", ""); text(t, now) == text(t, before[0]) || !strings.Contains(text(t, now), `"vessel_not_in_service"`) {
+		t.Errorf("now: got %s, want what was recorded since to count", text(t, now))
 	}
 }
 
-// Pages of every length and verdict hold each vessel once, there and on the way back.
-func TestBoardPages(t *testing.T) {
+func TestReadinessOfOthersIsNotFound(t *testing.T) {
 	t.Parallel()
-	w := newBoard(t)
-	for verdict, want := range map[string][]string{
-		"":                        {w.dunlin, w.curlew, w.brent, w.auk},
-		"ready":                   {w.auk},
-		"ready_with_reservations": {w.brent},
-		"not_ready":               {w.dunlin, w.curlew},
+	w := newWorld(t)
+	vessel := w.add("/v1/vessels", ternBody)
+	for _, c := range []struct{ key, target string }{
+		{w.other, vessel + "/readiness"},
+		{w.key, "/v1/vessels/00000000-0000-7000-8000-000000000099/readiness"},
+		{w.key, "/v1/vessels/tern/readiness"},
 	} {
-		for limit := 1; limit <= 5; limit++ {
-			list := fmt.Sprintf("/v1/readiness?limit=%d", limit)
-			if verdict != "" {
-				list += "&verdict=" + verdict
-			}
-			page := w.page(list, "")
-			var there []string
-			for there = page.vessels; page.Next != nil; there = append(there, page.vessels...) {
-				page = w.page(list, *page.Next)
-			}
-			if !slices.Equal(there, want) {
-				t.Errorf("%s: got %v, want %v", list, there, want)
-			}
-			back := page.vessels
-			for page.Prev != nil {
-				page = w.page(list, *page.Prev)
-				back = slices.Concat(page.vessels, back)
-			}
-			if !slices.Equal(back, want) {
-				t.Errorf("%s, back: got %v, want %v", list, back, want)
-			}
+		if status := w.do(http.MethodGet, c.target, "", "Authorization", "Bearer "+c.key).StatusCode; status != http.StatusNotFound {
+			t.Errorf("%s: status %d, want 404", c.target, status)
 		}
 	}
-	for _, cursor := range []string{"x", *w.page("/v1/readiness?limit=1&verdict=not_ready", "").Next} {
-		if answer := w.do(http.MethodGet, "/v1/readiness?limit=1&cursor="+cursor, ""); answer.StatusCode != http.StatusBadRequest {
-			t.Errorf("a cursor of no such list: %d, want 400", answer.StatusCode)
+	others := w.do(http.MethodGet, "/v1/readiness", "", "Authorization", "Bearer "+w.other)
+	if got := text(t, others); others.StatusCode != http.StatusOK || got != `{"items":[],"next":null,"prev":null}` {
+		t.Errorf("another's board: %d %s, want an empty page", others.StatusCode, got)
+	}
+}
+
+func TestBadParametersOfReadiness(t *testing.T) {
+	t.Parallel()
+	w := newWorld(t)
+	vessel := w.add("/v1/vessels", ternBody) + "/readiness"
+	w.pass(time.Hour)
+	for target, parameter := range map[string]string{
+		vessel + "?from=2026-02-01T00:00:00Z":                                                         "to",
+		vessel + "?to=2026-02-01T00:00:00Z":                                                           "from",
+		vessel + "?wind_speed_kt=20":                                                                  "from",
+		vessel + "?from=2026-02-02T00:00:00Z&to=2026-02-02T00:00:00Z":                                 "to",
+		vessel + "?from=2025-02-01T00:00:00Z&to=2025-02-02T00:00:00Z":                                 "to",
+		vessel + "?from=2026-02-01&to=2026-02-02T00:00:00Z":                                           "from",
+		vessel + "?from=2026-02-01T00:00:00Z&to=2026-02-02T00:00:00Z&wind_speed_kt=NaN":               "wind_speed_kt",
+		vessel + "?from=2026-02-01T00:00:00Z&to=2026-02-02T00:00:00Z&significant_wave_height_m=1e400": "significant_wave_height_m",
+		vessel + "?from=2026-02-01T00:00:00Z&to=2026-02-02T00:00:00Z&wind_speed_kt=121":               "wind_speed_kt",
+		vessel + "?known_at=now":                                                                      "known_at",
+		vessel + "?limit=3":                                                                           "limit",
+		"/v1/readiness?verdict=good":                                                                  "verdict",
+		"/v1/readiness?limit=0":                                                                       "limit",
+		"/v1/readiness?limit=201":                                                                     "limit",
+		"/v1/readiness?cursor=x":                                                                      "cursor",
+		"/v1/readiness?from=2026-02-01T00:00:00Z":                                                     "from",
+		"/v1/readiness?verdict=ready&verdict=x":                                                       "verdict",
+	} {
+		answer := w.do(http.MethodGet, target, "")
+		p := problem(t, answer)
+		if answer.StatusCode != http.StatusBadRequest || len(p.Errors) == 0 || p.Errors[0].Parameter == nil || *p.Errors[0].Parameter != parameter {
+			t.Errorf("%s: %d %s, want 400 naming %s", target, answer.StatusCode, text(t, answer), parameter)
 		}
 	}
 }
 
-// boardsPage is a page as far as paging goes.
-type boardsPage struct {
-	Items      []struct{ ID string }
-	Next, Prev *string
-
-	vessels []string // addresses
+// The pages of the board hold each vessel once, there and back, whatever the verdict asked for, as of the times of the first.
+func TestPagesOfTheBoard(t *testing.T) {
+	t.Parallel()
+	w := newWorld(t)
+	var all []string
+	add := func() { all = append([]string{idIn(w.add("/v1/vessels", ternBody))}, all...) }
+	for range 9 {
+		add()
+	}
+	for query, holds := range map[string]bool{"": true, "verdict=not_ready&": true, "verdict=ready&": false} {
+		for _, limit := range []int{1, 2, 3, 8, 9, 10, 200} {
+			w.pass(time.Minute)
+			var want, got, before []string
+			if holds {
+				want = slices.Clone(all)
+			}
+			first := fmt.Sprintf("/v1/readiness?%slimit=%d", query, limit)
+			page := w.board(first)
+			if limit == 3 {
+				add() // no later page may show her
+			}
+			for pages := 0; ; pages++ {
+				here := idsOf(page)
+				got = append(got, here...)
+				if page.Prev != nil {
+					if back := idsOf(w.board(first + "&cursor=" + *page.Prev)); !slices.Equal(back, before) {
+						t.Errorf("%slimit=%d: back from page %d to %v, want %v", query, limit, pages, back, before)
+					}
+				}
+				if page.Next == nil {
+					break
+				}
+				if pages > len(all) {
+					t.Fatalf("%slimit=%d: no end of pages", query, limit)
+				}
+				before, page = here, w.board(first+"&cursor="+*page.Next)
+			}
+			if !slices.Equal(got, want) {
+				t.Errorf("%slimit=%d: got %v, want %v", query, limit, got, want)
+			}
+		}
+	}
+	ready := w.board("/v1/readiness?limit=1")
+	if status := w.do(http.MethodGet, "/v1/readiness?limit=1&verdict=ready&cursor="+*ready.Next, "").StatusCode; status != http.StatusBadRequest {
+		t.Errorf("a cursor of other filters: status %d, want 400", status)
+	}
 }
 
-func (w *boardOf) page(list, cursor string) (page boardsPage) {
+func (w *world) board(target string) openapi.ReadinessPage {
 	w.t.Helper()
-	if cursor != "" {
-		list += "&cursor=" + cursor
-	}
-	if err := json.Unmarshal([]byte(text(w.t, w.do(http.MethodGet, list, ""))), &page); err != nil {
-		w.t.Fatal(err)
-	}
-	for _, item := range page.Items {
-		page.vessels = append(page.vessels, "/v1/vessels/"+item.ID)
+	answer := w.do(http.MethodGet, target, "")
+	var page openapi.ReadinessPage
+	if err := json.Unmarshal([]byte(text(w.t, answer)), &page); err != nil || answer.StatusCode != http.StatusOK {
+		w.t.Fatalf("%s: status %d, %v", target, answer.StatusCode, err)
 	}
 	return page
+}
+
+func idsOf(page openapi.ReadinessPage) (ids []string) {
+	for _, item := range page.Items {
+		ids = append(ids, item.Id.String())
+	}
+	return ids
 }

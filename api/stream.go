@@ -87,16 +87,19 @@ func (s eventStream) follow(out http.ResponseWriter, wake <-chan struct{}) {
 	end, beat := time.NewTimer(streamLife), time.NewTicker(s.beat)
 	defer end.Stop()
 	defer beat.Stop()
+	atOnce := make(chan struct{})
+	close(atOnce)
 	for {
 		more, err := s.write(out)
 		if err != nil {
 			return
 		}
+		next := wake
 		if more {
-			continue
+			next = atOnce
 		}
-		select {
-		case <-wake:
+		select { // even while there is more: a stream that never catches up ends, too
+		case <-next:
 		case <-beat.C:
 			if send(out, []byte(": \n\n")) != nil {
 				return

@@ -8,7 +8,7 @@ CREATE TABLE plan_facts (
     made_at        timestamptz      NOT NULL,
     intent         text             NOT NULL,
     engine         text             NOT NULL,
-    wind_speed_kt  double precision NOT NULL, -- of the phase that loads the gear most
+    wind_speed_kt  double precision NOT NULL, -- the strongest in any phase
     hs_m           double precision NOT NULL, -- of the same phase
     canopy_verdict text             NOT NULL,
     rode_verdict   text             NOT NULL,

@@ -23,7 +23,7 @@ SELECT seq, coalesce((
     SELECT c.seq
     FROM changes c
     WHERE c.org_id = l.org_id AND c.recorded_at >= $2
-    ORDER BY c.recorded_at
+    ORDER BY c.recorded_at, c.seq
     LIMIT 1), l.seq + 1)
 FROM organisation_log l
 WHERE l.org_id = $1`

@@ -168,7 +168,8 @@ func newProxy(t *testing.T, target string) *proxy {
 	}
 	u := url.URL{Scheme: "postgres", User: url.UserPassword(config.User, config.Password), Host: listener.Addr().String(), Path: "/" + config.Database, RawQuery: "sslmode=disable"}
 	p := &proxy{url: u.String(), listener: listener, dial: func() (net.Conn, error) {
-		return net.Dial(pgconn.NetworkAddress(config.Host, config.Port))
+		network, address := pgconn.NetworkAddress(config.Host, config.Port)
+		return net.Dial(network, address)
 	}}
 	t.Cleanup(p.close)
 	go p.serve()

@@ -5,7 +5,6 @@ import (
 	"encoding/json"
 	"fmt"
 	"math/rand/v2"
-	"strings"
 	"testing"
 	"time"
 
@@ -19,205 +18,201 @@ import (
 	"rideout/store/storetest"
 )
 
-// A fleet's board read by the store's statements is, as of any two times, what walking over everything in memory gives.
-func TestBoardIsWhatWalkingOverEverythingGives(t *testing.T) {
-	t.Parallel()
-	kept := storetest.New(t)
-	org := anOrg(t, kept)
-	inStore, inMemory := newLife(t, kept, org), newLife(t, &servicetest.History{}, org)
-	for _, l := range []*life{inStore, inMemory} {
-		l.live(120)
+// twice does the same on two histories: the store's and one in memory.
+type twice struct {
+	t         *testing.T
+	org       service.OrgID
+	now       time.Time
+	random    *rand.Rand
+	histories [2]service.History
+	made      [2]int // ids handed out
+	known     map[fleet.Kind][]uuid.UUID
+}
+
+func (w *twice) registers(i int) *service.Registers {
+	return &service.Registers{History: w.histories[i], Clock: func() time.Time { return w.now }, NewID: func() uuid.UUID {
+		w.made[i]++
+		return uuid.UUID{byte(w.made[i] / 256), byte(w.made[i]), 1}
+	}}
+}
+
+func (w *twice) add(d service.Draft, attributes string) {
+	w.t.Helper()
+	w.now = w.now.Add(time.Minute)
+	claim := aClaim(uuid.NewString())
+	d.By = "ro_test"
+	var bodies [2]string
+	for i := range w.histories {
+		entity, err := decoded(d.Kind)([]byte(attributes), w.now)
+		if err != nil {
+			w.t.Fatalf("%s: %v", attributes, err)
+		}
+		if item, ok := entity.(*fleet.GearItem); ok {
+			item.VesselID, d.Within = &d.Under, d.Under
+		}
+		draft := d
+		if d.Kind == fleet.KindGear {
+			draft.Under = uuid.Nil
+		}
+		draft.Entity = entity
+		answer, _, err := w.registers(i).Add(w.t.Context(), w.org, claim, draft)
+		if err != nil {
+			w.t.Fatalf("%s: %v", attributes, err)
+		}
+		bodies[i] = string(answer.Body)
 	}
-	findings := map[readiness.Verdict]int{}
-	for valid := -8; valid <= 14; valid += 4 {
-		for known := 0; known <= 3; known++ {
-			at := service.AsOf{ValidAt: noon.AddDate(0, 0, valid), KnownAt: noon.Add(time.Duration(known) * 40 * time.Hour)}
-			for _, q := range []service.BoardQuery{{Limit: 50}, {Limit: 1, Verdict: readiness.NotReady}, {Limit: 2, Verdict: readiness.WithReservations}} {
-				q.AsOf = at
-				got, want := inStore.board(q), inMemory.board(q)
-				if asJSON(t, got) != asJSON(t, want) {
-					t.Fatalf("%+v:\n%s\nwant\n%s", q, asJSON(t, got), asJSON(t, want))
-				}
-				for _, r := range got.Items {
-					findings[r.Verdict] += len(r.Findings)
-				}
+	if bodies[0] != bodies[1] {
+		w.t.Fatalf("recorded %s and %s", bodies[0], bodies[1])
+	}
+	w.known[d.Kind] = append(w.known[d.Kind], idOf(w.t, []byte(bodies[0])))
+}
+
+func (w *twice) change(kind fleet.Kind, from time.Time, patch string) {
+	w.t.Helper()
+	w.now = w.now.Add(time.Minute)
+	id := w.one(kind)
+	for i := range w.histories {
+		var merge any
+		if err := json.Unmarshal([]byte(patch), &merge); err != nil {
+			w.t.Fatal(err)
+		}
+		_, err := w.registers(i).Change(w.t.Context(), w.org, service.Patch{
+			Kind: kind, ID: id, ValidFrom: from, By: "ro_test", Match: service.Match{Any: true}, Merge: merge, Decode: decoded(kind),
+		})
+		if err != nil {
+			w.t.Fatalf("%s %s: %v", kind, patch, err)
+		}
+	}
+}
+
+func (w *twice) plan(p service.PlanRecord) {
+	w.t.Helper()
+	w.now = w.now.Add(time.Minute)
+	p.CreatedAt = w.now
+	for _, h := range w.histories {
+		err := h.Change(w.t.Context(), w.org, func(ctx context.Context, r service.Recorder) error {
+			stamp, err := r.Turn(ctx, func() time.Time { return w.now })
+			if err != nil {
+				return err
+			}
+			p.CreatedAt = stamp.RecordedAt
+			return r.RecordPlan(ctx, p)
+		})
+		if err != nil {
+			w.t.Fatal(err)
+		}
+	}
+	w.known[fleet.KindPlan] = append(w.known[fleet.KindPlan], p.ID)
+}
+
+func (w *twice) one(kind fleet.Kind) uuid.UUID {
+	return w.known[kind][w.random.IntN(len(w.known[kind]))]
+}
+
+// past is a day of the last two years.
+func (w *twice) past() string {
+	return noon.AddDate(0, 0, -w.random.IntN(700)).Truncate(24 * time.Hour).Format(time.RFC3339)
+}
+
+// step records one thing or another.
+func (w *twice) step() {
+	pick := func(words ...string) string { return words[w.random.IntN(len(words))] }
+	from := time.Time{}
+	if w.random.IntN(3) == 0 {
+		from = noon.AddDate(0, 0, -w.random.IntN(700))
+	}
+	switch w.random.IntN(11) {
+	case 0, 1:
+		item := pick(`{"kind": "knife"}`, `{"kind": "light"}`, `{"kind": "float", "float": {"buoyancy_n": 300}}`, `{"kind": "shackle", "shackle": {"body_mm": 16}}`,
+			`{"kind": "rode", "first_used_on": "2020-01-02", "rode": {"construction": "three_strand", "diameter_mm": 22, "length_m": 183}}`)
+		w.add(service.Draft{Kind: fleet.KindGear, Under: w.one(fleet.KindVessel), ValidFrom: from}, item)
+	case 2:
+		w.change(fleet.KindGear, from, pick(`{"spare": true}`, `{"spare": null}`, `{"storm_hours": 250}`, `{"retired_at": "`+w.past()+`", "retired_why": "worn"}`,
+			`{"vessel_id": "`+w.one(fleet.KindVessel).String()+`"}`, `{"vessel_id": null}`))
+	case 3, 4:
+		chafed := pick("", `, "chafed_share": 0.02`, `, "chafed_share": 0.2`)
+		w.add(service.Draft{Kind: fleet.KindInspection, Under: w.one(fleet.KindGear), ValidFrom: from},
+			`{"inspected_at": "`+w.past()+`", "inspector": "mate", "verdict": "`+pick("fit", "watch", "repair")+`"`+chafed+`}`)
+	case 5:
+		w.change(fleet.KindInspection, from, pick(`{"inspected_at": "`+w.past()+`"}`, `{"verdict": "fit"}`, `{"chafed_share": null}`))
+	case 6:
+		w.add(service.Draft{Kind: fleet.KindDrill, Under: w.one(fleet.KindVessel)}, `{"held_at": "`+w.past()+`", "crew_count": 3, "kind": "`+pick("briefing", "full", "rigging")+`"}`)
+	case 7:
+		w.add(service.Draft{Kind: fleet.KindIncident}, fmt.Sprintf(`{"vessel_id": %q, "occurred_at": %q, "kind": "other", "severity": %q, "what_happened": "x"}`, w.one(fleet.KindVessel), w.past(), pick("minor", "serious")))
+	case 8:
+		w.change(fleet.KindIncident, time.Time{}, pick(`{"closed_at": "2026-01-12T11:00:00Z", "closed_how": "repaired"}`, `{"grounds_vessel": true}`, `{"severity": "minor"}`))
+	case 9:
+		p := aPlan()
+		p.Intent = []planner.Intent{planner.RideOutStorm, planner.RideOutStorm, planner.Drill}[w.random.IntN(3)]
+		p.VesselID = w.one(fleet.KindVessel)
+		p.Facts = readiness.Plan{WindKt: float64(50 + w.random.IntN(4)), HsM: 8, CanopyVerdict: "suits", RodeVerdict: pick("suits", "short"), Part: "rode", Use: 0.9, PartVerdict: "within", Outfit: []string{}}
+		if n := len(w.known[fleet.KindPlan]); n > 0 && w.random.IntN(2) == 0 {
+			p.Supersedes = w.one(fleet.KindPlan)
+		}
+		w.plan(p)
+	case 10:
+		w.change(fleet.KindVessel, from, pick(`{"status": "laid_up"}`, `{"status": "in_service"}`))
+	}
+}
+
+// board asks one of the histories for the whole board.
+func (w *twice) board(i int, at service.AsOf) string {
+	w.t.Helper()
+	page, _, err := w.registers(i).Board(w.t.Context(), w.org, service.BoardQuery{AsOf: at, Limit: 200})
+	if err != nil {
+		w.t.Fatal(err)
+	}
+	text, err := json.MarshalIndent(page.Items, "", " ")
+	if err != nil {
+		w.t.Fatal(err)
+	}
+	return string(text)
+}
+
+// What the statements read of a fleet is what one reads who walks over everything that was recorded: at any two times, and
+// the same again when more has been recorded.
+func TestReadinessAgreesWithAWalkOverEverything(t *testing.T) {
+	t.Parallel()
+	s := storetest.New(t)
+	for seed := range uint64(6) {
+		w := &twice{
+			t: t, org: anOrg(t, s), now: noon, random: rand.New(rand.NewPCG(seed, 1)),
+			histories: [2]service.History{s, &servicetest.History{}}, known: map[fleet.Kind][]uuid.UUID{},
+		}
+		for range 3 {
+			w.add(service.Draft{Kind: fleet.KindVessel, ValidFrom: noon.AddDate(-2, 0, 0)}, tern)
+		}
+		w.add(service.Draft{Kind: fleet.KindGear, Under: w.one(fleet.KindVessel)}, `{"kind": "knife"}`)
+		w.add(service.Draft{Kind: fleet.KindInspection, Under: w.one(fleet.KindGear)}, `{"inspected_at": "2025-06-01T00:00:00Z", "inspector": "mate", "verdict": "fit"}`)
+		w.add(service.Draft{Kind: fleet.KindIncident}, fmt.Sprintf(`{"vessel_id": %q, "occurred_at": "2025-06-01T00:00:00Z", "kind": "other", "severity": "serious", "what_happened": "x"}`, w.one(fleet.KindVessel)))
+		var asked []service.AsOf
+		var answers []string
+		for range 60 {
+			w.step()
+			at := service.AsOf{ValidAt: noon.AddDate(0, 0, 30-w.random.IntN(760)), KnownAt: w.now.Add(-time.Duration(w.random.IntN(60)) * time.Minute)}
+			if w.random.IntN(3) == 0 {
+				at = service.AsOf{ValidAt: w.now, KnownAt: w.now}
+			}
+			stored, walked := w.board(0, at), w.board(1, at)
+			if stored != walked {
+				t.Fatalf("seed %d, as of %+v: the store reads\n%s\nand the walk\n%s", seed, at, stored, walked)
+			}
+			asked, answers = append(asked, at), append(answers, stored)
+		}
+		for i, at := range asked {
+			if again := w.board(0, at); again != answers[i] {
+				t.Fatalf("seed %d, as of %+v: asked again it reads\n%s\nand was\n%s", seed, at, again, answers[i])
 			}
 		}
 	}
-	if findings[readiness.NotReady] == 0 {
-		t.Errorf("findings %v: nothing was compared", findings)
-	}
 }
 
-func asJSON(t *testing.T, v any) string {
-	t.Helper()
-	b, err := json.Marshal(v)
-	if err != nil {
-		t.Fatal(err)
-	}
-	return string(b)
-}
-
-// life is what happens to a fleet: the same in each history it is lived in.
-type life struct {
-	t         *testing.T
-	registers *service.Registers
-	org       service.OrgID
-	now       time.Time
-	rand      *rand.Rand
-	made      map[fleet.Kind][]uuid.UUID
-}
-
-func newLife(t *testing.T, h service.History, org service.OrgID) *life {
-	l := &life{t: t, org: org, now: noon, rand: rand.New(rand.NewPCG(7, 11)), made: map[fleet.Kind][]uuid.UUID{}}
-	l.registers = &service.Registers{History: h, Clock: func() time.Time { return l.now }, NewID: l.id}
-	return l
-}
-
-// id names things in an order of their own, so that lists are alike.
-func (l *life) id() uuid.UUID {
-	var id uuid.UUID
-	for i := range id {
-		id[i] = byte(l.rand.Uint32())
-	}
-	id[6], id[8] = 0x70|id[6]&0x0f, 0x80|id[8]&0x3f
-	return id
-}
-
-func (l *life) live(events int) {
-	l.t.Helper()
-	for range 4 {
-		l.add(fleet.KindVessel, uuid.Nil, tern, "")
-	}
-	for range events {
-		l.now = l.now.Add(time.Hour)
-		switch l.rand.IntN(9) {
-		case 0, 1:
-			l.add(fleet.KindGear, uuid.Nil, fmt.Sprintf(`{"vessel_id": %q, %s}`, l.any(fleet.KindVessel), l.one(
-				`"kind": "knife"`, `"kind": "light", "spare": true`, `"kind": "float", "float": {"buoyancy_n": 300}`,
-				`"kind": "rode", "first_used_on": "2015-12-30", "rode": {"construction": "three_strand", "diameter_mm": 22, "length_m": 183}`,
-				`"kind": "canopy", "canopy": {"shape": "flat_circular", "diameter_m": 5.5}`)), l.past())
-		case 2:
-			l.add(fleet.KindInspection, l.any(fleet.KindGear), fmt.Sprintf(`{"inspected_at": %q, "inspector": "mate", "verdict": %q%s}`,
-				l.past(), l.one("fit", "watch", "repair", "retire"), l.one("", `, "chafed_share": 0.2`)), "")
-		case 3:
-			l.add(fleet.KindDrill, l.any(fleet.KindVessel), fmt.Sprintf(`{"held_at": %q, "kind": %q, "crew_count": 4}`, l.past(), l.one("briefing", "full", "rigging")), "")
-		case 4:
-			l.add(fleet.KindIncident, uuid.Nil, fmt.Sprintf(`{"vessel_id": %q, "occurred_at": %q, "kind": "rode_chafed", "severity": %q, "what_happened": "It chafed."}`,
-				l.any(fleet.KindVessel), l.past(), l.one("minor", "serious")), "")
-		case 5:
-			l.plan()
-		case 6:
-			l.change(fleet.KindGear, fmt.Sprintf(`{"vessel_id": %q}`, l.any(fleet.KindVessel)), l.past())
-		case 7:
-			l.change(fleet.KindGear, fmt.Sprintf(`{"retired_at": %q, "retired_why": "worn"}`, l.past()), l.past())
-			l.change(fleet.KindInspection, fmt.Sprintf(`{"verdict": %q, "chafed_share": null}`, l.one("fit", "repair")), "")
-		case 8:
-			l.change(fleet.KindIncident, fmt.Sprintf(`{"closed_at": %q, "closed_how": "spliced anew", "vessel_id": %q}`, l.now.Format(time.RFC3339), l.any(fleet.KindVessel)), "")
-			l.change(fleet.KindVessel, `{"status": "`+l.one("in_service", "laid_up")+`"}`, l.past())
-		}
-	}
-}
-
-func (l *life) one(of ...string) string { return of[l.rand.IntN(len(of))] }
-
-// past is a time up to ten days ago.
-func (l *life) past() string {
-	return l.now.Add(-time.Duration(l.rand.IntN(240)) * time.Hour).UTC().Format(time.RFC3339)
-}
-
-// any is one thing of a kind; uuid.Nil where there is none.
-func (l *life) any(kind fleet.Kind) uuid.UUID {
-	if len(l.made[kind]) == 0 {
-		return uuid.Nil
-	}
-	return l.made[kind][l.rand.IntN(len(l.made[kind]))]
-}
-
-func (l *life) add(kind fleet.Kind, under uuid.UUID, attributes, from string) {
-	l.t.Helper()
-	if fleet.Describe(kind).Under != "" && under == uuid.Nil {
-		return
-	}
-	entity, err := decoded(kind)([]byte(attributes), l.now)
-	if err != nil {
-		l.t.Fatal(err)
-	}
-	l.now = l.now.Add(time.Second)
-	answer, _, err := l.registers.Add(l.t.Context(), l.org, aClaim(l.id().String()), service.Draft{Kind: kind, Under: under, ValidFrom: at(l.t, from), By: "ro_test", Entity: entity})
-	if err != nil {
-		l.t.Fatalf("%s %s: %v", kind, attributes, err)
-	}
-	l.made[kind] = append(l.made[kind], idOf(l.t, answer.Body))
-}
-
-// change patches one thing of a kind, if there is any.
-func (l *life) change(kind fleet.Kind, patch, from string) {
-	l.t.Helper()
-	id := l.any(kind)
-	if id == uuid.Nil {
-		return
-	}
-	var merge any
-	if err := json.Unmarshal([]byte(patch), &merge); err != nil {
-		l.t.Fatal(err)
-	}
-	l.now = l.now.Add(time.Second)
-	_, err := l.registers.Change(l.t.Context(), l.org, service.Patch{
-		Kind: kind, ID: id, ValidFrom: at(l.t, from), By: "ro_test", Match: whichever, Merge: merge, Decode: decoded(kind),
-	})
-	if err != nil {
-		l.t.Fatalf("%s %s: %v", kind, patch, err)
-	}
-}
-
-// plan records a plan for a vessel; some take another's place.
-func (l *life) plan() {
-	l.t.Helper()
-	p := aPlan()
-	p.ID, p.VesselID, p.Intent = l.id(), l.any(fleet.KindVessel), planner.Intent(l.one("ride_out_storm", "ride_out_storm", "drill"))
-	p.Facts = readiness.Plan{
-		WindKt: 50 + float64(l.rand.IntN(6)), HsM: 8, CanopyVerdict: l.one("suits", "small"), RodeVerdict: "suits",
-		Part: "rode", Use: 0.9, PartVerdict: "marginal", Outfit: []string{l.one("float", "rode")},
-	}
-	if l.rand.IntN(2) == 0 {
-		p.Supersedes = l.any(fleet.KindPlan)
-	}
-	err := l.registers.History.Change(l.t.Context(), l.org, func(ctx context.Context, r service.Recorder) error {
-		stamp, err := r.Turn(ctx, func() time.Time { return l.now })
-		if err != nil {
-			return err
-		}
-		p.CreatedAt = stamp.RecordedAt
-		return r.RecordPlan(ctx, p)
-	})
-	if err != nil {
-		l.t.Fatal(err)
-	}
-	l.made[fleet.KindPlan] = append(l.made[fleet.KindPlan], p.ID)
-}
-
-func (l *life) board(q service.BoardQuery) service.BoardPage {
-	l.t.Helper()
-	page, _, err := l.registers.Board(l.t.Context(), l.org, q)
-	if err != nil {
-		l.t.Fatal(err)
-	}
-	return page
-}
-
-// A plan of another organisation is nobody's here.
-func TestStatesKeepToTheOrganisation(t *testing.T) {
+func TestFactsOfPlansAreAppendOnly(t *testing.T) {
 	t.Parallel()
-	kept := storetest.New(t)
-	us, them := newLife(t, kept, anOrg(t, kept)), newLife(t, kept, anOrg(t, kept))
-	for _, l := range []*life{us, them} {
-		l.add(fleet.KindVessel, uuid.Nil, strings.Replace(tern, "Tern", "Auk", 1), "")
-	}
-	them.plan()
-	us.now, them.now = us.now.Add(time.Hour), them.now.Add(time.Hour)
-	page := us.board(service.BoardQuery{Limit: 50})
-	if len(page.Items) != 1 || page.Items[0].Findings[0].Code != "plan_missing" {
-		t.Errorf("got %+v, want one vessel without a plan", page.Items)
+	url := storetest.URL(t)
+	for _, statement := range []string{`UPDATE plan_facts SET engine = 'x'`, `DELETE FROM plan_facts`, `TRUNCATE plan_facts`} {
+		if _, err := tryAsk(t, url, statement); err == nil {
+			t.Errorf("%s: got no error", statement)
+		}
 	}
 }

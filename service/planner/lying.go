@@ -153,15 +153,19 @@ func (c *computation) change(t *timetable, rest []stretch, before Phase, out flo
 		span = Span{later(t.settle.From, by.Add(-inHours(adjustTakesH))), by}
 		h.Text = fmt.Sprintf("Pay out from %.0f m to %.0f m before the %s.", out, p.PayOutM, words(p.Name)) + t.darkText(span)
 		out = p.PayOutM
-	case p.PayOutM < out-notWorthShifting && !c.needsLater(rest[1:], out):
+	case p.PayOutM < out-notWorthShifting && p.Name == classes[0].name && !c.needsLater(rest[1:], out):
 		h.Action = "adjust"
 		span.Until = earlier(at.Add(inHours(adjustTakesH)), span.Until)
 		h.Text = fmt.Sprintf("%.0f m is enough from here on. Shorten only with the rode slack, under power or on the windlass; leaving %.0f m out harms nothing.", p.PayOutM, out)
 		out = p.PayOutM
 	default:
 		h.Text = fmt.Sprintf("Keep %.0f m out.", out)
-		if p.PayOutM < out-notWorthShifting {
+		switch {
+		case p.PayOutM >= out-notWorthShifting:
+		case c.needsLater(rest[1:], out):
 			h.Text += " Less would do for now, but it is needed again."
+		default:
+			h.Text += fmt.Sprintf(" %.0f m would do, but shortening is work at a loaded rode for little: leave it until the calm, or until she is brought back.", p.PayOutM)
 		}
 	}
 	h.PayOutM = &out

@@ -54,7 +54,7 @@ func rodeTooOld(c circumstances) []Finding {
 			return nil
 		}
 		return &Finding{
-			Text: sentence("%s dates from %s; the policy retires a rode after %s years, which end on %s.",
+			Text: sentence("%s dates from %s; the policy retires a rode after %s years: on %s.",
 				g.name(), day(begin), number(c.policy.RodeRetiredAfterYears), day(end)),
 			Fix:   "Retire it and rig another.",
 			Since: &end, Evidence: []Evidence{g.evidence(), policyEvidence},
@@ -103,7 +103,7 @@ func rodeChafed(c circumstances) []Finding {
 			return nil
 		}
 		return &Finding{
-			Text:  sentence("%s is worn through over %s of its section at the worst place; the policy retires a rode at %s.", g.name(), percent(share), percent(c.policy.RodeRetiredAtChafe)),
+			Text:  sentence("%s has worn through %s of its section at the worst place; the policy retires a rode at %s.", g.name(), percent(share), percent(c.policy.RodeRetiredAtChafe)),
 			Fix:   "Cut the chafed length out and splice anew, then inspect it and record the rode as it is; or retire it and rig another.",
 			Since: &since, Evidence: append(seen, policyEvidence),
 		}

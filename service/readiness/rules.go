@@ -17,7 +17,7 @@ var rules = []Rule{
 	{"incident_grounds", Prevents, "No incident is open that keeps her in port. A note keeps her there if it says so in `grounds_vessel`, or, where it does not say, if it is serious or very serious; `closed_at` closes it.", grounded},
 
 	{"plan_missing", Prevents, "A plan to ride out a storm was made for her as registered, and no other plan has taken its place.", planMissing},
-	{"plan_below_design_storm", Prevents, "One of these plans is for weather that reaches the policy's design storm: at least its wind and its sea, both in the phase that loads the gear most. The newest such plan is the one in force, and the rules below look at it alone.", planBelowStorm},
+	{"plan_below_design_storm", Prevents, "One of these plans is for weather that reaches the policy's design storm: at least its wind and its sea, both in the phase with the strongest wind. The newest such plan is the one in force, and the rules below look at it alone.", planBelowStorm},
 	{"plan_canopy_unsuited", Prevents, "The plan in force says the canopy carried suits.", canopyUnsuited},
 	{"plan_rode_unsuited", Prevents, "The plan in force says the rode carried suits.", rodeUnsuited},
 	{"part_over_capacity", Prevents, "In the plan in force no part is loaded beyond its capacity.", partOver},

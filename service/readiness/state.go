@@ -68,7 +68,7 @@ type Plan struct {
 	MadeAt        time.Time
 	Intent        planner.Intent
 	Engine        string
-	WindKt        float64 // of the phase that loads the gear most, as the plan prints it
+	WindKt        float64 // the strongest in any phase, as the plan prints it
 	HsM           float64 // of the same phase
 	CanopyVerdict string
 	RodeVerdict   string
@@ -84,10 +84,9 @@ func PlanOf(p planner.Plan, r planner.Request) Plan {
 	kept := Plan{
 		Intent: p.Intent, Engine: p.Engine, CanopyVerdict: p.Canopy.Verdict, RodeVerdict: p.Rode.Verdict, Outfit: Outfit(r.Gear),
 	}
-	var heaviest float64
-	for i, phase := range p.Phases {
-		if i == 0 || phase.DesignPeakN > heaviest {
-			heaviest, kept.WindKt, kept.HsM = phase.DesignPeakN, phase.WindKt, phase.HsM
+	for _, phase := range p.Phases {
+		if phase.WindKt > kept.WindKt || phase.WindKt == kept.WindKt && phase.HsM > kept.HsM {
+			kept.WindKt, kept.HsM = phase.WindKt, phase.HsM
 		}
 	}
 	for _, part := range p.Hardware {
@@ -105,7 +104,8 @@ const (
 )
 
 // Reaches gives the wind (kt) and sea (m) a plan must print to answer for the policy's design storm: as much wind and as
-// high a sea, both in the phase that loads the gear most. The storm's period is not held against the plan's.
+// high a sea, both in one phase, the one with the strongest wind. The parts are judged against the worst of all phases, so
+// they answer for that one. The storm's period is not held against the plan's.
 func Reaches(storm fleet.DesignStorm) (windKt, hsM float64) {
 	return storm.WindSpeedKt - windSlackKt, storm.HsM - hsSlackM
 }

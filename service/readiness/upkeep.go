@@ -40,7 +40,7 @@ func inspectionOverdue(c circumstances) []Finding {
 			return nil
 		}
 		return &Finding{
-			Text: sentence("%s was last inspected on %s; the policy asks for it every %s, which makes it due on %s.",
+			Text: sentence("%s was last inspected on %s; the policy asks for it every %s: due on %s.",
 				g.name(), day(g.Inspection.At), months(c.policy.InspectEveryMonths), day(due)),
 			Fix: "Inspect it and record what was found.", Since: &due, Evidence: []Evidence{g.evidence(), g.Inspection.evidence(), policyEvidence},
 		}
@@ -106,7 +106,7 @@ func drillOverdue(c circumstances) []Finding {
 		return nil
 	}
 	return one(Finding{
-		Text: sentence("the last drill aboard was on %s; the policy asks for one every %s, which makes the next due on %s.",
+		Text: sentence("the last drill aboard was on %s; the policy asks for one every %s: due on %s.",
 			day(c.Drill.At), months(c.policy.DrillEveryMonths), day(due)),
 		Fix:   "Hold a drill with the gear in hand and record it.",
 		Since: &due, Evidence: []Evidence{{"drill", "/v1/drills/" + c.Drill.ID.String()}, policyEvidence},

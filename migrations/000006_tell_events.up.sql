@@ -1,7 +1,7 @@
 -- What happened is told from changes itself: an event is a row of it, and has its number.
 
 -- Finds the first change that is told still, which is the first recorded at a time or later.
-CREATE INDEX changes_by_time ON changes (org_id, recorded_at);
+CREATE INDEX changes_by_time ON changes (org_id, recorded_at, seq);
 
 CREATE FUNCTION tell_change() RETURNS trigger
     LANGUAGE plpgsql AS
