@@ -114,7 +114,7 @@ func board(ctx context.Context, reader Reader, org OrgID, q BoardQuery) (BoardPa
 // boardPage names the places on either side: where the walk ended, if there is more, and where it began.
 func boardPage(items []readiness.Report, from RecordPlace, last uuid.UUID, more bool) BoardPage {
 	page := BoardPage{Items: items}
-	began := from.ID
+	began := last // of a page without items: the place asked from lies on the way back
 	if len(items) > 0 {
 		began = items[0].ID
 	}

@@ -124,7 +124,7 @@ func oldEngine(c circumstances) []Finding {
 	}
 	since := latest(end, p.MadeAt)
 	return one(Finding{
-		Text:  sentence("her plan of %s was calculated with %s, which has not been supported since %s.", day(p.MadeAt), p.Engine, day(end)),
+		Text:  sentence("her plan of %s was calculated with %s, which is supported until %s and no longer.", day(p.MadeAt), p.Engine, day(end)),
 		Fix:   "Make the plan again: the same request will be calculated with the engine of today.",
 		Since: &since, Evidence: []Evidence{p.evidence()},
 	})
