@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"fmt"
 	"strings"
+	"time"
 
 	"rideout/api/page/drawing"
 	"rideout/api/page/figure"
@@ -17,10 +18,12 @@ func (s Sheet) PDF(paper Paper) ([]byte, error) {
 	p.pdf.SetSubject("Plan "+s.ID, true)
 	p.pdf.SetCreator(s.Engine, true)
 	p.pdf.SetLang("en")
-	if made := s.Subject.Plan.CreatedAt; made != nil {
-		p.pdf.SetCreationDate(*made)
-		p.pdf.SetModificationDate(*made)
+	made := time.Unix(0, 0).UTC() // of a plan that is not kept; left out, it would be the clock's
+	if at := s.Subject.Plan.CreatedAt; at != nil {
+		made = *at
 	}
+	p.pdf.SetCreationDate(made)
+	p.pdf.SetModificationDate(made)
 	left, top := paper.left(), leastMM
 	p.pdf.AddPage()
 	s.first(p, left, top, set)
