@@ -129,9 +129,7 @@ func fill(t *testing.T, s *store.Store, org service.OrgID) service.PlanRecord {
 	p := aPlan()
 	p.VesselID = uuid.New()
 	keep(t, s, org, p)
-	if err := s.AddKey(t.Context(), org, hashOf(uuid.NewString()), "filled"); err != nil {
-		t.Fatal(err)
-	}
+	aKey(t, s, org, service.KeyDraft{Label: "filled"})
 	(&aFleet{t: t, store: s, org: org, now: noon}).register("")
 	return p
 }
@@ -251,7 +249,7 @@ func TestNothingIsWrittenThroughTheWall(t *testing.T) {
 	}
 	for _, insert := range []string{
 		`INSERT INTO organisations (id, name) VALUES ($1, 'another')`,
-		`INSERT INTO keys (org_id, key_hash, label) VALUES ($1, sha256('x'), '')`,
+		`INSERT INTO keys (org_id, key_hash, label, version, scopes, created_by) VALUES ($1, sha256('x'), '', 1, '{admin}', '')`,
 		`INSERT INTO organisation_log (org_id) VALUES ($1)`,
 		`INSERT INTO changes (org_id, seq, recorded_at, kind, entity_id, version, body_sha256, by) VALUES ($1, 99, now(), 'plan', gen_random_uuid(), 1, repeat('0', 64), '')`,
 		`INSERT INTO records (org_id, kind, id, version, seq, valid_from, recorded_at, body, body_sha256, by) VALUES ($1, 'vessel', gen_random_uuid(), 1, 1, now(), now(), '{}', repeat('0', 64), '')`,
@@ -283,17 +281,15 @@ func TestProofShowsOneRow(t *testing.T) {
 	a, b := anOrg(t, s), anOrg(t, s)
 	fill(t, s, a)
 	fill(t, s, b)
-	if err := s.AddKey(t.Context(), a, hashOf("shown"), "shown"); err != nil {
-		t.Fatal(err)
-	}
+	_, shown := aKey(t, s, a, service.KeyDraft{Label: "shown"})
 	for name, c := range map[string]struct {
 		hash         []byte
 		organisation string
 		want         string
 	}{
 		"neither":     {nil, "", "0 0"},
-		"a key":       {hashOf("shown"), "", "1 shown 0"},
-		"unknown key": {hashOf("other"), "", "0 0"},
+		"a key":       {shown.Hash(), "", "1 shown 0"},
+		"unknown key": {service.NewKey().Hash(), "", "0 0"},
 		"no name":     {nil, "%", "0 0"},
 	} {
 		err := s.InOrg(t.Context(), uuid.Nil, func(tx pgx.Tx) error {
