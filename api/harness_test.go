@@ -53,12 +53,19 @@ type world struct {
 	compute service.Compute
 	pingErr error
 	keyErr  error
+	useErr  error
 	lookups int
 	added   int
 	holders map[string]service.OrgID // by hash; they have all scopes
 }
 
 func newWorld(t *testing.T) *world {
+	t.Helper()
+	return newWorldWith(t, func(*api.Config) {})
+}
+
+// newWorldWith is newWorld with some of the configuration changed.
+func newWorldWith(t *testing.T, change func(*api.Config)) *world {
 	t.Helper()
 	key, err := service.ParseKey(ourKey)
 	if err != nil {
@@ -78,10 +85,12 @@ func newWorld(t *testing.T) *world {
 	w.plans = plans
 	registers := &service.Registers{History: w.history, Clock: w.clock, NewID: counter("00000000-0000-7000-a000-%012d")}
 	w.keys = &service.Keys{History: w.history, Clock: w.clock, NewID: counter("00000000-0000-7000-b000-%012d")}
-	made, err := api.New(api.Config{
+	config := api.Config{
 		Plans: plans, Registers: registers, Events: &service.Events{Log: w.history, Clock: w.clock}, Beat: 20 * time.Millisecond, Keys: w.keys, Keyring: w, Ping: func(context.Context) error { return w.pingErr }, Cautions: []string{"Keep feet clear of the rode."},
 		Log: slog.New(slog.NewJSONHandler(w.log, nil)), Clock: w.clock, NewID: counter("00000000-0000-4000-9000-%012d"),
-	})
+	}
+	change(&config)
+	made, err := api.New(config)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -127,7 +136,21 @@ func (w *world) KeyByHash(ctx context.Context, hash []byte) (service.OrgID, serv
 }
 
 func (w *world) KeyUsed(ctx context.Context, org service.OrgID, id uuid.UUID, name string, at time.Time) error {
+	if w.useErr != nil {
+		return w.useErr
+	}
 	return w.history.KeyUsed(ctx, org, id, name, at)
+}
+
+// newWorldBeside is another process on a world's history, at noon.
+func newWorldBeside(w *world) *world {
+	w.t.Helper()
+	beside := newWorldWith(w.t, func(c *api.Config) {
+		c.Plans.History, c.Registers.History, c.Keys.History, c.Events.Log = w.history, w.history, w.history, w.history
+		c.Keys.NewID = uuid.New
+	})
+	beside.history = w.history
+	return beside
 }
 
 // request makes a request with the world's key; a body makes it JSON.
