@@ -26,9 +26,10 @@ type Job struct {
 type Worker struct {
 	// Do is called with a context that ends when the job's limit is up or the process must end. When it returns an
 	// error the job is done again later, for about a week; Again says when, and Pointless that it would be of no use.
-	Do    func(context.Context, Job) error
-	Limit time.Duration                  // of one try; 0: a minute
-	Pause func(failed int) time.Duration // after so many tries have failed; nil: a second, doubled to an hour, with jitter
+	Do     func(context.Context, Job) error
+	Limit  time.Duration                  // of one try; 0: a minute
+	Pause  func(failed int) time.Duration // after so many tries have failed; nil: a second, doubled to an hour, with jitter
+	AtOnce int                            // at work at once in a process; 0: 4
 }
 
 // Workers are what does the jobs, by their kinds.

@@ -20,8 +20,9 @@ import (
 // mostTries is how often a job is tried: for about a week, as defaultPause goes.
 const mostTries = 170
 
-// args is a job as the queue holds it. River's own kind is the same for all: a process that takes up what another left throws
-// away the kinds it does not know, and an older one at work beside a newer one shall not.
+// args is a job as the queue holds it. Each kind of ours has a queue of its own, so that none waits for another and a
+// process takes only what it knows. River's own kind is the same for all: a process that takes up what another left
+// throws away the kinds it does not know, and an older one at work beside a newer one shall not.
 type args struct {
 	Do  service.JobKind `json:"do"`
 	Org service.OrgID   `json:"org"`
@@ -52,7 +53,7 @@ func Insert(ctx context.Context, tx pgx.Tx, jobs ...service.Job) error {
 		}
 		params[i] = river.InsertManyParams{
 			Args:       args{Do: j.Kind, Org: j.Org, On: j.On, Seq: j.Seq},
-			InsertOpts: &river.InsertOpts{MaxAttempts: mostTries, ScheduledAt: j.At},
+			InsertOpts: &river.InsertOpts{Queue: string(j.Kind), MaxAttempts: mostTries, ScheduledAt: j.At},
 		}
 	}
 	if len(jobs) == 0 {

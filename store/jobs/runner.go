@@ -20,7 +20,6 @@ import (
 type Config struct {
 	Workers service.Workers
 	Log     *slog.Logger
-	AtOnce  int // jobs at work at once in this process; 0: 4
 	// Lost is how long a job may be at work, beyond its own limit, before it is taken for that of a process which was killed; 0: 5 min.
 	Lost time.Duration
 	// Eager begins without the random pauses that keep processes apart which were started together.
@@ -28,12 +27,12 @@ type Config struct {
 }
 
 const (
+	// idleQueue is there because river wants one where there are no workers; nothing is put into it.
+	idleQueue     = "idle"
 	defaultAtOnce = 4
 	defaultLimit  = time.Minute
 	defaultLost   = 5 * time.Minute
 	longestPause  = time.Hour
-	// strangePause is for a job of a kind this process does not know: one of a newer version may.
-	strangePause = time.Minute
 	// haltLimit is how long what was told to stop at once may take.
 	haltLimit = 5 * time.Second
 )
@@ -49,11 +48,14 @@ type Runner struct {
 
 // Start begins to do jobs on a pool, which it needs for itself: one connection listens all the time.
 func Start(ctx context.Context, pool *pgxpool.Pool, c Config) (*Runner, error) {
-	workers := river.NewWorkers()
+	workers, queues := river.NewWorkers(), map[string]river.QueueConfig{idleQueue: {MaxWorkers: 1}}
+	for kind, does := range c.Workers {
+		queues[string(kind)] = river.QueueConfig{MaxWorkers: orDefault(does.AtOnce, defaultAtOnce)}
+	}
 	lost := orDefault(c.Lost, defaultLost)
 	river.AddWorker(workers, &worker{workers: c.Workers, log: c.Log})
 	client, err := river.NewClient(riverpgxv5.New(pool), &river.Config{
-		Queues:               map[string]river.QueueConfig{river.QueueDefault: {MaxWorkers: orDefault(c.AtOnce, defaultAtOnce)}},
+		Queues:               queues,
 		Workers:              workers,
 		Logger:               slog.New(warnings{c.Log.Handler()}),
 		JobTimeout:           min(defaultLimit, lost/2), // what is longer says so by its own limit
@@ -131,7 +133,7 @@ func (w *worker) Work(ctx context.Context, j *river.Job[args]) error {
 func (w *worker) do(ctx context.Context, j service.Job) (err error) {
 	does, known := w.workers[j.Kind]
 	if !known {
-		return service.Again{After: strangePause}
+		return fmt.Errorf("nobody does jobs of kind %q", j.Kind)
 	}
 	defer func() {
 		if p := recover(); p != nil {
