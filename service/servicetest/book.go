@@ -80,13 +80,13 @@ func (h *History) Change(ctx context.Context, org service.OrgID, work func(conte
 
 // recorder is one transaction. What it records is seen when it ends well.
 type recorder struct {
-	h        *History
-	org      service.OrgID
-	holds    bool
-	stamp    service.Stamp
-	versions []service.Version
-	plans    []service.PlanRecord
-	jobs     []service.Job
+	h          *History
+	org        service.OrgID
+	holds      bool
+	stamp      service.Stamp
+	versions   []service.Version
+	plans      []service.PlanRecord
+	jobs       []service.Job
 	keyChanges []func([]hashedKey) []hashedKey
 }
 
