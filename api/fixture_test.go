@@ -26,6 +26,7 @@ func newStoredWorld(t *testing.T) (*world, *store.Store, string) {
 	s := storetest.Open(t, url)
 	w := newWorldWith(t, func(c *api.Config) {
 		c.Plans.History, c.Registers.History, c.Keys.History, c.Events.Log, c.Keyring, c.Ping = s, s, s, s, s, s.Ping
+		c.Forecasts.History, c.Forecasts.Book = s, s
 	})
 	for name, key := range map[string]*string{"Hamna charter": &w.key, "Skarv rescue": &w.other} {
 		org, err := s.AddOrganisation(t.Context(), name)
@@ -54,6 +55,18 @@ type letter struct{ query, body string }
 // keyBody asks for no more than it takes to send it.
 const keyBody = `{"label": "booking", "scopes": ["admin"]}`
 
+// whole gives the body, from its file where it is in one.
+func (l letter) whole(t *testing.T) string {
+	t.Helper()
+	switch l.body {
+	case "the example":
+		return exampleBody(t)
+	case "the area forecast":
+		return areaForecastBody(t)
+	}
+	return l.body
+}
+
 // letters has something good to send to each operation that needs something.
 var letters = map[string]letter{
 	"POST /v1/calculations":                  {body: "the example"},
@@ -77,6 +90,7 @@ var letters = map[string]letter{
 	"POST /v1/incidents":                     {body: incidentBody},
 	"PATCH /v1/incidents/{id}":               {body: `{"severity": "serious"}`},
 	"POST /v1/keys":                          {body: keyBody},
+	"POST /v1/forecasts":                     {body: "the area forecast"},
 	"POST /v1/keys/{id}/rotation":            {body: `{}`},
 }
 
@@ -104,6 +118,7 @@ func (w *world) things() map[string]string {
 	}
 	keep(w.add("/v1/incidents", incidentBody))
 	keep(w.add("/v1/keys", keyBody))
+	keep(w.add("/v1/forecasts", areaForecastBody(w.t)))
 	return ids
 }
 
@@ -120,10 +135,7 @@ func (w *world) call(method, path string, ids map[string]string, headers ...stri
 		target = strings.ReplaceAll(target, "{id}", id)
 	}
 	target = strings.ReplaceAll(target, "{drawing}", "rig.svg")
-	body := l.body
-	if body == "the example" {
-		body = exampleBody(w.t)
-	}
+	body := l.whole(w.t)
 	kind := "application/json"
 	if method == http.MethodPatch {
 		kind = "application/merge-patch+json"

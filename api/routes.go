@@ -88,6 +88,10 @@ func (a *API) routes() []Route {
 		{http.MethodDelete, "/v1/keys/{id}", "admin", w.RevokeKey},
 		{http.MethodPost, "/v1/keys/{id}/rotation", "admin", w.RotateKey},
 
+		{http.MethodPost, "/v1/forecasts", "plans:write", w.ReceiveForecast},
+		{http.MethodGet, "/v1/forecasts", "plans:read", w.ListForecasts},
+		{http.MethodGet, "/v1/forecasts/{id}", "plans:read", w.GetForecast},
+
 		{http.MethodGet, "/livez", open, w.GetLiveness},
 		{http.MethodGet, "/readyz", open, w.GetReadiness},
 		{http.MethodGet, "/openapi.json", open, w.GetContract},

@@ -133,6 +133,21 @@ func fill(t *testing.T, s *store.Store, org service.OrgID) service.PlanRecord {
 	keep(t, s, org, p)
 	aKey(t, s, org, service.KeyDraft{Label: "filled"})
 	(&aFleet{t: t, store: s, org: org, now: noon}).register("")
+	err := s.InOrg(t.Context(), org, func(tx pgx.Tx) error {
+		for _, insert := range []string{
+			`INSERT INTO area_forecasts (org_id, id, recorded_at, by, area, sent, forecast) VALUES ($1, $2, now(), '', '{}', '{}', '{}')`,
+			`INSERT INTO replans (org_id, forecast_id, vessel_id, vessel_name, plan_id, latitude_deg, longitude_deg, fixed_at, fixed_by) VALUES ($1, $2, $2, '', $2, 0, 0, now(), 'plan')`,
+			`INSERT INTO plan_waters (org_id, plan_id, vessel_id, begins_at, ends_at, latitude_deg, longitude_deg) VALUES ($1, $2, $2, now(), now(), 0, 0)`,
+		} {
+			if _, err := tx.Exec(t.Context(), insert, org, p.ID); err != nil {
+				return err
+			}
+		}
+		return nil
+	})
+	if err != nil {
+		t.Fatal(err)
+	}
 	return p
 }
 
@@ -249,7 +264,10 @@ func TestNothingIsWrittenThroughTheWall(t *testing.T) {
 		try("given to another", `UPDATE `+table+` SET `+column+` = $2 WHERE `+column+` = $1`, mine, theirs)
 		try("removed from another", `DELETE FROM `+table+` WHERE `+column+` = $1`, theirs)
 	}
-	for _, insert := range []string{
+	inserts := []string{
+		`INSERT INTO area_forecasts (org_id, id, recorded_at, by, area, sent, forecast) VALUES ($1, gen_random_uuid(), now(), '', '{}', '{}', '{}')`,
+		`INSERT INTO replans (org_id, forecast_id, vessel_id, vessel_name, plan_id, latitude_deg, longitude_deg, fixed_at, fixed_by) VALUES ($1, gen_random_uuid(), gen_random_uuid(), '', gen_random_uuid(), 0, 0, now(), 'plan')`,
+		`INSERT INTO plan_waters (org_id, plan_id, vessel_id, begins_at, ends_at, latitude_deg, longitude_deg) VALUES ($1, gen_random_uuid(), gen_random_uuid(), now(), now(), 0, 0)`,
 		`INSERT INTO organisations (id, name) VALUES ($1, 'another')`,
 		`INSERT INTO keys (org_id, key_hash, label, version, scopes, created_by) VALUES ($1, sha256('x'), '', 1, '{admin}', '')`,
 		`INSERT INTO organisation_log (org_id) VALUES ($1)`,
@@ -259,7 +277,13 @@ func TestNothingIsWrittenThroughTheWall(t *testing.T) {
 		`INSERT INTO plan_facts SELECT $1, plan_id, vessel_id, made_at, intent, engine, wind_speed_kt, hs_m, canopy_verdict, rode_verdict, weakest_part, weakest_use, weakest_word, outfit FROM plan_facts`,
 		`INSERT INTO plans (org_id, id, created_at, vessel_name, intent, engine, input_sha256, peak_low_n, peak_mid_n, peak_high_n, pay_out_m, inputs, answer, working)
 		SELECT $1, gen_random_uuid(), created_at, vessel_name, intent, engine, input_sha256, peak_low_n, peak_mid_n, peak_high_n, pay_out_m, inputs, answer, working FROM plans`,
-	} {
+	}
+	for _, table := range tables {
+		if !slices.ContainsFunc(inserts, func(insert string) bool { return strings.HasPrefix(insert, "INSERT INTO "+table+" ") }) {
+			t.Errorf("%s: no row is tried; add one to the list, and to fill", table)
+		}
+	}
+	for _, insert := range inserts {
 		err := s.InOrg(t.Context(), mine, func(tx pgx.Tx) error {
 			_, err := tx.Exec(t.Context(), insert, theirs)
 			return err
