@@ -6,7 +6,9 @@ import (
 
 	"github.com/google/uuid"
 
+	"rideout/service/calibration"
 	"rideout/service/fleet"
+	"rideout/service/planner"
 	"rideout/service/readiness"
 )
 
@@ -82,7 +84,25 @@ type Reader interface {
 	// storm it takes the newest made by both times: one that no other has taken the place of before one whose place
 	// was taken, and one that answers for the design storm before one that does not.
 	States(ctx context.Context, vessels []Version, at AsOf, storm fleet.DesignStorm) ([]readiness.State, error)
+	// Lyings gives the deployments in force that name pieces of gear, by gear.
+	Lyings(ctx context.Context, gear []uuid.UUID, at AsOf) (map[uuid.UUID][]fleet.Lying, error)
+	// Outcomes gives the newest observations in force of a drift or a load, at most MostOutcomes, in the order of ids.
+	Outcomes(ctx context.Context, at AsOf) ([]Outcome, error)
 }
+
+// Outcome is what was observed in a deployment, beside what its plan foresaw.
+type Outcome struct {
+	ID           uuid.UUID // the observation's
+	DeploymentID uuid.UUID
+	PlanID       uuid.UUID
+	VesselID     uuid.UUID // uuid.Nil: none is named
+	Observation  fleet.Observation
+	Deployment   fleet.Deployment
+	Foreseen     *planner.Foreseen
+}
+
+// MostOutcomes is how many observations are looked at, the newest: of each a drift and a load, and calibration takes no more.
+const MostOutcomes = calibration.MaxObservations / 2
 
 // Recorder records within one transaction, and reads what is recorded.
 type Recorder interface {

@@ -3,7 +3,6 @@ package planner
 import (
 	"fmt"
 	"math"
-	"time"
 
 	"rideout/service/physics/canopy"
 	"rideout/service/physics/quantity"
@@ -12,9 +11,8 @@ import (
 // Calibration is what an organisation's outcomes teach of a vessel and her canopy, as an input like any other: whoever has
 // the request has all that the plan depends on. How it was learnt is package calibration's.
 type Calibration struct {
-	Apply    bool       `json:"apply"` // compute with the factors; else they are only told
-	Why      string     `json:"why"`   // they are applied or not
-	KnownAt  time.Time  `json:"known_at"`
+	Apply    bool       `json:"apply"`          // compute with the factors; else they are only told
+	Why      string     `json:"why"`            // they are applied or not
 	Outcomes int        `json:"outcomes"`       // observations the fleet's estimate rests on
 	Windage  Learnt     `json:"windage_factor"` // on the steady push: wind force and mean wave drift
 	Drag     Learnt     `json:"drag_factor"`    // on the canopy's drag
@@ -42,7 +40,6 @@ type Outlying struct {
 type CalibrationStated struct {
 	Used     bool       `json:"used"`
 	Why      string     `json:"why"`
-	KnownAt  time.Time  `json:"known_at"`
 	Outcomes int        `json:"outcomes"`
 	Windage  Learnt     `json:"windage_factor"`
 	Drag     Learnt     `json:"drag_factor"`
@@ -145,7 +142,7 @@ func (c *computation) sayCalibration() error {
 		return nil
 	}
 	said := &CalibrationStated{
-		Used: given.Apply, Why: given.Why, KnownAt: given.KnownAt, Outcomes: given.Outcomes,
+		Used: given.Apply, Why: given.Why, Outcomes: given.Outcomes,
 		Windage: given.Windage, Drag: given.Drag, Drift: given.Drift,
 		Outliers: append([]Outlying{}, given.Outliers...), Notes: append([]string{}, given.Notes...),
 	}
