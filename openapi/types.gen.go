@@ -1724,6 +1724,27 @@ type BridleAdviceVerdict string
 // BridleAdviceWindOn The windward side.
 type BridleAdviceWindOn string
 
+// CalibrationEffect Figures of the worst phase without and with the factors.
+type CalibrationEffect struct {
+	// DriftKt Drift through the water.
+	DriftKt BothWays `json:"drift_kt"`
+
+	// MeanN Mean load.
+	MeanN BothWays `json:"mean_n"`
+
+	// Method What is compared and how.
+	Method string `json:"method"`
+
+	// PayOutM Rode to pay out.
+	PayOutM BothWays `json:"pay_out_m"`
+
+	// PeakN Peak load.
+	PeakN BothWays `json:"peak_n"`
+
+	// Text In words.
+	Text string `json:"text"`
+}
+
 // Canopy The parachute.
 type Canopy struct {
 	// DiameterM Nominal diameter, that of a circle of the cloth's area.
@@ -2454,16 +2475,7 @@ type GearUse struct {
 	KnownAt time.Time `json:"known_at"`
 
 	// Limits When the policy in force retires it; null for gear it sets no limit to.
-	Limits struct {
-		// FatigueShare At such a share of its life, held against the middle of the band.
-		FatigueShare *float64 `json:"fatigue_share,omitempty"`
-
-		// Reached Whether one of them is reached.
-		Reached bool `json:"reached"`
-
-		// StormHours After so many hours of storm.
-		StormHours float64 `json:"storm_hours"`
-	} `json:"limits"`
+	Limits *UseLimits `json:"limits"`
 
 	// Links Addresses by relation.
 	Links map[string]string `json:"links"`
@@ -3324,25 +3336,7 @@ type PlanCalibration struct {
 	DriftFactor LearntFactor `json:"drift_factor"`
 
 	// Effect Figures of the worst phase both ways; null without outcomes.
-	Effect struct {
-		// DriftKt Drift through the water.
-		DriftKt BothWays `json:"drift_kt"`
-
-		// MeanN Mean load.
-		MeanN BothWays `json:"mean_n"`
-
-		// Method What is compared and how.
-		Method string `json:"method"`
-
-		// PayOutM Rode to pay out.
-		PayOutM BothWays `json:"pay_out_m"`
-
-		// PeakN Peak load.
-		PeakN BothWays `json:"peak_n"`
-
-		// Text In words.
-		Text string `json:"text"`
-	} `json:"effect"`
+	Effect *CalibrationEffect `json:"effect"`
 
 	// Notes What the outcomes cannot tell.
 	Notes []string `json:"notes"`
@@ -4262,6 +4256,18 @@ type Upgrade struct {
 
 	// WeakestUseAfter Use of what then governs.
 	WeakestUseAfter float64 `json:"weakest_use_after"`
+}
+
+// UseLimits When the policy retires a piece of gear.
+type UseLimits struct {
+	// FatigueShare At such a share of its life, held against the middle of the band; of a rode.
+	FatigueShare *float64 `json:"fatigue_share,omitempty"`
+
+	// Reached Whether one of them is reached.
+	Reached bool `json:"reached"`
+
+	// StormHours After so many hours of storm.
+	StormHours float64 `json:"storm_hours"`
 }
 
 // Vessel The hull and what stands on it.
