@@ -979,6 +979,7 @@ func (e ReachedHazardKind) Valid() bool {
 
 // Defines values for ReadinessFindingCode.
 const (
+	RuleCanopyUsedUp          ReadinessFindingCode = "canopy_used_up"
 	RuleDrillMissing          ReadinessFindingCode = "drill_missing"
 	RuleDrillOverdue          ReadinessFindingCode = "drill_overdue"
 	RuleGearMissingBridle     ReadinessFindingCode = "gear_missing_bridle"
@@ -1014,6 +1015,8 @@ const (
 // Valid indicates whether the value is a known member of the ReadinessFindingCode enum.
 func (e ReadinessFindingCode) Valid() bool {
 	switch e {
+	case RuleCanopyUsedUp:
+		return true
 	case RuleDrillMissing:
 		return true
 	case RuleDrillOverdue:
