@@ -99,13 +99,13 @@ func (u *DeploymentUse) add(wear []planner.PhaseWear, hours []float64) {
 		if hours[i] == 0 {
 			continue
 		}
-		u.Phases = append(u.Phases, PhaseUse{w.Name, hundredths(hours[i]), w.PerHour})
+		u.Phases = append(u.Phases, PhaseUse{w.Name, hundredths(hours[i]), sixDigits(w.PerHour)})
 		u.FatigueShare = plus(u.FatigueShare, w.PerHour.Scale(hours[i]))
 		if slices.Contains(stormPhases, w.Name) {
 			u.StormHours += hours[i]
 		}
 	}
-	u.StormHours, u.OutsideH = hundredths(u.StormHours), hundredths(u.OutsideH)
+	u.StormHours, u.OutsideH, u.FatigueShare = hundredths(u.StormHours), hundredths(u.OutsideH), sixDigits(u.FatigueShare)
 }
 
 // phaseSpan is a span and the phase it is of.
@@ -135,6 +135,17 @@ func overlapH(from, until, begin, end time.Time) float64 {
 }
 
 func hundredths(h float64) float64 { return round(h, 100) }
+
+// sixDigits takes off what only the arithmetic of the machine adds, so that a sum that reaches a limit does.
+func sixDigits(b planner.Band) planner.Band {
+	of := func(x float64) float64 {
+		if x == 0 {
+			return 0
+		}
+		return round(x, math.Pow(10, 5-math.Floor(math.Log10(math.Abs(x)))))
+	}
+	return planner.Band{Low: of(b.Low), Mid: of(b.Mid), High: of(b.High)}
+}
 
 func plus(a, b planner.Band) planner.Band {
 	return planner.Band{Low: a.Low + b.Low, Mid: a.Mid + b.Mid, High: a.High + b.High}
@@ -173,7 +184,7 @@ func UseOf(item GearItem, lain []Lying, at time.Time) Use {
 		u.Hours, u.StormHours = u.Hours+d.Hours, u.StormHours+d.StormHours
 		u.FatigueShare = plus(u.FatigueShare, d.FatigueShare)
 	}
-	u.Hours, u.StormHours = hundredths(u.Hours), hundredths(u.StormHours)
+	u.Hours, u.StormHours, u.FatigueShare = hundredths(u.Hours), hundredths(u.StormHours), sixDigits(u.FatigueShare)
 	return u
 }
 

@@ -147,6 +147,9 @@ func (c *computation) sayCalibration() error {
 		Outliers: append([]Outlying{}, given.Outliers...), Notes: append([]string{}, given.Notes...),
 	}
 	c.plan.Calibration = said
+	if given.Apply {
+		c.book.warn("calibrated", "The figures are computed with what the organisation's outcomes teach: push of wind and waves times %.2f, drag of the canopy times %.2f. In weather unlike that of the outcomes such factors are an extrapolation; what they change is under calibration.", given.Windage.Mid, given.Drag.Mid)
+	}
 	if given.Outcomes == 0 || !given.Windage.InReach() || !given.Drag.InReach() {
 		return nil
 	}
