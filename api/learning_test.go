@@ -170,7 +170,7 @@ func TestCalibrationIsShown(t *testing.T) {
 			from.Add(time.Hour).Format(time.RFC3339), 3000+900*i, from.Format(time.RFC3339), from.Add(time.Hour).Format(time.RFC3339)))
 	}
 	w.add(deployment+"/observations", `{"observed_at": "2026-01-09T16:00:00Z", "load_n": 31000, "load_over_min": 20}`) // wild
-	w.add(deployment+"/observations", `{"observed_at": "2026-01-09T17:00:00Z", "load_n": 3100}`)                      // a single reading
+	w.add(deployment+"/observations", `{"observed_at": "2026-01-09T17:00:00Z", "load_n": 3100}`)                       // a single reading
 	w.pass(time.Hour)
 	known := w.asKnown()
 	shown := w.do(http.MethodGet, "/v1/calibration"+known, "")

@@ -43,13 +43,4 @@ CREATE POLICY deployed_gear_of_organisation ON deployed_gear USING (org_id = (SE
 ALTER TABLE foreseen ENABLE ROW LEVEL SECURITY;
 ALTER TABLE foreseen FORCE ROW LEVEL SECURITY;
 CREATE POLICY foreseen_of_organisation ON foreseen USING (org_id = (SELECT nullif(current_setting('app.org', true), '')::uuid)) WITH CHECK (org_id = (SELECT nullif(current_setting('app.org', true), '')::uuid));
-
--- The service's role; an installation that has not got it yet serves as the owner.
-DO
-$$
-BEGIN
-    IF EXISTS (SELECT FROM pg_roles WHERE rolname = 'rideout_app') THEN
-        GRANT SELECT, INSERT ON deployed_gear, foreseen TO rideout_app;
-    END IF;
-END
-$$;
+GRANT SELECT, INSERT ON deployed_gear, foreseen TO rideout_app;

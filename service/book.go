@@ -86,12 +86,12 @@ type Reader interface {
 	States(ctx context.Context, vessels []Version, at AsOf, storm fleet.DesignStorm) ([]readiness.State, error)
 	// Lyings gives the deployments in force that name pieces of gear, by gear.
 	Lyings(ctx context.Context, gear []uuid.UUID, at AsOf) (map[uuid.UUID][]fleet.Lying, error)
-	// Outcomes gives the newest observations in force of a drift or a load, at most MostOutcomes, in the order of ids.
-	Outcomes(ctx context.Context, at AsOf) ([]Outcome, error)
+	// Trials gives the newest observations in force of a drift or a load, at most MostTrials, in the order of ids.
+	Trials(ctx context.Context, at AsOf) ([]Trial, error)
 }
 
-// Outcome is what was observed in a deployment, beside what its plan foresaw.
-type Outcome struct {
+// Trial is what was observed in a deployment, beside what its plan foresaw.
+type Trial struct {
 	ID           uuid.UUID // the observation's
 	DeploymentID uuid.UUID
 	PlanID       uuid.UUID
@@ -101,8 +101,8 @@ type Outcome struct {
 	Foreseen     *planner.Foreseen
 }
 
-// MostOutcomes is how many observations are looked at, the newest: of each a drift and a load, and calibration takes no more.
-const MostOutcomes = calibration.MaxObservations / 2
+// MostTrials is how many observations are looked at, the newest: of each a drift and a load, and calibration takes no more.
+const MostTrials = calibration.MaxObservations / 2
 
 // Recorder records within one transaction, and reads what is recorded.
 type Recorder interface {

@@ -121,7 +121,7 @@ type keptEstimate struct {
 const mostKept = 16
 
 func (k *learner) learn(ctx context.Context, reader Reader, at AsOf) (lesson, error) {
-	outcomes, err := reader.Outcomes(ctx, at)
+	outcomes, err := reader.Trials(ctx, at)
 	if err != nil {
 		return lesson{}, err
 	}

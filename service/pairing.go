@@ -60,13 +60,13 @@ func canopyName(shape string, diameterM float64) string {
 }
 
 // paired holds each observation against its plan.
-func paired(outcomes []Outcome) (pairs []LearntPair, left []LeftOut) {
+func paired(outcomes []Trial) (pairs []LearntPair, left []LeftOut) {
 	pairs, left = []LearntPair{}, []LeftOut{}
 	for _, o := range outcomes {
 		for _, side := range []struct {
 			seen bool
 			kind calibration.Kind
-			hold func(Outcome) (LearntPair, string)
+			hold func(Trial) (LearntPair, string)
 		}{
 			{o.Observation.Drift != nil, calibration.Drift, driftPair},
 			{o.Observation.LoadN != nil, calibration.Load, loadPair},
@@ -95,7 +95,7 @@ func paired(outcomes []Outcome) (pairs []LearntPair, left []LeftOut) {
 }
 
 // unfit says why an outcome is no test of its plan; empty: it is one.
-func (o Outcome) unfit() string {
+func (o Trial) unfit() string {
 	f := o.Foreseen
 	heading := o.Observation.HeadingOffWindDeg
 	if heading == nil {
@@ -160,7 +160,7 @@ func over(f planner.Foreseen, from, until time.Time) (s stretch, why string) {
 }
 
 // otherWeather says so where what was measured is not what was forecast.
-func (o Outcome) otherWeather(s stretch) string {
+func (o Trial) otherWeather(s stretch) string {
 	apart := func(seen *float64, foreseen, most float64) bool {
 		return seen != nil && foreseen > 0 && (*seen > most*foreseen || *seen < foreseen/most)
 	}
@@ -174,7 +174,7 @@ func (o Outcome) otherWeather(s stretch) string {
 }
 
 // driftPair takes the current the plan has off the way made good between the fixes.
-func driftPair(o Outcome) (p LearntPair, why string) {
+func driftPair(o Trial) (p LearntPair, why string) {
 	from, to, made := o.Observation.FromFix.Time, o.Observation.ToFix.Time, o.Observation.Drift
 	if to.Sub(from) < leastDriftTime {
 		return p, fmt.Sprintf("the fixes lie less than %v apart", leastDriftTime)
@@ -205,7 +205,7 @@ func driftPair(o Outcome) (p LearntPair, why string) {
 }
 
 // loadPair takes a load as the mean of the minutes before it was noted.
-func loadPair(o Outcome) (p LearntPair, why string) {
+func loadPair(o Trial) (p LearntPair, why string) {
 	if m := o.Observation.LoadOverMin; m == nil || *m < leastLoadMin {
 		return p, fmt.Sprintf("the load is no mean of %.0f minutes or more", leastLoadMin)
 	}

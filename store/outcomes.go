@@ -122,7 +122,7 @@ func (r *reader) Lyings(ctx context.Context, gear []uuid.UUID, at service.AsOf) 
 }
 
 // The newest observations in force, each with its deployment in force and what the plan foresaw.
-const selectOutcomes = `
+const selectTrials = `
 SELECT o.id, o.body, d.id, d.under, d.vessel_id, d.body, f.outcomes
 FROM (SELECT id FROM records WHERE org_id = @org AND kind = 'observation' AND version = 1 AND recorded_at <= @known_at ORDER BY id DESC LIMIT @most) ever
 CROSS JOIN LATERAL (
@@ -143,16 +143,16 @@ JOIN foreseen f ON f.org_id = @org AND f.plan_id = d.under
 WHERE o.body ->> 'drift' IS NOT NULL OR o.body ->> 'load_n' IS NOT NULL
 ORDER BY o.id`
 
-// Outcomes reads what was observed beside what the plans foresaw, in the order of the observations' ids.
-func (r *reader) Outcomes(ctx context.Context, at service.AsOf) ([]service.Outcome, error) {
-	rows, err := r.tx.Query(ctx, selectOutcomes, pgx.NamedArgs{
-		"org": r.org, "valid_at": at.ValidAt, "known_at": at.KnownAt, "most": service.MostOutcomes,
+// Trials reads what was observed beside what the plans foresaw, in the order of the observations' ids.
+func (r *reader) Trials(ctx context.Context, at service.AsOf) ([]service.Trial, error) {
+	rows, err := r.tx.Query(ctx, selectTrials, pgx.NamedArgs{
+		"org": r.org, "valid_at": at.ValidAt, "known_at": at.KnownAt, "most": service.MostTrials,
 	})
 	if err != nil {
 		return nil, unavailable(ctx, err)
 	}
 	foreseen := map[uuid.UUID]*planner.Foreseen{} // a plan's is read once
-	outcomes, err := pgx.CollectRows(rows, func(row pgx.CollectableRow) (o service.Outcome, err error) {
+	outcomes, err := pgx.CollectRows(rows, func(row pgx.CollectableRow) (o service.Trial, err error) {
 		var observed, deployed, outlook []byte
 		var vessel uuid.NullUUID
 		if err := row.Scan(&o.ID, &observed, &o.DeploymentID, &o.PlanID, &vessel, &deployed, &outlook); err != nil {

@@ -79,10 +79,10 @@ func (w *twice) retrieve() {
 func (w *twice) everything(i int, at service.AsOf) string {
 	w.t.Helper()
 	text := w.board(i, at)
-	var outcomes []service.Outcome
+	var outcomes []service.Trial
 	var lain any
 	err := w.histories[i].View(w.t.Context(), w.org, at.KnownAt, func(ctx context.Context, r service.Reader) (err error) {
-		if outcomes, err = r.Outcomes(ctx, at); err != nil {
+		if outcomes, err = r.Trials(ctx, at); err != nil {
 			return err
 		}
 		lain, err = r.Lyings(ctx, w.known[fleet.KindGear], at)
@@ -91,7 +91,7 @@ func (w *twice) everything(i int, at service.AsOf) string {
 	if err != nil {
 		w.t.Fatal(err)
 	}
-	for _, v := range []any{append([]service.Outcome{}, outcomes...), lain} {
+	for _, v := range []any{append([]service.Trial{}, outcomes...), lain} {
 		more, err := json.MarshalIndent(v, "", " ")
 		if err != nil {
 			w.t.Fatal(err)

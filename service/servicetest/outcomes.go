@@ -44,10 +44,10 @@ func (r *recorder) Lyings(ctx context.Context, gear []uuid.UUID, at service.AsOf
 	return lain, nil
 }
 
-// Outcomes gives the observations in force of a drift or a load, with what the plans foresaw.
-func (r *recorder) Outcomes(ctx context.Context, at service.AsOf) (outcomes []service.Outcome, err error) {
+// Trials gives the observations in force of a drift or a load, with what the plans foresaw.
+func (r *recorder) Trials(ctx context.Context, at service.AsOf) (outcomes []service.Trial, err error) {
 	for _, v := range r.oldestFirst(ctx, service.RecordQuery{Kind: fleet.KindObservation, AsOf: at}) {
-		o := service.Outcome{ID: v.ID, DeploymentID: v.Under}
+		o := service.Trial{ID: v.ID, DeploymentID: v.Under}
 		if err := json.Unmarshal(v.Body, &o.Observation); err != nil {
 			return nil, err
 		}
