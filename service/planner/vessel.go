@@ -18,7 +18,6 @@ type ship struct {
 	dragAreaM2 float64        // CdA along the rode
 	alongM     float64        // length of the hull along the sea
 	windage    []wind.Part
-	estimated  bool    // windage was
 	windBand   Band    // of the wind force about its middle; zero: it is taken as known
 	push       float64 // factor learnt on the mean wave drift
 }
@@ -50,7 +49,7 @@ func (s *ship) estimateWindage(b *book) error {
 	if err != nil {
 		return fmt.Errorf("estimate the windage: %w", err)
 	}
-	s.windage, s.estimated = parts, true
+	s.windage = parts
 	front, side := 0.0, 0.0
 	for _, p := range parts {
 		front, side = front+p.FrontalAreaM2, side+p.LateralAreaM2
