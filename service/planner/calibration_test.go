@@ -157,3 +157,18 @@ func TestWearIsThePlans(t *testing.T) {
 		}
 	}
 }
+
+// What stating the factors costs is the difference of the two.
+func BenchmarkCalibration(b *testing.B) {
+	for name, c := range map[string]*planner.Calibration{"none": nil, "stated": learnt(false, 1.3, 0.8)} {
+		b.Run(name, func(b *testing.B) {
+			r := kestrel()
+			r.Calibration = c
+			for b.Loop() {
+				if _, _, err := planner.Compute(context.Background(), r); err != nil {
+					b.Fatal(err)
+				}
+			}
+		})
+	}
+}
