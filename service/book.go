@@ -6,7 +6,6 @@ import (
 
 	"github.com/google/uuid"
 
-	"rideout/service/calibration"
 	"rideout/service/fleet"
 	"rideout/service/planner"
 	"rideout/service/readiness"
@@ -101,8 +100,9 @@ type Trial struct {
 	Foreseen     *planner.Foreseen
 }
 
-// MostTrials is how many observations are looked at, the newest: of each a drift and a load, and calibration takes no more.
-const MostTrials = calibration.MaxObservations / 2
+// MostTrials is how many observations are looked at, the newest. Each may give a drift and a load, and twice as many take
+// the estimate about a second; it is made anew when one is added.
+const MostTrials = 1000
 
 // Recorder records within one transaction, and reads what is recorded.
 type Recorder interface {
