@@ -71,6 +71,10 @@ func (h *History) Change(ctx context.Context, org service.OrgID, work func(conte
 		h.plans = append(h.plans, ownedPlan{org, p})
 	}
 	h.jobs = append(h.jobs, r.jobs...)
+	h.forecasts = append(h.forecasts, r.forecasts...)
+	for _, write := range r.replans {
+		write()
+	}
 	return nil
 }
 
@@ -83,6 +87,9 @@ type recorder struct {
 	versions []service.Version
 	plans    []service.PlanRecord
 	jobs     []service.Job
+
+	forecasts []ownedForecast
+	replans   []func()
 }
 
 func (r *recorder) end() {
