@@ -36,7 +36,7 @@ check: go ## vet, staticcheck, gofumpt, and whether generated code is up to date
 	@go vet $(VCS) ./...
 	@go tool staticcheck ./...
 	@unformatted=$$(go tool gofumpt -l .); [ -z "$$unformatted" ] || { echo "go tool gofumpt -w these: $$unformatted"; exit 1; }
-	@before=$$(mktemp -d); trap 'rm -rf "$$before"' EXIT; generated="openapi/types.gen.go api/server.gen.go"; \
+	@before=$$(mktemp -d); trap 'rm -rf "$$before"' EXIT; generated="openapi/types.gen.go api/server.gen.go api/client/client.gen.go"; \
 	cp $$generated "$$before"; go generate ./openapi; \
 	for file in $$generated; do cmp -s "$$file" "$$before/$${file##*/}" || { echo "$$file was not up to date; it is now: commit it"; exit 1; }; done
 	@echo "check: vet, staticcheck, gofumpt and generated code are clean"
