@@ -77,6 +77,7 @@ func (a *API) routes() []Route {
 		{http.MethodGet, "/readyz", "", w.GetReadiness},
 		{http.MethodGet, "/openapi.json", "", w.GetContract},
 		{http.MethodGet, "/docs", "", w.GetDocs},
+		{http.MethodGet, "/docs/{guide}", "", w.GetGuide},
 	}
 }
 

@@ -99,6 +99,13 @@ type ClientInterface interface {
 	// Corresponds with GET /docs (the `GetDocs` operationId).
 	GetDocs(ctx context.Context, reqEditors ...RequestEditorFn) (*http.Response, error)
 
+	// GetGuide Read how to get started
+	//
+	// One page for each kind of caller, with calls that run against the demo; without scripts and without any request to elsewhere.
+	//
+	// Corresponds with GET /docs/{guide} (the `GetGuide` operationId).
+	GetGuide(ctx context.Context, guide string, reqEditors ...RequestEditorFn) (*http.Response, error)
+
 	// GetLiveness Tell whether the process runs
 	//
 	// Corresponds with GET /livez (the `GetLiveness` operationId).
@@ -596,6 +603,23 @@ type ClientInterface interface {
 // Corresponds with GET /docs (the `GetDocs` operationId).
 func (c *Client) GetDocs(ctx context.Context, reqEditors ...RequestEditorFn) (*http.Response, error) {
 	req, err := NewGetDocsRequest(c.Server)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// GetGuide Read how to get started
+//
+// One page for each kind of caller, with calls that run against the demo; without scripts and without any request to elsewhere.
+//
+// Corresponds with GET /docs/{guide} (the `GetGuide` operationId).
+func (c *Client) GetGuide(ctx context.Context, guide string, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewGetGuideRequest(c.Server, guide)
 	if err != nil {
 		return nil, err
 	}
@@ -1775,6 +1799,40 @@ func NewGetDocsRequest(server string) (*http.Request, error) {
 	}
 
 	operationPath := fmt.Sprintf("/docs")
+	if operationPath[0] == '/' {
+		operationPath = "." + operationPath
+	}
+
+	queryURL, err := serverURL.Parse(operationPath)
+	if err != nil {
+		return nil, err
+	}
+
+	req, err := http.NewRequest(http.MethodGet, queryURL.String(), nil)
+	if err != nil {
+		return nil, err
+	}
+
+	return req, nil
+}
+
+// NewGetGuideRequest constructs an http.Request for the GetGuide method
+func NewGetGuideRequest(server string, guide string) (*http.Request, error) {
+	var err error
+
+	var pathParam0 string
+
+	pathParam0, err = runtime.StyleParamWithOptions("simple", false, "guide", guide, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationPath, Type: "string", Format: ""})
+	if err != nil {
+		return nil, err
+	}
+
+	serverURL, err := url.Parse(server)
+	if err != nil {
+		return nil, err
+	}
+
+	operationPath := fmt.Sprintf("/docs/%s", pathParam0)
 	if operationPath[0] == '/' {
 		operationPath = "." + operationPath
 	}

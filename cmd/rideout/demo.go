@@ -95,6 +95,10 @@ func (r demoReady) tell(p program, asJSON bool) error {
 		}
 	}
 	_, err := fmt.Fprintf(p.stdout, `
+For the examples of %[1]s/docs, and for rideout as a client:
+
+  export RIDEOUT_URL=%[1]s RIDEOUT_SERVER=%[1]s RIDEOUT_KEY=%[2]s
+
 Read a plan:
 
   curl -s %[1]s/v1/plans/%[3]s \
