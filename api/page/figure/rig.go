@@ -23,6 +23,9 @@ type rigging struct {
 // thirds for a flat circular canopy (Knacke 1992, from memory). For looks alone.
 const inflated = 0.67
 
+// leastWhole is the height from which on the whole is drawn, too, mm.
+const leastWhole = 70.0
+
 // Rig draws the rig from the side and from above, near parts to one scale with the rode broken, and the
 // whole to a smaller one beside the wave.
 func Rig(s Subject, size Size) drawing.Drawing {
@@ -31,12 +34,17 @@ func Rig(s Subject, size Size) drawing.Drawing {
 	}
 	r := rigging{Subject: s, d: &d, hull: outlineOf(s.Request.Vessel), legs: legsOf(s), canopy: s.Plan.Canopy}
 	strip := 20.0
+	if size.Height < leastWhole { // the near views need what there is
+		strip = 0
+	}
 	side := 0.58 * (size.Height - strip)
 	above := size.Height - strip - side
 	r.scale = r.fitted(size.Width, side, above)
 	r.side(Size{size.Width, side})
 	r.above(side, Size{size.Width, above})
-	r.whole(side+above, Size{size.Width, strip})
+	if strip > 0 {
+		r.whole(side+above, Size{size.Width, strip})
+	}
 	return d
 }
 

@@ -1,6 +1,7 @@
 package sheet
 
 import (
+	"fmt"
 	"strings"
 
 	"codeberg.org/go-fonts/liberation/liberationsansbold"
@@ -41,7 +42,7 @@ func bold(text string) run  { return run{text, true} }
 const mmPerPoint = 25.4 / 72
 
 // leading is the distance of lines in mm.
-func (p *press) leading() float64 { return 1.14 * p.size * mmPerPoint }
+func (p *press) leading() float64 { return 1.12 * p.size * mmPerPoint }
 
 func (p *press) font(weight bool) {
 	style := ""
@@ -51,9 +52,20 @@ func (p *press) font(weight bool) {
 	p.pdf.SetFont(drawing.Family, style, p.size)
 }
 
+// narrow is the width of letters over that of the font: nobody sees it, and it is worth half a point of type.
+const narrow = 0.95
+
 func (p *press) width(r run) float64 {
 	p.font(r.bold)
-	return p.pdf.GetStringWidth(r.text)
+	return narrow * p.pdf.GetStringWidth(r.text)
+}
+
+// text sets a line at a base line, its letters narrowed by horizontal scaling (ISO 32000-1, 9.3.4).
+func (p *press) text(x, base float64, r run) {
+	p.font(r.bold)
+	p.pdf.RawWriteStr(fmt.Sprintf("%.0f Tz", 100*narrow))
+	p.pdf.Text(x, base, r.text)
+	p.pdf.RawWriteStr("100 Tz")
 }
 
 // word is a word and how far into its line it stands.
@@ -122,8 +134,7 @@ func (p *press) write(x, y, width float64, runs ...run) float64 {
 		for i, line := range lines {
 			base := y + float64(i)*p.leading() + 0.95*p.size*mmPerPoint
 			for _, span := range joined(line) {
-				p.font(span.bold)
-				p.pdf.Text(x+span.x, base, span.text)
+				p.text(x+span.x, base, span.run)
 			}
 		}
 	}
@@ -150,8 +161,7 @@ func (p *press) line(x, y float64, toRight bool, r run) float64 {
 		if toRight {
 			x -= p.width(r)
 		}
-		p.font(r.bold)
-		p.pdf.Text(x, y+0.95*p.size*mmPerPoint, r.text)
+		p.text(x, y+0.95*p.size*mmPerPoint, r)
 	}
 	return p.leading()
 }
