@@ -137,8 +137,13 @@ func (r rigging) float(centre drawing.Point, radius, water float64) {
 	}
 	knee := drawing.Point{X: (crown.X + end.X) / 2, Y: crown.Y + 1.5}
 	r.d.Line(drawing.Dotted, crown, knee, end)
-	r.d.Write(drawing.Point{X: end.X + 1.5, Y: water + 3.6}, drawing.Start, "trip line")
-	r.d.Write(drawing.Point{X: end.X + 1.5, Y: water + 6.9}, drawing.Start, r.Units.Length(g.TripLine.LengthM))
+	length := r.Units.Length(g.TripLine.LengthM)
+	if r.d.Height < leastWhole { // the canopy's name stands close below
+		r.d.Write(drawing.Point{X: end.X + 1.5, Y: water + 3.6}, drawing.Start, "trip line "+length)
+	} else {
+		r.d.Write(drawing.Point{X: end.X + 1.5, Y: water + 3.6}, drawing.Start, "trip line")
+		r.d.Write(drawing.Point{X: end.X + 1.5, Y: water + 6.9}, drawing.Start, length)
+	}
 	if g.Float == nil {
 		r.d.Write(drawing.Point{X: end.X + 2.5, Y: water - 1.2}, drawing.Start, "no float")
 		return

@@ -56,11 +56,12 @@ const (
 	// leastPt is the smallest type on a sheet of A4: a tired reader, bad light, no glasses. Only where a plan is longer than any of
 	// the demo's, or the paper shorter, does it give way, before a step does.
 	leastPt    = 8.0
+	largestPt  = 9.0
 	smallestPt = 5.5
 )
 
 // drawings are the heights of rig and hours, the best first.
-var drawings = []struct{ rig, hours float64 }{{100, 60}, {90, 54}, {84, 48}, {96, 0}, {88, 0}, {80, 0}, {72, 0}, {64, 0}, {58, 0}, {52, 0}, {48, 0}, {44, 0}}
+var drawings = []struct{ rig, hours float64 }{{100, 60}, {90, 54}, {84, 48}, {96, 0}, {88, 0}, {80, 0}, {72, 0}, {64, 0}, {58, 0}, {52, 0}, {48, 0}, {44, 0}, {40, 0}}
 
 // contents are what is printed besides steps and figures, the most first: reasons and notes go before dangers. What is left
 // out is on the screen, and the page says so.
@@ -82,7 +83,7 @@ func fitted(s Sheet, paper Paper) fit {
 	p := newPress(paper)
 	p.dry = true
 	for _, try := range contents() {
-		for size := 9.0; size >= leastPt; size -= 0.25 {
+		for size := largestPt; size >= leastPt; size -= 0.25 {
 			if found, fits := s.fits(p, paper, try, size, leastPt); fits {
 				return found
 			}
@@ -98,28 +99,61 @@ func fitted(s Sheet, paper Paper) fit {
 	return found
 }
 
-// fits sets the second page in a size, and looks for the largest drawings and type on the first. Safety message and
-// crew stand on the page that has room for them.
+// fits sets the second page in a size, and looks for the largest drawings and type on the first. Safety message, crew and
+// what is prepared stand on the page that has room for them.
 func (s Sheet) fits(p *press, paper Paper, try fit, size, least float64) (fit, bool) {
-	try.Second = size
-	for place := range 6 {
-		try.OnFirst, try.PrepareFirst = place%3, place >= 3
-		rows := int((paper.block() - s.second(p, 0, 0, try)) / logRowMM)
-		try.LogRows = max(0, min(rows, mostLog))
-		if rows < leastLog {
+	try.Second, try.First = size, least
+	emptiest := places[len(places)-1] // where that does not fit the second page, nothing does
+	if try = s.placed(p, paper, try, emptiest); try.LogRows < leastLog {
+		return try, false
+	}
+	for _, place := range places {
+		if try = s.placed(p, paper, try, place); try.LogRows < leastLog {
 			continue
 		}
-		for _, d := range drawings {
+		if found, fits := s.firstFits(p, paper, try, least); fits {
+			return found, true
+		}
+	}
+	return s.firstFits(p, paper, try, least)
+}
+
+// placed puts things on one page or the other, and counts the rows that leaves to the log.
+func (s Sheet) placed(p *press, paper Paper, try, place fit) fit {
+	try.OnFirst, try.PrepareFirst = place.OnFirst, place.PrepareFirst
+	rows := int((paper.block() - s.second(p, 0, 0, try)) / logRowMM)
+	try.LogRows = max(0, min(rows, mostLog))
+	return try
+}
+
+// places are what moves to the first page, the least first.
+var places = []fit{{}, {OnFirst: 1}, {OnFirst: 2}, {PrepareFirst: true}, {OnFirst: 1, PrepareFirst: true}, {OnFirst: 2, PrepareFirst: true}}
+
+// firstFits looks for the largest drawings, and with them the largest type, that the first page takes.
+func (s Sheet) firstFits(p *press, paper Paper, try fit, least float64) (fit, bool) {
+	text := map[float64]float64{} // height without drawings, by size of type
+	for size := largestPt; size >= least; size -= 0.5 {
+		try.First, try.Rig, try.Hours = size, 0, 0
+		text[size] = s.first(p, 0, 0, try)
+	}
+	for _, d := range drawings {
+		for try.First = largestPt; try.First >= least; try.First -= 0.5 {
 			try.Rig, try.Hours = d.rig, d.hours
-			for try.First = 9; try.First >= least; try.First -= 0.5 {
-				if s.first(p, 0, 0, try) <= paper.block() {
-					return try, true
-				}
+			if text[try.First]+try.drawn() <= paper.block() {
+				return try, true
 			}
 		}
 	}
 	try.First = least
 	return try, false
+}
+
+// drawn is the height the drawings of the first page take.
+func (f fit) drawn() float64 {
+	if f.Hours > 0 {
+		return f.Rig + f.Hours + hoursGapMM
+	}
+	return f.Rig
 }
 
 // Class tells the printed page what is left to the screen.
@@ -133,6 +167,9 @@ func (f fit) Class() string {
 	}
 	if !f.Notes {
 		class += " without-notes"
+	}
+	if !f.Notes && !f.Signs {
+		class += " in-lines"
 	}
 	return class
 }

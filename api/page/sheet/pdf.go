@@ -113,7 +113,7 @@ func (s Sheet) first(p *press, x, y float64, f fit) float64 {
 	h += p.heading(x, y+h, blockWidth, "PAY OUT, BY PHASE")
 	h += s.payOutTable(p, x, y+h)
 	h += p.write(x, y+h, blockWidth, s.partRuns()...) + 1.5
-	if !p.dry {
+	if !p.dry && f.Rig > 0 {
 		drawing.Print(p.pdf, figure.Rig(s.Subject, figure.Size{Width: blockWidth, Height: f.Rig}), x, y+h)
 	}
 	h += f.Rig
@@ -167,6 +167,9 @@ func (s Sheet) partRuns() []run {
 	return append(runs, plain("Capacities are after the factors of the policy."))
 }
 
+// hoursGapMM is the space round the drawing of the hours.
+const hoursGapMM = 1.0
+
 // hours sets the timeline.
 func (s Sheet) hours(p *press, x, y float64, f fit) float64 {
 	h := p.heading(x, y, blockWidth, "HOURS, UTC")
@@ -174,7 +177,7 @@ func (s Sheet) hours(p *press, x, y float64, f fit) float64 {
 		if !p.dry {
 			drawing.Print(p.pdf, figure.Hours(s.Subject, figure.Size{Width: blockWidth, Height: f.Hours}), x, y+h+0.5)
 		}
-		h += f.Hours + 1
+		h += f.Hours + hoursGapMM
 	}
 	if len(s.Hours) == 0 {
 		return h + p.write(x, y+h, blockWidth, plain(s.NotComputed("Hours")))
@@ -189,17 +192,21 @@ func (s Sheet) hours(p *press, x, y float64, f fit) float64 {
 
 // Said is what is to be done, and how that stands unless it is in time.
 func (h Hour) Said() string {
-	if h.hour.Verdict == "in_time" {
+	if !h.Late() {
 		return h.Text
 	}
 	return h.Text + " " + strings.ToUpper(h.Verdict) + "."
 }
 
+// Late tells that it is not in time, or not known to be.
+func (h Hour) Late() bool { return h.hour.Verdict != "in_time" }
+
 // unsaid are the limits that stand nowhere else on the page.
-func (s Sheet) unsaid() []string {
-	return slices.DeleteFunc(slices.Clone(s.Warnings), func(text string) bool {
-		return slices.ContainsFunc(s.Hours, func(h Hour) bool { return h.Text == text })
-	})
+func (s Sheet) unsaid() []string { return slices.DeleteFunc(slices.Clone(s.Warnings), s.IsSaid) }
+
+// IsSaid tells of a limit that the hours name already.
+func (s Sheet) IsSaid(limit string) bool {
+	return slices.ContainsFunc(s.Hours, func(h Hour) bool { return h.Text == limit })
 }
 
 // list sets points below a heading, one after the other; nothing without points.

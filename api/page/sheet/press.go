@@ -16,6 +16,8 @@ type press struct {
 	pdf  *fpdf.Fpdf
 	size float64 // of the type, points
 	dry  bool
+
+	widths map[run]float64 // mm at a size of 1 point: the sheet is measured many times
 }
 
 // newPress embeds the fonts: what is used of them goes into the file, so that every printer has them.
@@ -27,7 +29,7 @@ func newPress(paper Paper) *press {
 	pdf.SetCellMargin(0)
 	pdf.AddUTF8FontFromBytes(drawing.Family, "", liberationsansregular.TTF)
 	pdf.AddUTF8FontFromBytes(drawing.Family, "B", liberationsansbold.TTF)
-	return &press{pdf: pdf}
+	return &press{pdf: pdf, widths: map[run]float64{}}
 }
 
 // run is a piece of a text in one weight.
@@ -56,8 +58,13 @@ func (p *press) font(weight bool) {
 const narrow = 0.95
 
 func (p *press) width(r run) float64 {
-	p.font(r.bold)
-	return narrow * p.pdf.GetStringWidth(r.text)
+	w, known := p.widths[r]
+	if !known {
+		p.font(r.bold)
+		w = narrow * p.pdf.GetStringWidth(r.text) / p.size
+		p.widths[r] = w
+	}
+	return w * p.size
 }
 
 // text sets a line at a base line, its letters narrowed by horizontal scaling (ISO 32000-1, 9.3.4).
