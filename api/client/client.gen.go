@@ -241,6 +241,44 @@ type ClientInterface interface {
 	// Corresponds with GET /v1/events/stream (the `StreamEvents` operationId).
 	StreamEvents(ctx context.Context, params *StreamEventsParams, reqEditors ...RequestEditorFn) (*http.Response, error)
 
+	// ListForecasts List forecasts for areas
+	//
+	// Corresponds with GET /v1/forecasts (the `ListForecasts` operationId).
+	ListForecasts(ctx context.Context, params *ListForecastsParams, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// ReceiveForecastWithBody Plan the vessels at sea in an area anew
+	//
+	// A forecast for an area. Every registered vessel at sea in it is planned for anew, in the background: one that lies to a canopy not
+	// retrieved yet, and one whose newest plan with a position runs while the forecast does. She is where the last observed fix, the
+	// deployment or the plan says. Her new plan supersedes the one she goes by, with the same intent, wishes, hazards and crew. The
+	// answer says who is planned for; read it again at its own address to see how far the planning has come, who is outside her limits,
+	// who must deploy and who may retrieve. What begins is finished, also when the service is restarted meanwhile.
+	//
+	// Takes any type of body and a specified content type.
+	//
+	// Corresponds with POST /v1/forecasts (the `ReceiveForecast` operationId).
+	ReceiveForecastWithBody(ctx context.Context, params *ReceiveForecastParams, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// ReceiveForecast Plan the vessels at sea in an area anew
+	//
+	// A forecast for an area. Every registered vessel at sea in it is planned for anew, in the background: one that lies to a canopy not
+	// retrieved yet, and one whose newest plan with a position runs while the forecast does. She is where the last observed fix, the
+	// deployment or the plan says. Her new plan supersedes the one she goes by, with the same intent, wishes, hazards and crew. The
+	// answer says who is planned for; read it again at its own address to see how far the planning has come, who is outside her limits,
+	// who must deploy and who may retrieve. What begins is finished, also when the service is restarted meanwhile.
+	//
+	// Takes a body of the `application/json` content type.
+	//
+	// Corresponds with POST /v1/forecasts (the `ReceiveForecast` operationId).
+	ReceiveForecast(ctx context.Context, params *ReceiveForecastParams, body ReceiveForecastJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// GetForecast Read how far the planning has come, and what it found
+	//
+	// The most pressing vessel comes first. It changes until `progress.ended`; ask with If-None-Match.
+	//
+	// Corresponds with GET /v1/forecasts/{id} (the `GetForecast` operationId).
+	GetForecast(ctx context.Context, id EntityID, reqEditors ...RequestEditorFn) (*http.Response, error)
+
 	// GetGear Read a piece of gear
 	//
 	// Corresponds with GET /v1/gear/{id} (the `GetGear` operationId).
@@ -945,6 +983,84 @@ func (c *Client) ListEvents(ctx context.Context, params *ListEventsParams, reqEd
 // Corresponds with GET /v1/events/stream (the `StreamEvents` operationId).
 func (c *Client) StreamEvents(ctx context.Context, params *StreamEventsParams, reqEditors ...RequestEditorFn) (*http.Response, error) {
 	req, err := NewStreamEventsRequest(c.Server, params)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// ListForecasts List forecasts for areas
+//
+// Corresponds with GET /v1/forecasts (the `ListForecasts` operationId).
+func (c *Client) ListForecasts(ctx context.Context, params *ListForecastsParams, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewListForecastsRequest(c.Server, params)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// ReceiveForecastWithBody Plan the vessels at sea in an area anew
+//
+// A forecast for an area. Every registered vessel at sea in it is planned for anew, in the background: one that lies to a canopy not
+// retrieved yet, and one whose newest plan with a position runs while the forecast does. She is where the last observed fix, the
+// deployment or the plan says. Her new plan supersedes the one she goes by, with the same intent, wishes, hazards and crew. The
+// answer says who is planned for; read it again at its own address to see how far the planning has come, who is outside her limits,
+// who must deploy and who may retrieve. What begins is finished, also when the service is restarted meanwhile.
+//
+// Takes any type of body and a specified content type.
+//
+// Corresponds with POST /v1/forecasts (the `ReceiveForecast` operationId).
+func (c *Client) ReceiveForecastWithBody(ctx context.Context, params *ReceiveForecastParams, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewReceiveForecastRequestWithBody(c.Server, params, contentType, body)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// ReceiveForecast Plan the vessels at sea in an area anew
+//
+// A forecast for an area. Every registered vessel at sea in it is planned for anew, in the background: one that lies to a canopy not
+// retrieved yet, and one whose newest plan with a position runs while the forecast does. She is where the last observed fix, the
+// deployment or the plan says. Her new plan supersedes the one she goes by, with the same intent, wishes, hazards and crew. The
+// answer says who is planned for; read it again at its own address to see how far the planning has come, who is outside her limits,
+// who must deploy and who may retrieve. What begins is finished, also when the service is restarted meanwhile.
+//
+// Takes a body of the `application/json` content type.
+//
+// Corresponds with POST /v1/forecasts (the `ReceiveForecast` operationId).
+func (c *Client) ReceiveForecast(ctx context.Context, params *ReceiveForecastParams, body ReceiveForecastJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewReceiveForecastRequest(c.Server, params, body)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// GetForecast Read how far the planning has come, and what it found
+//
+// The most pressing vessel comes first. It changes until `progress.ended`; ask with If-None-Match.
+//
+// Corresponds with GET /v1/forecasts/{id} (the `GetForecast` operationId).
+func (c *Client) GetForecast(ctx context.Context, id EntityID, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewGetForecastRequest(c.Server, id)
 	if err != nil {
 		return nil, err
 	}
@@ -2771,6 +2887,159 @@ func NewStreamEventsRequest(server string, params *StreamEventsParams) (*http.Re
 			req.Header.Set("Last-Event-ID", headerParam0)
 		}
 
+	}
+
+	return req, nil
+}
+
+// NewListForecastsRequest constructs an http.Request for the ListForecasts method
+func NewListForecastsRequest(server string, params *ListForecastsParams) (*http.Request, error) {
+	var err error
+
+	serverURL, err := url.Parse(server)
+	if err != nil {
+		return nil, err
+	}
+
+	operationPath := fmt.Sprintf("/v1/forecasts")
+	if operationPath[0] == '/' {
+		operationPath = "." + operationPath
+	}
+
+	queryURL, err := serverURL.Parse(operationPath)
+	if err != nil {
+		return nil, err
+	}
+
+	if params != nil {
+		// queryValues collects non-styled parameters (passthrough, JSON)
+		// that are safe to round-trip through url.Values.Encode().
+		queryValues := queryURL.Query()
+		// rawQueryFragments collects pre-encoded query fragments from
+		// styled parameters, preserving literal commas as delimiters
+		// per the OpenAPI spec (e.g. "color=blue,black,brown").
+		var rawQueryFragments []string
+
+		if params.Limit != nil {
+
+			if queryFrag, err := runtime.StyleParamWithOptions("form", true, "limit", *params.Limit, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationQuery, Type: "integer", Format: ""}); err != nil {
+				return nil, err
+			} else {
+				for _, qp := range strings.Split(queryFrag, "&") {
+					rawQueryFragments = append(rawQueryFragments, qp)
+				}
+			}
+
+		}
+
+		if params.Cursor != nil {
+
+			if queryFrag, err := runtime.StyleParamWithOptions("form", true, "cursor", *params.Cursor, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationQuery, Type: "string", Format: ""}); err != nil {
+				return nil, err
+			} else {
+				for _, qp := range strings.Split(queryFrag, "&") {
+					rawQueryFragments = append(rawQueryFragments, qp)
+				}
+			}
+
+		}
+
+		if encoded := queryValues.Encode(); encoded != "" {
+			rawQueryFragments = append(rawQueryFragments, encoded)
+		}
+		queryURL.RawQuery = strings.Join(rawQueryFragments, "&")
+	}
+
+	req, err := http.NewRequest(http.MethodGet, queryURL.String(), nil)
+	if err != nil {
+		return nil, err
+	}
+
+	return req, nil
+}
+
+// NewReceiveForecastRequest calls the generic ReceiveForecast builder with application/json body
+func NewReceiveForecastRequest(server string, params *ReceiveForecastParams, body ReceiveForecastJSONRequestBody) (*http.Request, error) {
+	var bodyReader io.Reader
+	buf, err := json.Marshal(body)
+	if err != nil {
+		return nil, err
+	}
+	bodyReader = bytes.NewReader(buf)
+	return NewReceiveForecastRequestWithBody(server, params, "application/json", bodyReader)
+}
+
+// NewReceiveForecastRequestWithBody constructs an http.Request for the ReceiveForecast method, with any body, and a specified content type
+func NewReceiveForecastRequestWithBody(server string, params *ReceiveForecastParams, contentType string, body io.Reader) (*http.Request, error) {
+	var err error
+
+	serverURL, err := url.Parse(server)
+	if err != nil {
+		return nil, err
+	}
+
+	operationPath := fmt.Sprintf("/v1/forecasts")
+	if operationPath[0] == '/' {
+		operationPath = "." + operationPath
+	}
+
+	queryURL, err := serverURL.Parse(operationPath)
+	if err != nil {
+		return nil, err
+	}
+
+	req, err := http.NewRequest(http.MethodPost, queryURL.String(), body)
+	if err != nil {
+		return nil, err
+	}
+
+	req.Header.Add("Content-Type", contentType)
+
+	if params != nil {
+
+		var headerParam0 string
+
+		headerParam0, err = runtime.StyleParamWithOptions("simple", false, "Idempotency-Key", params.IdempotencyKey, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationHeader, Type: "string", Format: ""})
+		if err != nil {
+			return nil, err
+		}
+
+		req.Header.Set("Idempotency-Key", headerParam0)
+
+	}
+
+	return req, nil
+}
+
+// NewGetForecastRequest constructs an http.Request for the GetForecast method
+func NewGetForecastRequest(server string, id EntityID) (*http.Request, error) {
+	var err error
+
+	var pathParam0 string
+
+	pathParam0, err = runtime.StyleParamWithOptions("simple", false, "id", id, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationPath, Type: "string", Format: "uuid"})
+	if err != nil {
+		return nil, err
+	}
+
+	serverURL, err := url.Parse(server)
+	if err != nil {
+		return nil, err
+	}
+
+	operationPath := fmt.Sprintf("/v1/forecasts/%s", pathParam0)
+	if operationPath[0] == '/' {
+		operationPath = "." + operationPath
+	}
+
+	queryURL, err := serverURL.Parse(operationPath)
+	if err != nil {
+		return nil, err
+	}
+
+	req, err := http.NewRequest(http.MethodGet, queryURL.String(), nil)
+	if err != nil {
+		return nil, err
 	}
 
 	return req, nil
