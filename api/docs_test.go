@@ -78,7 +78,7 @@ func TestExamplesOfTheDocsRun(t *testing.T) {
 	for path, item := range theContract().Paths.Map() {
 		for method, op := range item.Operations() {
 			if there[op.OperationID] == slices.Contains(withoutExample, op.OperationID) {
-				t.Errorf("%s %s (%s): there is an example: %v. An example is a row of samples in api/page/examples.go", method, path, op.OperationID, there[op.OperationID])
+				t.Errorf("%s %s (%s): there is an example: %v. What one sends is an example in its schema, or a row of samples in api/page/examples.go", method, path, op.OperationID, there[op.OperationID])
 			}
 		}
 	}

@@ -138,10 +138,11 @@ func rescued(t testing.TB) (handler http.Handler, vessel uuid.UUID, key string) 
 	read("../testdata/golden/requests/kestrel.json", &body)
 	made := service.NewKey()
 	history, clock := &servicetest.History{}, func() time.Time { return noon }
+	plans := &service.Plans{History: history, Clock: clock, NewID: uuid.New, Compute: func(context.Context, planner.Request) (planner.Plan, []planner.WorkingStep, error) {
+		return plan, nil, nil
+	}}
 	a, err := api.New(api.Config{
-		Plans: &service.Plans{History: history, Clock: clock, NewID: uuid.New, Compute: func(context.Context, planner.Request) (planner.Plan, []planner.WorkingStep, error) {
-			return plan, nil, nil
-		}},
+		Plans: plans, Forecasts: &service.AreaForecasts{History: history, Book: history, Clock: clock, NewID: uuid.New, Plans: plans},
 		Registers: &service.Registers{History: history, Clock: clock, NewID: uuid.New}, Events: &service.Events{Log: history, Clock: clock},
 		Keyring: oneKey{hash: string(made.Hash())}, Ping: func(context.Context) error { return nil }, Log: slog.New(slog.DiscardHandler), Clock: clock,
 	})

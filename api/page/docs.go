@@ -105,11 +105,12 @@ func contents(doc *openapi3.T, cautions []string) docsContents {
 
 func operations(doc *openapi3.T, tag string) []operation {
 	var list []operation
+	made := makers(doc)
 	for _, path := range doc.Paths.InMatchingOrder() {
 		item := doc.Paths.Value(path)
 		for _, method := range []string{http.MethodPost, http.MethodGet, http.MethodPut, http.MethodPatch, http.MethodDelete} {
 			if op := item.GetOperation(method); op != nil && slices.Contains(op.Tags, tag) {
-				list = append(list, describe(method, path, item, op))
+				list = append(list, describe(method, path, item, op, made))
 			}
 		}
 	}
@@ -117,11 +118,11 @@ func operations(doc *openapi3.T, tag string) []operation {
 	return list
 }
 
-func describe(method, path string, item *openapi3.PathItem, op *openapi3.Operation) operation {
+func describe(method, path string, item *openapi3.PathItem, op *openapi3.Operation, made map[string]string) operation {
 	scope, _ := op.Extensions["x-scope"].(string)
 	o := operation{ID: op.OperationID, Method: method, Path: path, Summary: op.Summary, Description: op.Description, Scope: scope, Example: example(method, path, item, op)}
 	for _, name := range needs(o.Example) {
-		o.Needs = append(o.Needs, needed{name, makers()[name]})
+		o.Needs = append(o.Needs, needed{name, made[name]})
 	}
 	for _, p := range slices.Concat(item.Parameters, op.Parameters) {
 		f := describeField(p.Value.Name, p.Value.Schema, p.Value.Required)
