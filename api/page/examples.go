@@ -24,7 +24,7 @@ type sample struct {
 // samples by operation. The times lie before the demo's storm, which is also when the test's clock stands.
 var samples = map[string]sample{
 	"calculate":          {body: "@plan.json"},
-	"createPlan":         {keeps: "NEWER", body: `{"vessel_id": "'$VESSEL'", "intent": "ride_out_storm", "position": {"latitude_deg": 61.2, "longitude_deg": -6.4}, "forecast": {"issued_at": "2026-01-12T12:00:00Z", "source": "radio", "steps": [{"time": "2026-01-12T18:00:00Z", "wind_speed_kt": 40, "significant_wave_height_m": 5.5, "peak_period_s": 10}]}}`},
+	"createPlan":         {keeps: "NEWER", body: `{"vessel_id": "'$VESSEL'", "intent": "ride_out_storm", "position": {"latitude_deg": 61.2, "longitude_deg": -6.4}, "forecast": {"issued_at": "2026-01-12T12:00:00Z", "source": "radio", "steps": [{"time": "2026-01-12T18:00:00Z", "wind_speed_kt": 40, "significant_wave_height_m": 5.5, "peak_period_s": 10}, {"time": "2026-01-13T18:00:00Z", "wind_speed_kt": 25, "significant_wave_height_m": 4, "peak_period_s": 10}]}}`},
 	"listPlans":          {query: []string{"vessel_id", "$VESSEL", "limit", "10"}},
 	"getPlanSheet":       {query: []string{"paper", "a4"}, flags: []string{`-H "Accept: application/pdf"`, "-o sheet.pdf"}},
 	"getPlanDrawing":     {flags: []string{"-o rig.svg"}},
@@ -48,7 +48,7 @@ var samples = map[string]sample{
 	"recordIncident":     {body: `{"occurred_at": "2026-01-11T23:00:00Z", "kind": "rode_chafed", "severity": "minor", "vessel_id": "'$VESSEL'", "what_happened": "It chafed at the fairlead.", "what_was_learned": "Chafe gear first."}`},
 	"changeIncident":     {body: `{"closed_at": "2026-01-12T09:00:00Z", "closed_how": "rode end cropped and spliced anew"}`},
 	"listReadiness":      {query: []string{"verdict", "not_ready"}},
-	"getVesselReadiness": {query: []string{"from", "2026-06-01T12:00:00Z", "to", "2026-06-08T12:00:00Z", "wind_speed_kt", "18", "significant_wave_height_m", "2.1"}},
+	"getVesselReadiness": {query: []string{"valid_at", "2026-01-12T12:00:00Z", "from", "2026-06-01T12:00:00Z", "to", "2026-06-08T12:00:00Z", "wind_speed_kt", "18", "significant_wave_height_m", "2.1"}},
 	"listEvents":         {query: []string{"limit", "20"}},
 	"streamEvents":       {query: []string{"after", "0"}, flags: []string{"-N", "--max-time 5"}},
 	"getContract":        {flags: []string{"-o openapi.json"}},

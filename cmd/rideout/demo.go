@@ -13,6 +13,9 @@ import (
 // demoBudget is for each plan of the scenario: the first start may be on a slow and busy machine.
 const demoBudget = time.Minute
 
+// demoPatience is for a calculation that is asked for on that machine.
+const demoPatience = 15 * time.Second
+
 // demoReady is what a demo tells its caller once it serves.
 type demoReady struct {
 	URL     string       `json:"url"`
@@ -39,6 +42,9 @@ func demonstrate(ctx context.Context, p program, args []string) (err error) {
 		return err
 	}
 	c.DatabaseURL = ""
+	if p.getenv("RIDEOUT_BUDGET") == "" {
+		c.Budget = demoPatience
+	}
 	if p.getenv("RIDEOUT_LOG_LEVEL") == "" {
 		c.LogLevel = slog.LevelWarn // what a person reads is not to drown
 	}
