@@ -141,6 +141,15 @@ type ClientInterface interface {
 	// Corresponds with POST /v1/calculations (the `Calculate` operationId).
 	Calculate(ctx context.Context, body CalculateJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error)
 
+	// GetCalibration Read what the fleet's outcomes teach
+	//
+	// Factors on the steady push of wind and waves and on the drag of the canopy, for the fleet, each vessel, each cut and size of
+	// canopy, with their spread; the pairs of predicted and observed drift and load they rest on; the outliers by name; and
+	// what was observed but cannot be used, with the reason. As of `valid_at`, by what was recorded up to `known_at`.
+	//
+	// Corresponds with GET /v1/calibration (the `GetCalibration` operationId).
+	GetCalibration(ctx context.Context, params *GetCalibrationParams, reqEditors ...RequestEditorFn) (*http.Response, error)
+
 	// GetDeployment Read a deployment
 	//
 	// Corresponds with GET /v1/deployments/{id} (the `GetDeployment` operationId).
@@ -320,6 +329,15 @@ type ClientInterface interface {
 	//
 	// Corresponds with POST /v1/gear/{id}/inspections (the `RecordInspection` operationId).
 	RecordInspection(ctx context.Context, id EntityID, params *RecordInspectionParams, body RecordInspectionJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// GetGearUse Add up what a piece of gear has borne
+	//
+	// Hours, hours of storm and, of a rode, the share of its life used up: what is recorded on the item, and what each deployment
+	// that names it in `gear_ids` adds. It is added up anew from the records in force as of `valid_at` and `known_at`, so a
+	// deployment logged late or corrected changes it from when that was recorded on.
+	//
+	// Corresponds with GET /v1/gear/{id}/use (the `GetGearUse` operationId).
+	GetGearUse(ctx context.Context, id EntityID, params *GetGearUseParams, reqEditors ...RequestEditorFn) (*http.Response, error)
 
 	// ListIncidents List incident notes
 	//
@@ -753,6 +771,25 @@ func (c *Client) Calculate(ctx context.Context, body CalculateJSONRequestBody, r
 	return c.Client.Do(req)
 }
 
+// GetCalibration Read what the fleet's outcomes teach
+//
+// Factors on the steady push of wind and waves and on the drag of the canopy, for the fleet, each vessel, each cut and size of
+// canopy, with their spread; the pairs of predicted and observed drift and load they rest on; the outliers by name; and
+// what was observed but cannot be used, with the reason. As of `valid_at`, by what was recorded up to `known_at`.
+//
+// Corresponds with GET /v1/calibration (the `GetCalibration` operationId).
+func (c *Client) GetCalibration(ctx context.Context, params *GetCalibrationParams, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewGetCalibrationRequest(c.Server, params)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
 // GetDeployment Read a deployment
 //
 // Corresponds with GET /v1/deployments/{id} (the `GetDeployment` operationId).
@@ -1163,6 +1200,25 @@ func (c *Client) RecordInspectionWithBody(ctx context.Context, id EntityID, para
 // Corresponds with POST /v1/gear/{id}/inspections (the `RecordInspection` operationId).
 func (c *Client) RecordInspection(ctx context.Context, id EntityID, params *RecordInspectionParams, body RecordInspectionJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error) {
 	req, err := NewRecordInspectionRequest(c.Server, id, params, body)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// GetGearUse Add up what a piece of gear has borne
+//
+// Hours, hours of storm and, of a rode, the share of its life used up: what is recorded on the item, and what each deployment
+// that names it in `gear_ids` adds. It is added up anew from the records in force as of `valid_at` and `known_at`, so a
+// deployment logged late or corrected changes it from when that was recorded on.
+//
+// Corresponds with GET /v1/gear/{id}/use (the `GetGearUse` operationId).
+func (c *Client) GetGearUse(ctx context.Context, id EntityID, params *GetGearUseParams, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewGetGearUseRequest(c.Server, id, params)
 	if err != nil {
 		return nil, err
 	}
@@ -2083,6 +2139,84 @@ func NewCalculateRequestWithBody(server string, contentType string, body io.Read
 	}
 
 	req.Header.Add("Content-Type", contentType)
+
+	return req, nil
+}
+
+// NewGetCalibrationRequest constructs an http.Request for the GetCalibration method
+func NewGetCalibrationRequest(server string, params *GetCalibrationParams) (*http.Request, error) {
+	var err error
+
+	serverURL, err := url.Parse(server)
+	if err != nil {
+		return nil, err
+	}
+
+	operationPath := fmt.Sprintf("/v1/calibration")
+	if operationPath[0] == '/' {
+		operationPath = "." + operationPath
+	}
+
+	queryURL, err := serverURL.Parse(operationPath)
+	if err != nil {
+		return nil, err
+	}
+
+	if params != nil {
+		// queryValues collects non-styled parameters (passthrough, JSON)
+		// that are safe to round-trip through url.Values.Encode().
+		queryValues := queryURL.Query()
+		// rawQueryFragments collects pre-encoded query fragments from
+		// styled parameters, preserving literal commas as delimiters
+		// per the OpenAPI spec (e.g. "color=blue,black,brown").
+		var rawQueryFragments []string
+
+		if params.ValidAt != nil {
+
+			if queryFrag, err := runtime.StyleParamWithOptions("form", true, "valid_at", *params.ValidAt, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationQuery, Type: "string", Format: "date-time"}); err != nil {
+				return nil, err
+			} else {
+				for _, qp := range strings.Split(queryFrag, "&") {
+					rawQueryFragments = append(rawQueryFragments, qp)
+				}
+			}
+
+		}
+
+		if params.KnownAt != nil {
+
+			if queryFrag, err := runtime.StyleParamWithOptions("form", true, "known_at", *params.KnownAt, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationQuery, Type: "string", Format: "date-time"}); err != nil {
+				return nil, err
+			} else {
+				for _, qp := range strings.Split(queryFrag, "&") {
+					rawQueryFragments = append(rawQueryFragments, qp)
+				}
+			}
+
+		}
+
+		if params.VesselId != nil {
+
+			if queryFrag, err := runtime.StyleParamWithOptions("form", true, "vessel_id", *params.VesselId, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationQuery, Type: "string", Format: "uuid"}); err != nil {
+				return nil, err
+			} else {
+				for _, qp := range strings.Split(queryFrag, "&") {
+					rawQueryFragments = append(rawQueryFragments, qp)
+				}
+			}
+
+		}
+
+		if encoded := queryValues.Encode(); encoded != "" {
+			rawQueryFragments = append(rawQueryFragments, encoded)
+		}
+		queryURL.RawQuery = strings.Join(rawQueryFragments, "&")
+	}
+
+	req, err := http.NewRequest(http.MethodGet, queryURL.String(), nil)
+	if err != nil {
+		return nil, err
+	}
 
 	return req, nil
 }
@@ -3386,6 +3520,79 @@ func NewRecordInspectionRequestWithBody(server string, id EntityID, params *Reco
 
 		req.Header.Set("Idempotency-Key", headerParam0)
 
+	}
+
+	return req, nil
+}
+
+// NewGetGearUseRequest constructs an http.Request for the GetGearUse method
+func NewGetGearUseRequest(server string, id EntityID, params *GetGearUseParams) (*http.Request, error) {
+	var err error
+
+	var pathParam0 string
+
+	pathParam0, err = runtime.StyleParamWithOptions("simple", false, "id", id, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationPath, Type: "string", Format: "uuid"})
+	if err != nil {
+		return nil, err
+	}
+
+	serverURL, err := url.Parse(server)
+	if err != nil {
+		return nil, err
+	}
+
+	operationPath := fmt.Sprintf("/v1/gear/%s/use", pathParam0)
+	if operationPath[0] == '/' {
+		operationPath = "." + operationPath
+	}
+
+	queryURL, err := serverURL.Parse(operationPath)
+	if err != nil {
+		return nil, err
+	}
+
+	if params != nil {
+		// queryValues collects non-styled parameters (passthrough, JSON)
+		// that are safe to round-trip through url.Values.Encode().
+		queryValues := queryURL.Query()
+		// rawQueryFragments collects pre-encoded query fragments from
+		// styled parameters, preserving literal commas as delimiters
+		// per the OpenAPI spec (e.g. "color=blue,black,brown").
+		var rawQueryFragments []string
+
+		if params.ValidAt != nil {
+
+			if queryFrag, err := runtime.StyleParamWithOptions("form", true, "valid_at", *params.ValidAt, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationQuery, Type: "string", Format: "date-time"}); err != nil {
+				return nil, err
+			} else {
+				for _, qp := range strings.Split(queryFrag, "&") {
+					rawQueryFragments = append(rawQueryFragments, qp)
+				}
+			}
+
+		}
+
+		if params.KnownAt != nil {
+
+			if queryFrag, err := runtime.StyleParamWithOptions("form", true, "known_at", *params.KnownAt, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationQuery, Type: "string", Format: "date-time"}); err != nil {
+				return nil, err
+			} else {
+				for _, qp := range strings.Split(queryFrag, "&") {
+					rawQueryFragments = append(rawQueryFragments, qp)
+				}
+			}
+
+		}
+
+		if encoded := queryValues.Encode(); encoded != "" {
+			rawQueryFragments = append(rawQueryFragments, encoded)
+		}
+		queryURL.RawQuery = strings.Join(rawQueryFragments, "&")
+	}
+
+	req, err := http.NewRequest(http.MethodGet, queryURL.String(), nil)
+	if err != nil {
+		return nil, err
 	}
 
 	return req, nil
