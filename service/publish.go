@@ -250,6 +250,7 @@ func sorted(err error) error {
 		{ErrInFlight, KindInFlight, "a request with this Idempotency-Key is at work"},
 		{ErrOutcomeUnknown, KindUnknown, "the plan may or may not have been kept"},
 		{ErrUnavailable, KindUnavailable, "the store cannot be reached"},
+		{ErrAltered, KindAltered, "the log is not what was recorded and signed; keep the checkpoints you have, and verify the log against them"},
 	} {
 		if errors.Is(err, s.sentinel) {
 			return &Error{Kind: s.kind, Message: s.message, Err: err}

@@ -36,7 +36,7 @@ const (
 	commitTimeout = 5 * time.Second
 )
 
-// Store implements service.History and service.Keyring. It is safe for concurrent use.
+// Store implements service.History, service.Keyring, service.EventLog and service.Log. It is safe for concurrent use.
 type Store struct {
 	pool *pgxpool.Pool
 	bell bell
@@ -47,6 +47,7 @@ var (
 	_ service.Keyring = (*Store)(nil)
 
 	_ service.EventLog = (*Store)(nil)
+	_ service.Log      = (*Store)(nil)
 )
 
 // Open connects to a migrated database. It returns service.ErrUnavailable when there is none to reach.
