@@ -23,6 +23,11 @@ CREATE TRIGGER log_hashes_append_only
     FOR EACH STATEMENT
 EXECUTE FUNCTION refuse_change();
 
+ALTER TABLE log_hashes ENABLE ROW LEVEL SECURITY;
+ALTER TABLE log_hashes FORCE ROW LEVEL SECURITY;
+CREATE POLICY log_hashes_of_organisation ON log_hashes USING (org_id = (SELECT nullif(current_setting('app.org', true), '')::uuid)) WITH CHECK (org_id = (SELECT nullif(current_setting('app.org', true), '')::uuid));
+GRANT SELECT, INSERT ON log_hashes TO rideout_app;
+
 -- What has been signed. A log must never have two checkpoints signed that no consistency proof leads between, so a new one is
 -- held against the last.
 CREATE TABLE log_checkpoints (
@@ -46,3 +51,8 @@ CREATE TRIGGER log_checkpoints_append_only
     ON log_checkpoints
     FOR EACH STATEMENT
 EXECUTE FUNCTION refuse_change();
+
+ALTER TABLE log_checkpoints ENABLE ROW LEVEL SECURITY;
+ALTER TABLE log_checkpoints FORCE ROW LEVEL SECURITY;
+CREATE POLICY log_checkpoints_of_organisation ON log_checkpoints USING (org_id = (SELECT nullif(current_setting('app.org', true), '')::uuid)) WITH CHECK (org_id = (SELECT nullif(current_setting('app.org', true), '')::uuid));
+GRANT SELECT, INSERT ON log_checkpoints TO rideout_app;
