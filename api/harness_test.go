@@ -25,6 +25,7 @@ import (
 	"rideout/api"
 	"rideout/openapi"
 	"rideout/service"
+	"rideout/service/ledger"
 	"rideout/service/planner"
 	"rideout/service/servicetest"
 )
@@ -77,7 +78,7 @@ func newWorld(t *testing.T) *world {
 	w.plans = plans
 	registers := &service.Registers{History: w.history, Clock: w.clock, NewID: counter("00000000-0000-7000-a000-%012d")}
 	made, err := api.New(api.Config{
-		Plans: plans, Registers: registers, Events: &service.Events{Log: w.history, Clock: w.clock}, Beat: 20 * time.Millisecond, Keyring: w, Ping: func(context.Context) error { return w.pingErr }, Cautions: []string{"Keep feet clear of the rode."},
+		Plans: plans, Registers: registers, Events: &service.Events{Log: w.history, Clock: w.clock}, Witness: &service.Witness{Log: w.history, Signer: theSigner()}, Beat: 20 * time.Millisecond, Keyring: w, Ping: func(context.Context) error { return w.pingErr }, Cautions: []string{"Keep feet clear of the rode."},
 		Log: slog.New(slog.NewJSONHandler(w.log, nil)), Clock: w.clock, NewID: counter("00000000-0000-4000-9000-%012d"),
 	})
 	if err != nil {
@@ -86,6 +87,19 @@ func newWorld(t *testing.T) *world {
 	w.api = made
 	return w
 }
+
+// theSigner is always the same, so that goldens are. It signs nothing but tests.
+var theSigner = sync.OnceValue(func() ledger.Signer {
+	private, _, err := ledger.GenerateKey(strings.NewReader("32 bytes that are anything but a"), "rideout.example")
+	if err != nil {
+		panic(err)
+	}
+	signer, err := ledger.NewSigner(private)
+	if err != nil {
+		panic(err)
+	}
+	return signer
+})
 
 func (w *world) clock() time.Time {
 	w.mu.Lock()
@@ -229,7 +243,7 @@ func contractPath(path string) (string, map[string]string) {
 	if len(parts) < 4 || parts[1] != "v1" {
 		return path, nil
 	}
-	if path == "/v1/events/stream" {
+	if path == "/v1/events/stream" || strings.HasPrefix(path, "/v1/log/") {
 		return path, nil
 	}
 	id := parts[3]

@@ -73,6 +73,13 @@ func (a *API) routes() []Route {
 		{http.MethodGet, "/v1/events", "audit:read", w.ListEvents},
 		{http.MethodGet, "/v1/events/stream", "audit:read", live(w.StreamEvents)},
 
+		{http.MethodGet, "/v1/log/checkpoint", "audit:read", w.GetCheckpoint},
+		{http.MethodGet, "/v1/log/key", "audit:read", w.GetLogKey},
+		{http.MethodGet, "/v1/log/entries", "audit:read", w.ListLogEntries},
+		{http.MethodGet, "/v1/log/hashes", "audit:read", w.ListLogHashes},
+		{http.MethodGet, "/v1/log/proofs/inclusion", "audit:read", w.GetInclusionProof},
+		{http.MethodGet, "/v1/log/proofs/consistency", "audit:read", w.GetConsistencyProof},
+
 		{http.MethodGet, "/livez", "", w.GetLiveness},
 		{http.MethodGet, "/readyz", "", w.GetReadiness},
 		{http.MethodGet, "/openapi.json", "", w.GetContract},

@@ -89,6 +89,24 @@ type ServerInterface interface {
 	// ChangeInspection Correct an inspection
 	// (PATCH /v1/inspections/{id})
 	ChangeInspection(ctx echo.Context, id EntityID, params ChangeInspectionParams) error
+	// GetCheckpoint Get a signed checkpoint of the log as it is now
+	// (GET /v1/log/checkpoint)
+	GetCheckpoint(ctx echo.Context) error
+	// ListLogEntries List the entries of the log in order
+	// (GET /v1/log/entries)
+	ListLogEntries(ctx echo.Context, params ListLogEntriesParams) error
+	// ListLogHashes List the hashes kept with the entries
+	// (GET /v1/log/hashes)
+	ListLogHashes(ctx echo.Context, params ListLogHashesParams) error
+	// GetLogKey Get the public key that checkpoints are verified with
+	// (GET /v1/log/key)
+	GetLogKey(ctx echo.Context) error
+	// GetConsistencyProof Prove that the log only grew
+	// (GET /v1/log/proofs/consistency)
+	GetConsistencyProof(ctx echo.Context, params GetConsistencyProofParams) error
+	// GetInclusionProof Prove that the log has an entry
+	// (GET /v1/log/proofs/inclusion)
+	GetInclusionProof(ctx echo.Context, params GetInclusionProofParams) error
 	// GetObservation Read an observation
 	// (GET /v1/observations/{id})
 	GetObservation(ctx echo.Context, id EntityID, params GetObservationParams) error
@@ -980,6 +998,124 @@ func (w *ServerInterfaceWrapper) ChangeInspection(ctx echo.Context) error {
 
 	// Invoke the callback with all the unmarshaled arguments
 	err = w.Handler.ChangeInspection(ctx, id, params)
+	return err
+}
+
+// GetCheckpoint converts echo context to params.
+func (w *ServerInterfaceWrapper) GetCheckpoint(ctx echo.Context) error {
+	var err error
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.GetCheckpoint(ctx)
+	return err
+}
+
+// ListLogEntries converts echo context to params.
+func (w *ServerInterfaceWrapper) ListLogEntries(ctx echo.Context) error {
+	var err error
+
+	// Parameter object where we will unmarshal all parameters from the context
+	var params ListLogEntriesParams
+	// ------------- Optional query parameter "after" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "after", ctx.QueryParams(), &params.After, runtime.BindQueryParameterOptions{Type: "integer", Format: "int64"})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter after: %s", err))
+	}
+
+	// ------------- Optional query parameter "limit" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "limit", ctx.QueryParams(), &params.Limit, runtime.BindQueryParameterOptions{Type: "integer", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter limit: %s", err))
+	}
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.ListLogEntries(ctx, params)
+	return err
+}
+
+// ListLogHashes converts echo context to params.
+func (w *ServerInterfaceWrapper) ListLogHashes(ctx echo.Context) error {
+	var err error
+
+	// Parameter object where we will unmarshal all parameters from the context
+	var params ListLogHashesParams
+	// ------------- Optional query parameter "from" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "from", ctx.QueryParams(), &params.From, runtime.BindQueryParameterOptions{Type: "integer", Format: "int64"})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter from: %s", err))
+	}
+
+	// ------------- Optional query parameter "limit" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "limit", ctx.QueryParams(), &params.Limit, runtime.BindQueryParameterOptions{Type: "integer", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter limit: %s", err))
+	}
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.ListLogHashes(ctx, params)
+	return err
+}
+
+// GetLogKey converts echo context to params.
+func (w *ServerInterfaceWrapper) GetLogKey(ctx echo.Context) error {
+	var err error
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.GetLogKey(ctx)
+	return err
+}
+
+// GetConsistencyProof converts echo context to params.
+func (w *ServerInterfaceWrapper) GetConsistencyProof(ctx echo.Context) error {
+	var err error
+
+	// Parameter object where we will unmarshal all parameters from the context
+	var params GetConsistencyProofParams
+	// ------------- Required query parameter "from" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, true, "from", ctx.QueryParams(), &params.From, runtime.BindQueryParameterOptions{Type: "integer", Format: "int64"})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter from: %s", err))
+	}
+
+	// ------------- Optional query parameter "to" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "to", ctx.QueryParams(), &params.To, runtime.BindQueryParameterOptions{Type: "integer", Format: "int64"})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter to: %s", err))
+	}
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.GetConsistencyProof(ctx, params)
+	return err
+}
+
+// GetInclusionProof converts echo context to params.
+func (w *ServerInterfaceWrapper) GetInclusionProof(ctx echo.Context) error {
+	var err error
+
+	// Parameter object where we will unmarshal all parameters from the context
+	var params GetInclusionProofParams
+	// ------------- Required query parameter "seq" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, true, "seq", ctx.QueryParams(), &params.Seq, runtime.BindQueryParameterOptions{Type: "integer", Format: "int64"})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter seq: %s", err))
+	}
+
+	// ------------- Optional query parameter "size" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "size", ctx.QueryParams(), &params.Size, runtime.BindQueryParameterOptions{Type: "integer", Format: "int64"})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter size: %s", err))
+	}
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.GetInclusionProof(ctx, params)
 	return err
 }
 
@@ -1997,6 +2133,12 @@ func RegisterHandlersWithOptions(router EchoRouter, si ServerInterface, options 
 	router.PATCH(options.BaseURL+"/v1/incidents/:id", wrapper.ChangeIncident, options.OperationMiddlewares["changeIncident"]...)
 	router.GET(options.BaseURL+"/v1/events", wrapper.ListEvents, options.OperationMiddlewares["listEvents"]...)
 	router.GET(options.BaseURL+"/v1/events/stream", wrapper.StreamEvents, options.OperationMiddlewares["streamEvents"]...)
+	router.GET(options.BaseURL+"/v1/log/checkpoint", wrapper.GetCheckpoint, options.OperationMiddlewares["getCheckpoint"]...)
+	router.GET(options.BaseURL+"/v1/log/key", wrapper.GetLogKey, options.OperationMiddlewares["getLogKey"]...)
+	router.GET(options.BaseURL+"/v1/log/entries", wrapper.ListLogEntries, options.OperationMiddlewares["listLogEntries"]...)
+	router.GET(options.BaseURL+"/v1/log/hashes", wrapper.ListLogHashes, options.OperationMiddlewares["listLogHashes"]...)
+	router.GET(options.BaseURL+"/v1/log/proofs/inclusion", wrapper.GetInclusionProof, options.OperationMiddlewares["getInclusionProof"]...)
+	router.GET(options.BaseURL+"/v1/log/proofs/consistency", wrapper.GetConsistencyProof, options.OperationMiddlewares["getConsistencyProof"]...)
 	router.GET(options.BaseURL+"/livez", wrapper.GetLiveness, options.OperationMiddlewares["getLiveness"]...)
 	router.GET(options.BaseURL+"/readyz", wrapper.GetReadiness, options.OperationMiddlewares["getReadiness"]...)
 	router.GET(options.BaseURL+"/openapi.json", wrapper.GetContract, options.OperationMiddlewares["getContract"]...)
@@ -2223,6 +2365,52 @@ type ChangeInspectionRequestObject struct {
 
 type ChangeInspectionResponseObject interface {
 	VisitChangeInspectionResponse(w http.ResponseWriter) error
+}
+
+type GetCheckpointRequestObject struct {
+}
+
+type GetCheckpointResponseObject interface {
+	VisitGetCheckpointResponse(w http.ResponseWriter) error
+}
+
+type ListLogEntriesRequestObject struct {
+	Params ListLogEntriesParams
+}
+
+type ListLogEntriesResponseObject interface {
+	VisitListLogEntriesResponse(w http.ResponseWriter) error
+}
+
+type ListLogHashesRequestObject struct {
+	Params ListLogHashesParams
+}
+
+type ListLogHashesResponseObject interface {
+	VisitListLogHashesResponse(w http.ResponseWriter) error
+}
+
+type GetLogKeyRequestObject struct {
+}
+
+type GetLogKeyResponseObject interface {
+	VisitGetLogKeyResponse(w http.ResponseWriter) error
+}
+
+type GetConsistencyProofRequestObject struct {
+	Params GetConsistencyProofParams
+}
+
+type GetConsistencyProofResponseObject interface {
+	VisitGetConsistencyProofResponse(w http.ResponseWriter) error
+}
+
+type GetInclusionProofRequestObject struct {
+	Params GetInclusionProofParams
+}
+
+type GetInclusionProofResponseObject interface {
+	VisitGetInclusionProofResponse(w http.ResponseWriter) error
 }
 
 type GetObservationRequestObject struct {
@@ -2526,6 +2714,24 @@ type StrictServerInterface interface {
 	// ChangeInspection Correct an inspection
 	// (PATCH /v1/inspections/{id})
 	ChangeInspection(ctx context.Context, request ChangeInspectionRequestObject) (ChangeInspectionResponseObject, error)
+	// GetCheckpoint Get a signed checkpoint of the log as it is now
+	// (GET /v1/log/checkpoint)
+	GetCheckpoint(ctx context.Context, request GetCheckpointRequestObject) (GetCheckpointResponseObject, error)
+	// ListLogEntries List the entries of the log in order
+	// (GET /v1/log/entries)
+	ListLogEntries(ctx context.Context, request ListLogEntriesRequestObject) (ListLogEntriesResponseObject, error)
+	// ListLogHashes List the hashes kept with the entries
+	// (GET /v1/log/hashes)
+	ListLogHashes(ctx context.Context, request ListLogHashesRequestObject) (ListLogHashesResponseObject, error)
+	// GetLogKey Get the public key that checkpoints are verified with
+	// (GET /v1/log/key)
+	GetLogKey(ctx context.Context, request GetLogKeyRequestObject) (GetLogKeyResponseObject, error)
+	// GetConsistencyProof Prove that the log only grew
+	// (GET /v1/log/proofs/consistency)
+	GetConsistencyProof(ctx context.Context, request GetConsistencyProofRequestObject) (GetConsistencyProofResponseObject, error)
+	// GetInclusionProof Prove that the log has an entry
+	// (GET /v1/log/proofs/inclusion)
+	GetInclusionProof(ctx context.Context, request GetInclusionProofRequestObject) (GetInclusionProofResponseObject, error)
 	// GetObservation Read an observation
 	// (GET /v1/observations/{id})
 	GetObservation(ctx context.Context, request GetObservationRequestObject) (GetObservationResponseObject, error)
@@ -3470,6 +3676,152 @@ func (sh *strictHandler) ChangeInspection(ctx echo.Context, id EntityID, params 
 		return err
 	} else if validResponse, ok := response.(ChangeInspectionResponseObject); ok {
 		return validResponse.VisitChangeInspectionResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
+// GetCheckpoint operation middleware
+func (sh *strictHandler) GetCheckpoint(ctx echo.Context) error {
+	var request GetCheckpointRequestObject
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.GetCheckpoint(ctx.Request().Context(), request.(GetCheckpointRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "GetCheckpoint")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(GetCheckpointResponseObject); ok {
+		return validResponse.VisitGetCheckpointResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
+// ListLogEntries operation middleware
+func (sh *strictHandler) ListLogEntries(ctx echo.Context, params ListLogEntriesParams) error {
+	var request ListLogEntriesRequestObject
+
+	request.Params = params
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.ListLogEntries(ctx.Request().Context(), request.(ListLogEntriesRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "ListLogEntries")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(ListLogEntriesResponseObject); ok {
+		return validResponse.VisitListLogEntriesResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
+// ListLogHashes operation middleware
+func (sh *strictHandler) ListLogHashes(ctx echo.Context, params ListLogHashesParams) error {
+	var request ListLogHashesRequestObject
+
+	request.Params = params
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.ListLogHashes(ctx.Request().Context(), request.(ListLogHashesRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "ListLogHashes")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(ListLogHashesResponseObject); ok {
+		return validResponse.VisitListLogHashesResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
+// GetLogKey operation middleware
+func (sh *strictHandler) GetLogKey(ctx echo.Context) error {
+	var request GetLogKeyRequestObject
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.GetLogKey(ctx.Request().Context(), request.(GetLogKeyRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "GetLogKey")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(GetLogKeyResponseObject); ok {
+		return validResponse.VisitGetLogKeyResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
+// GetConsistencyProof operation middleware
+func (sh *strictHandler) GetConsistencyProof(ctx echo.Context, params GetConsistencyProofParams) error {
+	var request GetConsistencyProofRequestObject
+
+	request.Params = params
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.GetConsistencyProof(ctx.Request().Context(), request.(GetConsistencyProofRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "GetConsistencyProof")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(GetConsistencyProofResponseObject); ok {
+		return validResponse.VisitGetConsistencyProofResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
+// GetInclusionProof operation middleware
+func (sh *strictHandler) GetInclusionProof(ctx echo.Context, params GetInclusionProofParams) error {
+	var request GetInclusionProofRequestObject
+
+	request.Params = params
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.GetInclusionProof(ctx.Request().Context(), request.(GetInclusionProofRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "GetInclusionProof")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(GetInclusionProofResponseObject); ok {
+		return validResponse.VisitGetInclusionProofResponse(ctx.Response())
 	} else if response != nil {
 		return fmt.Errorf("unexpected response type: %T", response)
 	}

@@ -802,7 +802,9 @@ const (
 	ProblemCodeInternal             ProblemCode = "internal"
 	ProblemCodeInvalid              ProblemCode = "invalid"
 	ProblemCodeKeyReused            ProblemCode = "key_reused"
+	ProblemCodeLogAltered           ProblemCode = "log_altered"
 	ProblemCodeMethodNotAllowed     ProblemCode = "method_not_allowed"
+	ProblemCodeNoLogKey             ProblemCode = "no_log_key"
 	ProblemCodeNotAcceptable        ProblemCode = "not_acceptable"
 	ProblemCodeNotFound             ProblemCode = "not_found"
 	ProblemCodeOutcomeUnknown       ProblemCode = "outcome_unknown"
@@ -832,7 +834,11 @@ func (e ProblemCode) Valid() bool {
 		return true
 	case ProblemCodeKeyReused:
 		return true
+	case ProblemCodeLogAltered:
+		return true
 	case ProblemCodeMethodNotAllowed:
+		return true
+	case ProblemCodeNoLogKey:
 		return true
 	case ProblemCodeNotAcceptable:
 		return true
@@ -1700,6 +1706,21 @@ type Chain struct {
 // ChainGrade Grade of the chain.
 type ChainGrade int
 
+// Checkpoint A signed checkpoint and its parts.
+type Checkpoint struct {
+	// Checkpoint The signed note. Keep this.
+	Checkpoint string `json:"checkpoint"`
+
+	// OrgId Your organisation.
+	OrgId openapi_types.UUID `json:"org_id"`
+
+	// Root The root of their tree.
+	Root Hash `json:"root"`
+
+	// Size The number of entries.
+	Size int64 `json:"size"`
+}
+
 // Comparison One of our figures beside a rule of thumb or a table.
 type Comparison struct {
 	// Comment Why they differ.
@@ -1719,6 +1740,24 @@ type Comparison struct {
 
 	// What What is compared.
 	What string `json:"what"`
+}
+
+// ConsistencyProof A proof that a tree begins with a smaller one.
+type ConsistencyProof struct {
+	// From The size of the smaller.
+	From int64 `json:"from"`
+
+	// FromRoot The root of the smaller.
+	FromRoot Hash `json:"from_root"`
+
+	// Proof The hashes of the proof, in the order of RFC 6962.
+	Proof []Hash `json:"proof"`
+
+	// To The size of the larger.
+	To int64 `json:"to"`
+
+	// ToRoot The root of the larger.
+	ToRoot Hash `json:"to_root"`
 }
 
 // ContainedArea An area that holds her with a stated probability.
@@ -2311,6 +2350,9 @@ type HandSignal struct {
 	Sign string `json:"sign"`
 }
 
+// Hash A SHA-256 of the tree, in base64.
+type Hash = string
+
 // Hauling The pull that brings the gear back against what is there to pull it.
 type Hauling struct {
 	// AvailableN The pull there is.
@@ -2464,6 +2506,24 @@ type IncidentRecordKind string
 // IncidentRecordSeverity How bad it was; very serious is the loss of a vessel or a life.
 type IncidentRecordSeverity string
 
+// InclusionProof A proof that a tree has an entry.
+type InclusionProof struct {
+	// Entry The entry.
+	Entry LogEntry `json:"entry"`
+
+	// Proof The audit path, from the leaf up.
+	Proof []Hash `json:"proof"`
+
+	// Root The root of the tree.
+	Root Hash `json:"root"`
+
+	// Seq The number of the entry. RFC 6962 numbers it one less.
+	Seq int64 `json:"seq"`
+
+	// Size The number of entries of the tree.
+	Size int64 `json:"size"`
+}
+
 // InspectionPage One page of inspections, newest first, as of one pair of times.
 type InspectionPage struct {
 	// Items The inspections.
@@ -2573,6 +2633,48 @@ type Loads struct {
 
 	// SteadyN In wind and current alone, without waves.
 	SteadyN Band `json:"steady_n"`
+}
+
+// LogEntry One change, as it is entered in the log.
+type LogEntry struct {
+	// BodySha256 Of the body as it was recorded, in hex.
+	BodySha256 string `json:"body_sha256"`
+
+	// By The name of the key that asked; empty where it is not known.
+	By string `json:"by"`
+
+	// EntityId What was recorded.
+	EntityId openapi_types.UUID `json:"entity_id"`
+
+	// Kind plan, vessel, gear, ...
+	Kind string `json:"kind"`
+
+	// Leaf The hash of the entry in the tree.
+	Leaf Hash `json:"leaf"`
+
+	// RecordedAt When it was recorded.
+	RecordedAt time.Time `json:"recorded_at"`
+
+	// Seq Its number, from 1 without gaps; the `sequence` of its event.
+	Seq int64 `json:"seq"`
+
+	// Version Which version of it, from 1.
+	Version int `json:"version"`
+}
+
+// LogEntryPage One page of entries.
+type LogEntryPage struct {
+	// Items In order.
+	Items []LogEntry `json:"items"`
+
+	// Next Send it as `after` for the next page; null: this is all there is yet.
+	Next *string `json:"next"`
+
+	// Prev Entries are read forward only.
+	Prev any `json:"prev"`
+
+	// Size How many there are in all.
+	Size int64 `json:"size"`
 }
 
 // Method How the numbers were computed.
@@ -4116,6 +4218,9 @@ type KnownAt = time.Time
 // Limit defines model for Limit.
 type Limit = int
 
+// LogLimit defines model for LogLimit.
+type LogLimit = int
+
 // OfVessel defines model for OfVessel.
 type OfVessel = openapi_types.UUID
 
@@ -4412,6 +4517,42 @@ type ChangeInspectionParams struct {
 
 	// IfMatch The ETag of the version the change starts from, which is the one in force at `valid_from`. Without it a change is refused.
 	IfMatch *IfMatch `json:"If-Match,omitempty"`
+}
+
+// ListLogEntriesParams defines parameters for ListLogEntries.
+type ListLogEntriesParams struct {
+	// After The number of the last entry seen; absent, the list begins with the first.
+	After *int64 `form:"after,omitempty" json:"after,omitempty"`
+
+	// Limit How many entries a page holds at most.
+	Limit *LogLimit `form:"limit,omitempty" json:"limit,omitempty"`
+}
+
+// ListLogHashesParams defines parameters for ListLogHashes.
+type ListLogHashesParams struct {
+	// From The index to begin with, from 0.
+	From *int64 `form:"from,omitempty" json:"from,omitempty"`
+
+	// Limit How many hashes a page holds at most.
+	Limit *int `form:"limit,omitempty" json:"limit,omitempty"`
+}
+
+// GetConsistencyProofParams defines parameters for GetConsistencyProof.
+type GetConsistencyProofParams struct {
+	// From The size of the earlier checkpoint.
+	From int64 `form:"from" json:"from"`
+
+	// To The size of the later one; absent, all entries there are.
+	To *int64 `form:"to,omitempty" json:"to,omitempty"`
+}
+
+// GetInclusionProofParams defines parameters for GetInclusionProof.
+type GetInclusionProofParams struct {
+	// Seq The number of the entry, from 1.
+	Seq int64 `form:"seq" json:"seq"`
+
+	// Size The number of entries of the tree; absent, all there are.
+	Size *int64 `form:"size,omitempty" json:"size,omitempty"`
 }
 
 // GetObservationParams defines parameters for GetObservation.

@@ -12,6 +12,7 @@ import (
 
 	"rideout/service"
 	"rideout/service/fleet"
+	"rideout/service/ledger"
 )
 
 // book is one organisation's.
@@ -21,6 +22,9 @@ type book struct {
 	until    time.Time
 	versions []service.Version // in the order they were recorded
 	events   []service.Event
+	entries  []ledger.Entry
+	hashes   []ledger.Hash
+	signed   *ledger.Checkpoint // the last; nil: none
 	watchers map[chan struct{}]bool
 }
 
