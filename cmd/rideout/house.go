@@ -87,8 +87,12 @@ func listen(ctx context.Context, addr string) (net.Listener, error) {
 
 // serveAPI serves until the context ends and the last requests are answered.
 func serveAPI(ctx context.Context, c config, d database, listener net.Listener, log *slog.Logger) error {
+	signer, err := signerOf(c, log)
+	if err != nil {
+		return err
+	}
 	a, err := api.New(api.Config{
-		Plans: plansOf(d.store, c.Budget), Registers: registersOf(d.store), Events: eventsOf(d.store), Keyring: d.store, Ping: d.store.Ping,
+		Plans: plansOf(d.store, c.Budget), Registers: registersOf(d.store), Events: eventsOf(d.store), Witness: &service.Witness{Log: d.store, Signer: signer}, Keyring: d.store, Ping: d.store.Ping,
 		Cautions: planner.Cautions, Log: log,
 	})
 	if err != nil {

@@ -33,6 +33,8 @@ func commands() []command {
 		{"demo", "serve an invented fleet from a private Postgres", demonstrate},
 		{"serve", "serve the HTTP API", serve},
 		{"key", "make a key for an organisation's programs", addKey},
+		{"log-key", "print the public key that the log is signed with, or make the key", logKey},
+		{"verify", "verify a log or an export, without the service", verify},
 		{"migrate", "bring a database to this program's version, or back", migrate},
 		{"version", "print the version", version},
 		{"help", "print this", help},
