@@ -78,7 +78,7 @@ func newWorld(t *testing.T) *world {
 	w.plans = plans
 	registers := &service.Registers{History: w.history, Clock: w.clock, NewID: counter("00000000-0000-7000-a000-%012d")}
 	made, err := api.New(api.Config{
-		Plans: plans, Registers: registers, Events: &service.Events{Log: w.history, Clock: w.clock}, Witness: &service.Witness{Log: w.history, Signer: theSigner()}, Beat: 20 * time.Millisecond, Keyring: w, Ping: func(context.Context) error { return w.pingErr }, Cautions: []string{"Keep feet clear of the rode."},
+		Plans: plans, Registers: registers, Events: &service.Events{Log: w.history, Clock: w.clock}, Witness: &service.Witness{Log: w.history, Clock: w.clock, Signer: theSigner()}, Beat: 20 * time.Millisecond, Keyring: w, Ping: func(context.Context) error { return w.pingErr }, Cautions: []string{"Keep feet clear of the rode."},
 		Log: slog.New(slog.NewJSONHandler(w.log, nil)), Clock: w.clock, NewID: counter("00000000-0000-4000-9000-%012d"),
 	})
 	if err != nil {
@@ -243,7 +243,7 @@ func contractPath(path string) (string, map[string]string) {
 	if len(parts) < 4 || parts[1] != "v1" {
 		return path, nil
 	}
-	if path == "/v1/events/stream" || strings.HasPrefix(path, "/v1/log/") {
+	if path == "/v1/events/stream" || strings.HasPrefix(path, "/v1/log/") || strings.HasPrefix(path, "/v1/exports/") {
 		return path, nil
 	}
 	id := parts[3]

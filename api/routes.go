@@ -79,6 +79,8 @@ func (a *API) routes() []Route {
 		{http.MethodGet, "/v1/log/hashes", "audit:read", w.ListLogHashes},
 		{http.MethodGet, "/v1/log/proofs/inclusion", "audit:read", w.GetInclusionProof},
 		{http.MethodGet, "/v1/log/proofs/consistency", "audit:read", w.GetConsistencyProof},
+		{http.MethodGet, "/v1/exports/audit", "audit:read", live(w.ExportAudit)},
+		{http.MethodGet, "/v1/exports/manifest", "audit:read", w.GetExportManifest},
 
 		{http.MethodGet, "/livez", "", w.GetLiveness},
 		{http.MethodGet, "/readyz", "", w.GetReadiness},

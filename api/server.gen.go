@@ -59,6 +59,12 @@ type ServerInterface interface {
 	// StreamEvents Follow what happens as it happens
 	// (GET /v1/events/stream)
 	StreamEvents(ctx echo.Context, params StreamEventsParams) error
+	// ExportAudit Export what was recorded in a span of time
+	// (GET /v1/exports/audit)
+	ExportAudit(ctx echo.Context, params ExportAuditParams) error
+	// GetExportManifest Get the manifest of an export
+	// (GET /v1/exports/manifest)
+	GetExportManifest(ctx echo.Context, params GetExportManifestParams) error
 	// GetGear Read a piece of gear
 	// (GET /v1/gear/{id})
 	GetGear(ctx echo.Context, id EntityID, params GetGearParams) error
@@ -603,6 +609,77 @@ func (w *ServerInterfaceWrapper) StreamEvents(ctx echo.Context) error {
 
 	// Invoke the callback with all the unmarshaled arguments
 	err = w.Handler.StreamEvents(ctx, params)
+	return err
+}
+
+// ExportAudit converts echo context to params.
+func (w *ServerInterfaceWrapper) ExportAudit(ctx echo.Context) error {
+	var err error
+
+	// Parameter object where we will unmarshal all parameters from the context
+	var params ExportAuditParams
+	// ------------- Optional query parameter "from" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "from", ctx.QueryParams(), &params.From, runtime.BindQueryParameterOptions{Type: "string", Format: "date-time"})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter from: %s", err))
+	}
+
+	// ------------- Optional query parameter "to" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "to", ctx.QueryParams(), &params.To, runtime.BindQueryParameterOptions{Type: "string", Format: "date-time"})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter to: %s", err))
+	}
+
+	// ------------- Optional query parameter "format" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "format", ctx.QueryParams(), &params.Format, runtime.BindQueryParameterOptions{Type: "string", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter format: %s", err))
+	}
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.ExportAudit(ctx, params)
+	return err
+}
+
+// GetExportManifest converts echo context to params.
+func (w *ServerInterfaceWrapper) GetExportManifest(ctx echo.Context) error {
+	var err error
+
+	// Parameter object where we will unmarshal all parameters from the context
+	var params GetExportManifestParams
+	// ------------- Optional query parameter "from" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "from", ctx.QueryParams(), &params.From, runtime.BindQueryParameterOptions{Type: "string", Format: "date-time"})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter from: %s", err))
+	}
+
+	// ------------- Optional query parameter "to" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "to", ctx.QueryParams(), &params.To, runtime.BindQueryParameterOptions{Type: "string", Format: "date-time"})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter to: %s", err))
+	}
+
+	// ------------- Optional query parameter "format" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "format", ctx.QueryParams(), &params.Format, runtime.BindQueryParameterOptions{Type: "string", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter format: %s", err))
+	}
+
+	// ------------- Optional query parameter "since" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "since", ctx.QueryParams(), &params.Since, runtime.BindQueryParameterOptions{Type: "integer", Format: "int64"})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter since: %s", err))
+	}
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.GetExportManifest(ctx, params)
 	return err
 }
 
@@ -2139,6 +2216,8 @@ func RegisterHandlersWithOptions(router EchoRouter, si ServerInterface, options 
 	router.GET(options.BaseURL+"/v1/log/hashes", wrapper.ListLogHashes, options.OperationMiddlewares["listLogHashes"]...)
 	router.GET(options.BaseURL+"/v1/log/proofs/inclusion", wrapper.GetInclusionProof, options.OperationMiddlewares["getInclusionProof"]...)
 	router.GET(options.BaseURL+"/v1/log/proofs/consistency", wrapper.GetConsistencyProof, options.OperationMiddlewares["getConsistencyProof"]...)
+	router.GET(options.BaseURL+"/v1/exports/audit", wrapper.ExportAudit, options.OperationMiddlewares["exportAudit"]...)
+	router.GET(options.BaseURL+"/v1/exports/manifest", wrapper.GetExportManifest, options.OperationMiddlewares["getExportManifest"]...)
 	router.GET(options.BaseURL+"/livez", wrapper.GetLiveness, options.OperationMiddlewares["getLiveness"]...)
 	router.GET(options.BaseURL+"/readyz", wrapper.GetReadiness, options.OperationMiddlewares["getReadiness"]...)
 	router.GET(options.BaseURL+"/openapi.json", wrapper.GetContract, options.OperationMiddlewares["getContract"]...)
@@ -2272,6 +2351,22 @@ type StreamEventsRequestObject struct {
 
 type StreamEventsResponseObject interface {
 	VisitStreamEventsResponse(w http.ResponseWriter) error
+}
+
+type ExportAuditRequestObject struct {
+	Params ExportAuditParams
+}
+
+type ExportAuditResponseObject interface {
+	VisitExportAuditResponse(w http.ResponseWriter) error
+}
+
+type GetExportManifestRequestObject struct {
+	Params GetExportManifestParams
+}
+
+type GetExportManifestResponseObject interface {
+	VisitGetExportManifestResponse(w http.ResponseWriter) error
 }
 
 type GetGearRequestObject struct {
@@ -2684,6 +2779,12 @@ type StrictServerInterface interface {
 	// StreamEvents Follow what happens as it happens
 	// (GET /v1/events/stream)
 	StreamEvents(ctx context.Context, request StreamEventsRequestObject) (StreamEventsResponseObject, error)
+	// ExportAudit Export what was recorded in a span of time
+	// (GET /v1/exports/audit)
+	ExportAudit(ctx context.Context, request ExportAuditRequestObject) (ExportAuditResponseObject, error)
+	// GetExportManifest Get the manifest of an export
+	// (GET /v1/exports/manifest)
+	GetExportManifest(ctx context.Context, request GetExportManifestRequestObject) (GetExportManifestResponseObject, error)
 	// GetGear Read a piece of gear
 	// (GET /v1/gear/{id})
 	GetGear(ctx context.Context, request GetGearRequestObject) (GetGearResponseObject, error)
@@ -3303,6 +3404,56 @@ func (sh *strictHandler) StreamEvents(ctx echo.Context, params StreamEventsParam
 		return err
 	} else if validResponse, ok := response.(StreamEventsResponseObject); ok {
 		return validResponse.VisitStreamEventsResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
+// ExportAudit operation middleware
+func (sh *strictHandler) ExportAudit(ctx echo.Context, params ExportAuditParams) error {
+	var request ExportAuditRequestObject
+
+	request.Params = params
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.ExportAudit(ctx.Request().Context(), request.(ExportAuditRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "ExportAudit")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(ExportAuditResponseObject); ok {
+		return validResponse.VisitExportAuditResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
+// GetExportManifest operation middleware
+func (sh *strictHandler) GetExportManifest(ctx echo.Context, params GetExportManifestParams) error {
+	var request GetExportManifestRequestObject
+
+	request.Params = params
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.GetExportManifest(ctx.Request().Context(), request.(GetExportManifestRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "GetExportManifest")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(GetExportManifestResponseObject); ok {
+		return validResponse.VisitGetExportManifestResponse(ctx.Response())
 	} else if response != nil {
 		return fmt.Errorf("unexpected response type: %T", response)
 	}

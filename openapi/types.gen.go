@@ -752,6 +752,21 @@ func (e Intent) Valid() bool {
 	}
 }
 
+// Defines values for ManifestFormat.
+const (
+	RideoutExport1 ManifestFormat = "rideout export 1"
+)
+
+// Valid indicates whether the value is a known member of the ManifestFormat enum.
+func (e ManifestFormat) Valid() bool {
+	switch e {
+	case RideoutExport1:
+		return true
+	default:
+		return false
+	}
+}
+
 // Defines values for NearHazardKind.
 const (
 	NearHazardKindHazard NearHazardKind = "hazard"
@@ -1352,6 +1367,60 @@ func (e VesselRecordStatus) Valid() bool {
 	case Lost:
 		return true
 	case Sold:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for ExportFormat.
+const (
+	ExportFormatCsv    ExportFormat = "csv"
+	ExportFormatNdjson ExportFormat = "ndjson"
+)
+
+// Valid indicates whether the value is a known member of the ExportFormat enum.
+func (e ExportFormat) Valid() bool {
+	switch e {
+	case ExportFormatCsv:
+		return true
+	case ExportFormatNdjson:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for ExportAuditParamsFormat.
+const (
+	ExportAuditParamsFormatCsv    ExportAuditParamsFormat = "csv"
+	ExportAuditParamsFormatNdjson ExportAuditParamsFormat = "ndjson"
+)
+
+// Valid indicates whether the value is a known member of the ExportAuditParamsFormat enum.
+func (e ExportAuditParamsFormat) Valid() bool {
+	switch e {
+	case ExportAuditParamsFormatCsv:
+		return true
+	case ExportAuditParamsFormatNdjson:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for GetExportManifestParamsFormat.
+const (
+	GetExportManifestParamsFormatCsv    GetExportManifestParamsFormat = "csv"
+	GetExportManifestParamsFormatNdjson GetExportManifestParamsFormat = "ndjson"
+)
+
+// Valid indicates whether the value is a known member of the GetExportManifestParamsFormat enum.
+func (e GetExportManifestParamsFormat) Valid() bool {
+	switch e {
+	case GetExportManifestParamsFormatCsv:
+		return true
+	case GetExportManifestParamsFormatNdjson:
 		return true
 	default:
 		return false
@@ -2070,6 +2139,15 @@ type EventPage struct {
 	Prev any `json:"prev"`
 }
 
+// ExportedFile A file of an export.
+type ExportedFile struct {
+	// Name Its name.
+	Name string `json:"name"`
+
+	// Sha256 Of its bytes, in hex.
+	Sha256 string `json:"sha256"`
+}
+
 // FeatureCollection Hazards of the user's own as GeoJSON (RFC 7946): Point, LineString, Polygon and their Multi forms, longitude first.
 // Members GeoJSON allows beside these are accepted and kept.
 type FeatureCollection struct {
@@ -2674,6 +2752,43 @@ type LogEntryPage struct {
 	Prev any `json:"prev"`
 
 	// Size How many there are in all.
+	Size int64 `json:"size"`
+}
+
+// Manifest What is in an export and how it hangs on the log. It is not signed; its checkpoint is.
+type Manifest struct {
+	// Before The hashes of the complete subtrees before first_seq, from the left: the entries of the span grow on from them.
+	Before []Hash `json:"before,omitempty"`
+
+	// Checkpoint A signed note.
+	Checkpoint string `json:"checkpoint"`
+
+	// Consistency Proofs that the log of the checkpoint begins with that of last_seq, and with that of the checkpoint kept.
+	Consistency []ManifestProof `json:"consistency,omitempty"`
+
+	// Files The files of the export.
+	Files []ExportedFile `json:"files"`
+
+	// FirstSeq The first entry of the span.
+	FirstSeq int64          `json:"first_seq"`
+	Format   ManifestFormat `json:"format"`
+
+	// LastSeq The last; first_seq - 1 where there are none.
+	LastSeq int64 `json:"last_seq"`
+
+	// OrgId Your organisation.
+	OrgId openapi_types.UUID `json:"org_id"`
+}
+
+// ManifestFormat defines model for Manifest.Format.
+type ManifestFormat string
+
+// ManifestProof A consistency proof.
+type ManifestProof struct {
+	// Proof The hashes of the proof, in the order of RFC 6962.
+	Proof []Hash `json:"proof"`
+
+	// Size The size of the smaller tree.
 	Size int64 `json:"size"`
 }
 
@@ -4203,6 +4318,15 @@ type Cursor = string
 // EntityID defines model for EntityID.
 type EntityID = openapi_types.UUID
 
+// ExportFormat defines model for ExportFormat.
+type ExportFormat string
+
+// ExportFrom defines model for ExportFrom.
+type ExportFrom = time.Time
+
+// ExportTo defines model for ExportTo.
+type ExportTo = time.Time
+
 // IdempotencyKey defines model for IdempotencyKey.
 type IdempotencyKey = string
 
@@ -4392,6 +4516,39 @@ type StreamEventsParams struct {
 	// LastEventID The `id` of the last message received. It goes before `after`.
 	LastEventID *string `json:"Last-Event-ID,omitempty"`
 }
+
+// ExportAuditParams defines parameters for ExportAudit.
+type ExportAuditParams struct {
+	// From What was recorded from this time on; absent, from the first change.
+	From *ExportFrom `form:"from,omitempty" json:"from,omitempty"`
+
+	// To What was recorded before this time, which must have passed; absent, all there is.
+	To *ExportTo `form:"to,omitempty" json:"to,omitempty"`
+
+	// Format NDJSON has a JSON object a line, CSV a line of names and then a line for each change.
+	Format *ExportAuditParamsFormat `form:"format,omitempty" json:"format,omitempty"`
+}
+
+// ExportAuditParamsFormat defines parameters for ExportAudit.
+type ExportAuditParamsFormat string
+
+// GetExportManifestParams defines parameters for GetExportManifest.
+type GetExportManifestParams struct {
+	// From What was recorded from this time on; absent, from the first change.
+	From *ExportFrom `form:"from,omitempty" json:"from,omitempty"`
+
+	// To What was recorded before this time, which must have passed; absent, all there is.
+	To *ExportTo `form:"to,omitempty" json:"to,omitempty"`
+
+	// Format NDJSON has a JSON object a line, CSV a line of names and then a line for each change.
+	Format *GetExportManifestParamsFormat `form:"format,omitempty" json:"format,omitempty"`
+
+	// Since The size of a checkpoint you have kept. The manifest then proves that the log has only grown since.
+	Since *int64 `form:"since,omitempty" json:"since,omitempty"`
+}
+
+// GetExportManifestParamsFormat defines parameters for GetExportManifest.
+type GetExportManifestParamsFormat string
 
 // GetGearParams defines parameters for GetGear.
 type GetGearParams struct {

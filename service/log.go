@@ -4,6 +4,7 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"time"
 
 	"rideout/service/ledger"
 )
@@ -16,6 +17,8 @@ type LogReader interface {
 	Entries(ctx context.Context, after int64, limit int) ([]ledger.Entry, error)
 	// Hashes returns at most limit stored hashes from an index on, in order; one that is not there is the zero value.
 	Hashes(ctx context.Context, first int64, limit int) ([]ledger.Hash, error)
+	// Lines returns at most limit lines of an audit after a number, in order. A body that is not there is nil.
+	Lines(ctx context.Context, after int64, limit int) ([]ledger.Line, error)
 	// StoredHashes reads stored hashes by their indexes. It returns ErrAltered for one that should be there and is not.
 	StoredHashes(ctx context.Context) ledger.HashReader
 }
@@ -27,12 +30,16 @@ type Log interface {
 	// Checkpoint keeps the checkpoint that work gives, if it is another than the last one kept, which work is told; one of
 	// the size -1 says that there is none. Nobody else does so at the same time, and it is kept when Checkpoint returns.
 	Checkpoint(ctx context.Context, org OrgID, work func(context.Context, LogReader, ledger.Checkpoint) (ledger.Checkpoint, error)) error
+	// Span finds the first and the last entry recorded from a time on and before another, and sees to it that no more will
+	// be; a zero time does not bound. Where there are none, last is one less than first.
+	Span(ctx context.Context, org OrgID, from, before time.Time) (first, last int64, err error)
 }
 
-// Witness is the use cases on the log. Log must be set; without a Signer nothing is signed. It is safe for concurrent
-// use.
+// Witness is the use cases on the log. Log and Clock must be set; without a Signer nothing is signed. It is safe for
+// concurrent use.
 type Witness struct {
 	Log    Log
+	Clock  func() time.Time
 	Signer ledger.Signer
 }
 

@@ -8,6 +8,7 @@ import (
 
 	"github.com/google/uuid"
 	"github.com/jackc/pgx/v5"
+	"github.com/jackc/pgx/v5/pgtype"
 
 	"rideout/service"
 	"rideout/service/fleet"
@@ -323,4 +324,63 @@ func (s *Store) Checkpoint(ctx context.Context, org service.OrgID, work func(con
 		return fmt.Errorf("checkpoint: %w", err)
 	}
 	return nil
+}
+
+const (
+	// A plan's body is not kept as a record.
+	selectLines = `
+SELECT c.org_id, c.seq, c.recorded_at, c.kind, c.entity_id, c.version, c.body_sha256, c.by, coalesce(r.body, p.answer)
+FROM changes c
+LEFT JOIN records r ON r.org_id = c.org_id AND r.seq = c.seq
+LEFT JOIN plans p ON c.kind = 'plan' AND p.org_id = c.org_id AND p.id = c.entity_id
+WHERE c.org_id = @org AND c.seq > @after
+ORDER BY c.seq
+LIMIT @limit`
+	selectSpan = `
+SELECT
+    coalesce((SELECT seq FROM changes WHERE org_id = l.org_id AND recorded_at >= @from ORDER BY recorded_at, seq LIMIT 1), l.seq + 1),
+    coalesce((SELECT seq - 1 FROM changes WHERE org_id = l.org_id AND recorded_at >= @before ORDER BY recorded_at, seq LIMIT 1), l.seq)
+FROM organisation_log l
+WHERE l.org_id = @org`
+)
+
+// Lines reads lines of an audit, with the leaves as they are stored.
+func (r *reader) Lines(ctx context.Context, after int64, limit int) ([]ledger.Line, error) {
+	rows, err := r.tx.Query(ctx, selectLines, pgx.NamedArgs{"org": r.org, "after": after, "limit": limit})
+	if err != nil {
+		return nil, unavailable(ctx, err)
+	}
+	lines, err := pgx.CollectRows(rows, func(row pgx.CollectableRow) (l ledger.Line, err error) {
+		err = row.Scan(&l.OrgID, &l.Seq, &l.RecordedAt, &l.Kind, &l.EntityID, &l.Version, &l.BodySHA256, &l.By, &l.Body)
+		return l, err
+	})
+	if err != nil || len(lines) == 0 {
+		return nil, unavailable(ctx, err)
+	}
+	first := ledger.HashCount(lines[0].Seq - 1)
+	hashes, err := r.Hashes(ctx, first, int(ledger.HashCount(lines[len(lines)-1].Seq)-first))
+	for i := range lines {
+		if at := ledger.HashCount(lines[i].Seq-1) - first; at < int64(len(hashes)) {
+			lines[i].Leaf = hashes[at]
+		}
+	}
+	return lines, err
+}
+
+// Span finds a run of entries, as service.Log says.
+func (s *Store) Span(ctx context.Context, org service.OrgID, from, before time.Time) (first, last int64, err error) {
+	if err := s.closeUntil(ctx, org, before); err != nil {
+		return 0, 0, fmt.Errorf("span: %w", err)
+	}
+	args := pgx.NamedArgs{"org": org, "from": from, "before": before}
+	if before.IsZero() {
+		args["before"] = pgtype.Timestamptz{InfinityModifier: pgtype.Infinity, Valid: true}
+	}
+	err = s.inOrg(ctx, org, pgx.ReadOnly, func(tx pgx.Tx) error {
+		return found(ctx, tx.QueryRow(ctx, selectSpan, args).Scan(&first, &last))
+	})
+	if err != nil {
+		return 0, 0, fmt.Errorf("span: %w", err)
+	}
+	return first, max(last, first-1), nil
 }

@@ -8,6 +8,7 @@ import (
 	"slices"
 	"strings"
 	"testing"
+	"time"
 
 	"github.com/google/uuid"
 	"github.com/jackc/pgx/v5"
@@ -30,7 +31,7 @@ func aWitness(t testing.TB, s *store.Store) (*service.Witness, ledger.Verifiers)
 	if err := errors.Join(err1, err2); err != nil {
 		t.Fatal(err)
 	}
-	return &service.Witness{Log: s, Signer: signer}, known
+	return &service.Witness{Log: s, Clock: time.Now, Signer: signer}, known
 }
 
 // changed records n changes.

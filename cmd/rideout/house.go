@@ -92,7 +92,7 @@ func serveAPI(ctx context.Context, c config, d database, listener net.Listener, 
 		return err
 	}
 	a, err := api.New(api.Config{
-		Plans: plansOf(d.store, c.Budget), Registers: registersOf(d.store), Events: eventsOf(d.store), Witness: &service.Witness{Log: d.store, Signer: signer}, Keyring: d.store, Ping: d.store.Ping,
+		Plans: plansOf(d.store, c.Budget), Registers: registersOf(d.store), Events: eventsOf(d.store), Witness: &service.Witness{Log: d.store, Clock: time.Now, Signer: signer}, Keyring: d.store, Ping: d.store.Ping,
 		Cautions: planner.Cautions, Log: log,
 	})
 	if err != nil {

@@ -23,6 +23,7 @@ type book struct {
 	versions []service.Version // in the order they were recorded
 	events   []service.Event
 	entries  []ledger.Entry
+	bodies   [][]byte // of the entries
 	hashes   []ledger.Hash
 	signed   *ledger.Checkpoint // the last; nil: none
 	watchers map[chan struct{}]bool

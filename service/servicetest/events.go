@@ -13,7 +13,7 @@ func (b *book) tell(r *recorder) {
 		b.planned(r.org, p)
 	}
 	for _, v := range r.versions {
-		b.happened(r.org, service.Event{Kind: v.Kind, EntityID: v.ID, Version: v.Version, At: v.RecordedAt}, v.BodySHA256, v.By)
+		b.happened(r.org, service.Event{Kind: v.Kind, EntityID: v.ID, Version: v.Version, At: v.RecordedAt}, v.Body, v.By)
 	}
 	for c := range b.watchers {
 		select {

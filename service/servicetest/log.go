@@ -4,6 +4,7 @@ import (
 	"context"
 	"crypto/sha256"
 	"encoding/hex"
+	"time"
 
 	"rideout/service"
 	"rideout/service/fleet"
@@ -88,6 +89,34 @@ func part[T any](list []T, from int64, limit int) []T {
 	return list[min(from, n):min(from+int64(limit), n)]
 }
 
+// Lines gives lines after a number.
+func (b *book) Lines(_ context.Context, after int64, limit int) (lines []ledger.Line, err error) {
+	for _, e := range part(b.entries, after, limit) {
+		lines = append(lines, ledger.Line{Record: ledger.Record{Entry: e, Body: b.bodies[e.Seq-1]}, Leaf: b.hashes[ledger.HashCount(e.Seq-1)]})
+	}
+	return lines, nil
+}
+
+// Span finds a run of entries.
+func (h *History) Span(_ context.Context, org service.OrgID, from, before time.Time) (first, last int64, err error) {
+	h.mu.Lock()
+	defer h.mu.Unlock()
+	b := h.bookOf(org)
+	if before.After(b.until) {
+		b.until = before
+	}
+	first = 1
+	for _, e := range b.entries {
+		if e.RecordedAt.Before(from) {
+			first = e.Seq + 1
+		}
+		if before.IsZero() || e.RecordedAt.Before(before) {
+			last = e.Seq
+		}
+	}
+	return first, max(last, first-1), h.Err
+}
+
 // StoredHashes reads hashes by their indexes.
 func (b *book) StoredHashes(context.Context) ledger.HashReader { return b }
 
@@ -97,12 +126,20 @@ func hexSHA256(body []byte) string {
 }
 
 // happened enters a plan or a version in the log and tells of it.
-func (b *book) happened(org service.OrgID, e service.Event, bodySHA256, by string) {
+func (b *book) happened(org service.OrgID, e service.Event, body []byte, by string) {
 	e.Sequence = int64(len(b.events)) + 1
 	b.events = append(b.events, e)
-	b.enter(org, e, bodySHA256, by)
+	b.bodies = append(b.bodies, body)
+	b.enter(org, e, hexSHA256(body), by)
 }
 
 func (b *book) planned(org service.OrgID, p service.PlanRecord) {
-	b.happened(org, service.Event{Kind: fleet.KindPlan, EntityID: p.ID, Version: 1, At: p.CreatedAt}, hexSHA256(p.Answer), p.By)
+	b.happened(org, service.Event{Kind: fleet.KindPlan, EntityID: p.ID, Version: 1, At: p.CreatedAt}, p.Answer, p.By)
+}
+
+// Fail lets every method return an error from now on.
+func (h *History) Fail(err error) {
+	h.mu.Lock()
+	defer h.mu.Unlock()
+	h.Err = err
 }
