@@ -62,7 +62,7 @@ type exported struct {
 func export(t testing.TB, w *service.Witness, org service.OrgID) (e exported) {
 	t.Helper()
 	for after := int64(0); ; {
-		page, err := w.Entries(t.Context(), org, after, 7)
+		page, err := w.Entries(t.Context(), org, after, 100)
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -73,7 +73,7 @@ func export(t testing.TB, w *service.Witness, org service.OrgID) (e exported) {
 		after = page.Items[len(page.Items)-1].Seq
 	}
 	for {
-		page, err := w.Hashes(t.Context(), org, int64(len(e.hashes)), 7)
+		page, err := w.Hashes(t.Context(), org, int64(len(e.hashes)), 100)
 		if err != nil {
 			t.Fatal(err)
 		}

@@ -252,7 +252,9 @@ func tellReport(w io.Writer, r ledger.Report, asJSON bool) error {
 		if r.Left > 0 {
 			fmt.Fprintf(&b, "  and %d more\n", r.Left)
 		}
-		fmt.Fprintf(&b, "\nEntries 1 to %d are as they were signed.\n", r.Proven)
+		if r.Proven > 0 {
+			fmt.Fprintf(&b, "\nEntries 1 to %d are as they were signed.\n", r.Proven)
+		}
 	}
 	_, err := io.WriteString(w, b.String())
 	return err
