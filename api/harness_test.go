@@ -76,7 +76,7 @@ func newWorld(t *testing.T) *world {
 		},
 	}
 	w.plans = plans
-	registers := &service.Registers{History: w.history, Clock: w.clock, NewID: counter("00000000-0000-7000-a000-%012d")}
+	registers := &service.Registers{History: w.history, Clock: w.clock, NewID: counter("00000000-0000-7000-a000-%012d"), Salt: salts()}
 	made, err := api.New(api.Config{
 		Plans: plans, Registers: registers, Events: &service.Events{Log: w.history, Clock: w.clock}, Witness: &service.Witness{Log: w.history, Clock: w.clock, Signer: theSigner()}, Beat: 20 * time.Millisecond, Keyring: w, Ping: func(context.Context) error { return w.pingErr }, Cautions: []string{"Keep feet clear of the rode."},
 		Log: slog.New(slog.NewJSONHandler(w.log, nil)), Clock: w.clock, NewID: counter("00000000-0000-4000-9000-%012d"),
@@ -326,4 +326,14 @@ func (l *lockedBuffer) String() string {
 	l.mu.Lock()
 	defer l.mu.Unlock()
 	return l.b.String()
+}
+
+// salts are always the same, so that goldens are.
+func salts() func() ledger.Salt {
+	next := counter("00000000-0000-7000-b000-%012d")
+	return func() (s ledger.Salt) {
+		id := next()
+		copy(s[:], id[:])
+		return s
+	}
 }

@@ -73,6 +73,8 @@ func (a *API) routes() []Route {
 		{http.MethodGet, "/v1/events", "audit:read", w.ListEvents},
 		{http.MethodGet, "/v1/events/stream", "audit:read", live(w.StreamEvents)},
 
+		{http.MethodDelete, "/v1/people/{id}", "admin", w.ErasePerson},
+
 		{http.MethodGet, "/v1/log/checkpoint", "audit:read", w.GetCheckpoint},
 		{http.MethodGet, "/v1/log/key", "audit:read", w.GetLogKey},
 		{http.MethodGet, "/v1/log/entries", "audit:read", w.ListLogEntries},

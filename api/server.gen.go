@@ -119,6 +119,9 @@ type ServerInterface interface {
 	// ChangeObservation Correct an observation
 	// (PATCH /v1/observations/{id})
 	ChangeObservation(ctx echo.Context, id EntityID, params ChangeObservationParams) error
+	// ErasePerson Erase everything written about a person
+	// (DELETE /v1/people/{id})
+	ErasePerson(ctx echo.Context, id EntityID) error
 	// ListPlans List plans, newest first
 	// (GET /v1/plans)
 	ListPlans(ctx echo.Context, params ListPlansParams) error
@@ -1270,6 +1273,22 @@ func (w *ServerInterfaceWrapper) ChangeObservation(ctx echo.Context) error {
 	return err
 }
 
+// ErasePerson converts echo context to params.
+func (w *ServerInterfaceWrapper) ErasePerson(ctx echo.Context) error {
+	var err error
+	// ------------- Path parameter "id" -------------
+	var id EntityID
+
+	err = runtime.BindStyledParameterWithOptions("simple", "id", ctx.Param("id"), &id, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationPath, Explode: false, Required: true, Type: "string", Format: "uuid", ValueIsUnescaped: ctx.Request().URL.RawPath == ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter id: %s", err))
+	}
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.ErasePerson(ctx, id)
+	return err
+}
+
 // ListPlans converts echo context to params.
 func (w *ServerInterfaceWrapper) ListPlans(ctx echo.Context) error {
 	var err error
@@ -2210,6 +2229,7 @@ func RegisterHandlersWithOptions(router EchoRouter, si ServerInterface, options 
 	router.PATCH(options.BaseURL+"/v1/incidents/:id", wrapper.ChangeIncident, options.OperationMiddlewares["changeIncident"]...)
 	router.GET(options.BaseURL+"/v1/events", wrapper.ListEvents, options.OperationMiddlewares["listEvents"]...)
 	router.GET(options.BaseURL+"/v1/events/stream", wrapper.StreamEvents, options.OperationMiddlewares["streamEvents"]...)
+	router.DELETE(options.BaseURL+"/v1/people/:id", wrapper.ErasePerson, options.OperationMiddlewares["erasePerson"]...)
 	router.GET(options.BaseURL+"/v1/log/checkpoint", wrapper.GetCheckpoint, options.OperationMiddlewares["getCheckpoint"]...)
 	router.GET(options.BaseURL+"/v1/log/key", wrapper.GetLogKey, options.OperationMiddlewares["getLogKey"]...)
 	router.GET(options.BaseURL+"/v1/log/entries", wrapper.ListLogEntries, options.OperationMiddlewares["listLogEntries"]...)
@@ -2527,6 +2547,14 @@ type ChangeObservationResponseObject interface {
 	VisitChangeObservationResponse(w http.ResponseWriter) error
 }
 
+type ErasePersonRequestObject struct {
+	Id EntityID `json:"id"`
+}
+
+type ErasePersonResponseObject interface {
+	VisitErasePersonResponse(w http.ResponseWriter) error
+}
+
 type ListPlansRequestObject struct {
 	Params ListPlansParams
 }
@@ -2839,6 +2867,9 @@ type StrictServerInterface interface {
 	// ChangeObservation Correct an observation
 	// (PATCH /v1/observations/{id})
 	ChangeObservation(ctx context.Context, request ChangeObservationRequestObject) (ChangeObservationResponseObject, error)
+	// ErasePerson Erase everything written about a person
+	// (DELETE /v1/people/{id})
+	ErasePerson(ctx context.Context, request ErasePersonRequestObject) (ErasePersonResponseObject, error)
 	// ListPlans List plans, newest first
 	// (GET /v1/plans)
 	ListPlans(ctx context.Context, request ListPlansRequestObject) (ListPlansResponseObject, error)
@@ -4048,6 +4079,31 @@ func (sh *strictHandler) ChangeObservation(ctx echo.Context, id EntityID, params
 		return err
 	} else if validResponse, ok := response.(ChangeObservationResponseObject); ok {
 		return validResponse.VisitChangeObservationResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
+// ErasePerson operation middleware
+func (sh *strictHandler) ErasePerson(ctx echo.Context, id EntityID) error {
+	var request ErasePersonRequestObject
+
+	request.Id = id
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.ErasePerson(ctx.Request().Context(), request.(ErasePersonRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "ErasePerson")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(ErasePersonResponseObject); ok {
+		return validResponse.VisitErasePersonResponse(ctx.Response())
 	} else if response != nil {
 		return fmt.Errorf("unexpected response type: %T", response)
 	}

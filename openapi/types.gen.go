@@ -595,58 +595,58 @@ func (e HourVerdict) Valid() bool {
 
 // Defines values for IncidentRecordKind.
 const (
-	CanopyCollapsed   IncidentRecordKind = "canopy_collapsed"
-	CanopyFouled      IncidentRecordKind = "canopy_fouled"
-	CanopyTorn        IncidentRecordKind = "canopy_torn"
-	Capsize           IncidentRecordKind = "capsize"
-	DriftedAshore     IncidentRecordKind = "drifted_ashore"
-	GearLost          IncidentRecordKind = "gear_lost"
-	HardwareFailed    IncidentRecordKind = "hardware_failed"
-	Injury            IncidentRecordKind = "injury"
-	Knockdown         IncidentRecordKind = "knockdown"
-	LayBeamOn         IncidentRecordKind = "lay_beam_on"
-	ManOverboard      IncidentRecordKind = "man_overboard"
-	Other             IncidentRecordKind = "other"
-	RodeChafed        IncidentRecordKind = "rode_chafed"
-	RodeParted        IncidentRecordKind = "rode_parted"
-	StrongPointFailed IncidentRecordKind = "strong_point_failed"
-	TripLineFouled    IncidentRecordKind = "trip_line_fouled"
+	IncidentRecordKindCanopyCollapsed   IncidentRecordKind = "canopy_collapsed"
+	IncidentRecordKindCanopyFouled      IncidentRecordKind = "canopy_fouled"
+	IncidentRecordKindCanopyTorn        IncidentRecordKind = "canopy_torn"
+	IncidentRecordKindCapsize           IncidentRecordKind = "capsize"
+	IncidentRecordKindDriftedAshore     IncidentRecordKind = "drifted_ashore"
+	IncidentRecordKindGearLost          IncidentRecordKind = "gear_lost"
+	IncidentRecordKindHardwareFailed    IncidentRecordKind = "hardware_failed"
+	IncidentRecordKindInjury            IncidentRecordKind = "injury"
+	IncidentRecordKindKnockdown         IncidentRecordKind = "knockdown"
+	IncidentRecordKindLayBeamOn         IncidentRecordKind = "lay_beam_on"
+	IncidentRecordKindManOverboard      IncidentRecordKind = "man_overboard"
+	IncidentRecordKindOther             IncidentRecordKind = "other"
+	IncidentRecordKindRodeChafed        IncidentRecordKind = "rode_chafed"
+	IncidentRecordKindRodeParted        IncidentRecordKind = "rode_parted"
+	IncidentRecordKindStrongPointFailed IncidentRecordKind = "strong_point_failed"
+	IncidentRecordKindTripLineFouled    IncidentRecordKind = "trip_line_fouled"
 )
 
 // Valid indicates whether the value is a known member of the IncidentRecordKind enum.
 func (e IncidentRecordKind) Valid() bool {
 	switch e {
-	case CanopyCollapsed:
+	case IncidentRecordKindCanopyCollapsed:
 		return true
-	case CanopyFouled:
+	case IncidentRecordKindCanopyFouled:
 		return true
-	case CanopyTorn:
+	case IncidentRecordKindCanopyTorn:
 		return true
-	case Capsize:
+	case IncidentRecordKindCapsize:
 		return true
-	case DriftedAshore:
+	case IncidentRecordKindDriftedAshore:
 		return true
-	case GearLost:
+	case IncidentRecordKindGearLost:
 		return true
-	case HardwareFailed:
+	case IncidentRecordKindHardwareFailed:
 		return true
-	case Injury:
+	case IncidentRecordKindInjury:
 		return true
-	case Knockdown:
+	case IncidentRecordKindKnockdown:
 		return true
-	case LayBeamOn:
+	case IncidentRecordKindLayBeamOn:
 		return true
-	case ManOverboard:
+	case IncidentRecordKindManOverboard:
 		return true
-	case Other:
+	case IncidentRecordKindOther:
 		return true
-	case RodeChafed:
+	case IncidentRecordKindRodeChafed:
 		return true
-	case RodeParted:
+	case IncidentRecordKindRodeParted:
 		return true
-	case StrongPointFailed:
+	case IncidentRecordKindStrongPointFailed:
 		return true
-	case TripLineFouled:
+	case IncidentRecordKindTripLineFouled:
 		return true
 	default:
 		return false
@@ -779,6 +779,42 @@ func (e NearHazardKind) Valid() bool {
 	case NearHazardKindHazard:
 		return true
 	case NearHazardKindShore:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for PersonRole.
+const (
+	PersonRoleCrew       PersonRole = "crew"
+	PersonRoleDead       PersonRole = "dead"
+	PersonRoleInjured    PersonRole = "injured"
+	PersonRoleInstructor PersonRole = "instructor"
+	PersonRoleMissing    PersonRole = "missing"
+	PersonRoleOther      PersonRole = "other"
+	PersonRoleSkipper    PersonRole = "skipper"
+	PersonRoleWitness    PersonRole = "witness"
+)
+
+// Valid indicates whether the value is a known member of the PersonRole enum.
+func (e PersonRole) Valid() bool {
+	switch e {
+	case PersonRoleCrew:
+		return true
+	case PersonRoleDead:
+		return true
+	case PersonRoleInjured:
+		return true
+	case PersonRoleInstructor:
+		return true
+	case PersonRoleMissing:
+		return true
+	case PersonRoleOther:
+		return true
+	case PersonRoleSkipper:
+		return true
+	case PersonRoleWitness:
 		return true
 	default:
 		return false
@@ -2055,6 +2091,9 @@ type DrillRecord struct {
 	// Note What else is to be known.
 	Note *string `json:"note,omitempty"`
 
+	// Persons Who took part.
+	Persons []Person `json:"persons,omitempty"`
+
 	// RecordedAt When this version was recorded.
 	RecordedAt *RecordRecordedAt `json:"recorded_at,omitempty"`
 
@@ -2073,6 +2112,18 @@ type DrillRecord struct {
 
 // DrillRecordKind What was practised.
 type DrillRecordKind string
+
+// Erasure That everything written about a person was erased.
+type Erasure struct {
+	// ErasedAt When; of a repeat, when it was done before.
+	ErasedAt time.Time `json:"erased_at"`
+
+	// PersonId Who.
+	PersonId openapi_types.UUID `json:"person_id"`
+
+	// Texts How many texts there were to erase; 0 when it was done before.
+	Texts int `json:"texts"`
+}
 
 // Event One change, in the form of CloudEvents 1.0 (JSON format). It says what is to be read and where, not its content.
 type Event struct {
@@ -2547,6 +2598,9 @@ type IncidentRecord struct {
 	// OccurredAt When.
 	OccurredAt time.Time `json:"occurred_at"`
 
+	// Persons Whom it happened to, and who saw it.
+	Persons []Person `json:"persons,omitempty"`
+
 	// PlanId The plan.
 	PlanId *openapi_types.UUID `json:"plan_id,omitempty"`
 
@@ -2571,7 +2625,7 @@ type IncidentRecord struct {
 	// VesselId The vessel.
 	VesselId *openapi_types.UUID `json:"vessel_id,omitempty"`
 
-	// WhatHappened The course of it. A note is kept for good; name nobody.
+	// WhatHappened The course of it. A note is kept for good; name nobody here but in persons.
 	WhatHappened string `json:"what_happened"`
 
 	// WhatWasLearned What is done otherwise now.
@@ -2944,6 +2998,28 @@ type Part struct {
 	// Verdict What is said of it.
 	Verdict string `json:"verdict"`
 }
+
+// Person What is written about one person. Names and whatever else tells who somebody is belong here, and in no other text of a record: what stands here can be erased.
+// The record itself holds a commitment to the text, and so does the log.
+type Person struct {
+	// Commitment Given by the service: HMAC-SHA-256 of the text under a salt. Sent back without the text it keeps what it stands for.
+	Commitment *string `json:"commitment,omitempty"`
+
+	// ErasedAt When the text was erased.
+	ErasedAt *time.Time `json:"erased_at,omitempty"`
+
+	// PersonId Who it is, in your books: the same id wherever the same person is meant. Everything under it is erased together. Left out, the service gives one.
+	PersonId *openapi_types.UUID `json:"person_id,omitempty"`
+
+	// Role What the person did or suffered.
+	Role PersonRole `json:"role"`
+
+	// Text Name and what else is to be known. Absent in an answer once it is erased.
+	Text *string `json:"text,omitempty"`
+}
+
+// PersonRole What the person did or suffered.
+type PersonRole string
 
 // Phase The hours of the forecast with one character, and what to do in them.
 type Phase struct {

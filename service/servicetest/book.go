@@ -21,6 +21,7 @@ type book struct {
 	seq      int64
 	until    time.Time
 	versions []service.Version // in the order they were recorded
+	texts    map[string]service.PersonalText
 	events   []service.Event
 	entries  []ledger.Entry
 	bodies   [][]byte // of the entries
@@ -71,6 +72,7 @@ func (h *History) Change(ctx context.Context, org service.OrgID, work func(conte
 		b.seq, b.until = r.stamp.Seq, r.stamp.RecordedAt
 	}
 	b.versions = append(b.versions, r.versions...)
+	b.keepTexts(r)
 	b.tell(r)
 	for _, p := range r.plans {
 		h.plans = append(h.plans, ownedPlan{org, p})
@@ -87,6 +89,7 @@ type recorder struct {
 	stamp    service.Stamp
 	versions []service.Version
 	plans    []service.PlanRecord
+	texts    map[string]service.PersonalText
 	jobs     []service.Job
 }
 
