@@ -194,9 +194,14 @@ func (h handlers) GetConsistencyProof(ctx context.Context, r GetConsistencyProof
 // hashList is never null.
 func hashList(p ledger.Proof) ledger.Proof { return append(ledger.Proof{}, p...) }
 
-func (d document) VisitGetCheckpointResponse(w http.ResponseWriter) error       { return d.write(w) }
-func (d document) VisitGetLogKeyResponse(w http.ResponseWriter) error           { return d.write(w) }
-func (d document) VisitListLogEntriesResponse(w http.ResponseWriter) error      { return d.write(w) }
-func (d document) VisitListLogHashesResponse(w http.ResponseWriter) error       { return d.write(w) }
-func (d document) VisitGetInclusionProofResponse(w http.ResponseWriter) error   { return d.write(w) }
+func (d document) VisitGetCheckpointResponse(w http.ResponseWriter) error { return d.write(w) }
+
+func (d document) VisitGetLogKeyResponse(w http.ResponseWriter) error { return d.write(w) }
+
+func (d document) VisitListLogEntriesResponse(w http.ResponseWriter) error { return d.write(w) }
+
+func (d document) VisitListLogHashesResponse(w http.ResponseWriter) error { return d.write(w) }
+
+func (d document) VisitGetInclusionProofResponse(w http.ResponseWriter) error { return d.write(w) }
+
 func (d document) VisitGetConsistencyProofResponse(w http.ResponseWriter) error { return d.write(w) }

@@ -2162,7 +2162,7 @@ type EventData struct {
 	// EntityId Its id.
 	EntityId openapi_types.UUID `json:"entity_id"`
 
-	// Kind plan, vessel, gear, inspection, drill, policy, deployment, observation, retrieval, incident, webhook; others may come.
+	// Kind plan, vessel, gear, inspection, drill, policy, deployment, observation, retrieval, incident, webhook, erasure; others may come.
 	Kind string `json:"kind"`
 
 	// Links `self` is where it is read, where it has an address.

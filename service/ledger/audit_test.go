@@ -180,3 +180,36 @@ func TestLinesReadAsWritten(t *testing.T) {
 		}
 	}
 }
+
+// FuzzLines reads lines that are anything, and writes and reads again what could be read.
+func FuzzLines(f *testing.F) {
+	s := grown(f, 3)
+	for _, format := range []ledger.Format{ledger.NDJSON, ledger.CSV} {
+		text := ledger.AppendHead(nil, format)
+		for _, l := range linesOf(s, 1, 3) {
+			text = ledger.AppendLine(text, format, l)
+		}
+		f.Add(text, format == ledger.CSV)
+	}
+	f.Fuzz(func(t *testing.T, text []byte, isCSV bool) {
+		format := ledger.NDJSON
+		if isCSV {
+			format = ledger.CSV
+		}
+		for l, err := range ledger.Lines(bytes.NewReader(text), format, org) {
+			if err != nil || bytes.ContainsRune(l.Body, '\r') && isCSV { // CSV's reader takes a line break for a line break
+				continue
+			}
+			again := ledger.AppendLine(ledger.AppendHead(nil, format), format, l)
+			n := 0
+			for read, err := range ledger.Lines(bytes.NewReader(again), format, org) {
+				if n++; err != nil || read.Entry != l.Entry || read.Leaf != l.Leaf || !bytes.Equal(read.Body, l.Body) {
+					t.Errorf("%q reads as %+v, %v; want %+v", again, read, err, l)
+				}
+			}
+			if n != 1 {
+				t.Errorf("%q: %d lines, want 1", again, n)
+			}
+		}
+	})
+}
