@@ -84,6 +84,10 @@ func (a *API) routes() []Route {
 		{http.MethodGet, "/v1/exports/audit", "audit:read", live(w.ExportAudit)},
 		{http.MethodGet, "/v1/exports/manifest", "audit:read", w.GetExportManifest},
 
+		{http.MethodPost, "/v1/forecasts", "plans:write", w.ReceiveForecast},
+		{http.MethodGet, "/v1/forecasts", "plans:read", w.ListForecasts},
+		{http.MethodGet, "/v1/forecasts/{id}", "plans:read", w.GetForecast},
+
 		{http.MethodGet, "/livez", "", w.GetLiveness},
 		{http.MethodGet, "/readyz", "", w.GetReadiness},
 		{http.MethodGet, "/openapi.json", "", w.GetContract},

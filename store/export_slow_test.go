@@ -61,7 +61,7 @@ func TestExportOfAMillion(t *testing.T) {
 	url := storetest.URL(t)
 	s := storetest.Open(t, url)
 	org := anOrg(t, s)
-	history(t, url, org, many)
+	manyChanges(t, url, org, many)
 	conn, err := pgx.Connect(t.Context(), url)
 	if err != nil {
 		t.Fatal(err)

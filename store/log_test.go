@@ -261,7 +261,7 @@ func TestManyChangesTakenIn(t *testing.T) {
 	url := storetest.URL(t)
 	s := storetest.Open(t, url)
 	org := anOrg(t, s)
-	history(t, url, org, many)
+	manyChanges(t, url, org, many)
 	changed(t, s, org, 1)
 	w, _ := aWitness(t, s)
 	if report := export(t, w, org).verified(t, org, signed(t, w, org)); !report.Sound() || report.Proven != many+1 {
@@ -269,8 +269,8 @@ func TestManyChangesTakenIn(t *testing.T) {
 	}
 }
 
-// history writes changes as a program that knows of no tree.
-func history(t testing.TB, url string, org service.OrgID, n int) {
+// manyChanges writes changes as a program that knows of no tree.
+func manyChanges(t testing.TB, url string, org service.OrgID, n int) {
 	t.Helper()
 	conn, err := pgx.Connect(t.Context(), url)
 	if err != nil {
@@ -339,7 +339,7 @@ func BenchmarkTakeIn(b *testing.B) {
 		url := storetest.URL(b)
 		s := storetest.Open(b, url)
 		org := anOrg(b, s)
-		history(b, url, org, many)
+		manyChanges(b, url, org, many)
 		b.StartTimer()
 		changed(b, s, org, 1)
 	}

@@ -47,7 +47,7 @@ func AppendHead(b []byte, f Format) []byte {
 }
 
 // AppendLine appends a line. The same line has the same bytes. In NDJSON a body that has a line break stands as a string in
-// body_text, because its bytes are what body_sha256 is of.
+// body_text, because its bytes are what body_sha256 is of. A body that is nil is left out.
 func AppendLine(b []byte, f Format, l Line) []byte {
 	fields := []string{
 		strconv.FormatInt(l.Seq, 10), l.RecordedAt.UTC().Format(timeLayout), l.Kind, l.EntityID.String(), strconv.Itoa(l.Version), l.By, l.BodySHA256,
@@ -57,7 +57,7 @@ func AppendLine(b []byte, f Format, l Line) []byte {
 		for _, field := range fields {
 			b = append(appendQuoted(b, field), ',')
 		}
-		return append(appendQuoted(b, string(l.Body)), "\r\n"...)
+		return append(appendQuoted(b, csvBody(l.Body)), "\r\n"...)
 	}
 	b = append(b, '{')
 	for i, field := range fields {
@@ -69,12 +69,24 @@ func AppendLine(b []byte, f Format, l Line) []byte {
 		}
 		b = append(append(b, field...), ',')
 	}
-	if bytes.ContainsAny(l.Body, "\r\n") || !json.Valid(l.Body) {
+	switch {
+	case l.Body == nil:
+		b = b[:len(b)-1]
+	case bytes.ContainsAny(l.Body, "\r\n") || !json.Valid(l.Body):
 		b = append(append(b, `"body_text":`...), jsonText(string(l.Body))...)
-	} else {
+	default:
 		b = append(append(b, `"body":`...), l.Body...)
 	}
 	return append(b, "}\n"...)
+}
+
+// csvBody is a body as it stands in CSV: as a JSON string where readers of CSV might alter it, or take it for one; nothing where
+// it is not given.
+func csvBody(body []byte) string {
+	if body != nil && (len(body) == 0 || body[0] == '"' || bytes.ContainsRune(body, '\r')) {
+		return jsonText(string(body))
+	}
+	return string(body)
 }
 
 func jsonText(s string) string {
@@ -136,9 +148,7 @@ func jsonLine(text []byte, org uuid.UUID) (Line, error) {
 	if m.BodyText != nil {
 		body = []byte(*m.BodyText)
 	}
-	return lineOf(org, []string{
-		strconv.FormatInt(m.Seq, 10), m.RecordedAt, m.Kind, m.EntityID, strconv.Itoa(m.Version), m.By, m.BodySHA256, m.Leaf, string(body),
-	})
+	return lineOf(org, []string{strconv.FormatInt(m.Seq, 10), m.RecordedAt, m.Kind, m.EntityID, strconv.Itoa(m.Version), m.By, m.BodySHA256, m.Leaf}, body)
 }
 
 func csvLines(r io.Reader, org uuid.UUID) iter.Seq2[Line, error] {
@@ -160,8 +170,11 @@ func csvLines(r io.Reader, org uuid.UUID) iter.Seq2[Line, error] {
 				continue
 			}
 			line := Line{}
+			if err == nil && len(fields) != len(columns) {
+				err = fmt.Errorf("%w: a line of %d fields, not %d", ErrMalformed, len(fields), len(columns))
+			}
 			if err == nil {
-				line, err = lineOf(org, fields)
+				line, err = csvLine(org, fields)
 			}
 			if !yield(line, err) {
 				return
@@ -170,12 +183,25 @@ func csvLines(r io.Reader, org uuid.UUID) iter.Seq2[Line, error] {
 	}
 }
 
-// lineOf reads the fields of a line in the order of the columns.
-func lineOf(org uuid.UUID, f []string) (Line, error) {
-	if len(f) != len(columns) {
-		return Line{}, fmt.Errorf("%w: a line of %d fields, not %d", ErrMalformed, len(f), len(columns))
+func csvLine(org uuid.UUID, f []string) (Line, error) {
+	last := len(f) - 1
+	var body []byte
+	switch text := f[last]; {
+	case strings.HasPrefix(text, `"`):
+		var whole string
+		if err := json.Unmarshal([]byte(text), &whole); err != nil {
+			return Line{}, fmt.Errorf("%w: body: %w", ErrMalformed, err)
+		}
+		body = []byte(whole)
+	case text != "":
+		body = []byte(text)
 	}
-	l := Line{Record: Record{Entry: Entry{OrgID: org, Kind: f[2], By: f[5], BodySHA256: f[6]}, Body: []byte(f[8])}}
+	return lineOf(org, f[:last], body)
+}
+
+// lineOf reads the fields of a line, the body aside, in the order of the columns.
+func lineOf(org uuid.UUID, f []string, body []byte) (Line, error) {
+	l := Line{Record: Record{Entry: Entry{OrgID: org, Kind: f[2], By: f[5], BodySHA256: f[6]}, Body: body}}
 	var errs [5]error
 	l.Seq, errs[0] = strconv.ParseInt(f[0], 10, 64)
 	l.RecordedAt, errs[1] = time.Parse(timeLayout, f[1])

@@ -2,15 +2,20 @@ package servicetest
 
 import (
 	"context"
+	"slices"
 	"time"
 
 	"rideout/service"
+	"rideout/service/fleet"
 )
 
 // tell notes what a transaction recorded, enters it in the log, and wakes whoever watches.
 func (b *book) tell(r *recorder) {
 	for _, p := range r.plans {
 		b.planned(r.org, p)
+	}
+	for _, f := range r.forecasts {
+		b.happened(r.org, service.Event{Kind: fleet.KindForecast, EntityID: f.ID, Version: 1, At: f.RecordedAt}, slices.Concat(f.Area, []byte{'\n'}, f.Sent), f.By)
 	}
 	for _, v := range r.versions {
 		b.happened(r.org, service.Event{Kind: v.Kind, EntityID: v.ID, Version: v.Version, At: v.RecordedAt}, v.Body, v.By)
