@@ -34,6 +34,13 @@ func aWitness(t testing.TB, s *store.Store) (*service.Witness, ledger.Verifiers)
 	return &service.Witness{Log: s, Clock: time.Now, Signer: signer}, known
 }
 
+func aWitnessOf(t testing.TB, log service.Log) *service.Witness {
+	t.Helper()
+	w, _ := aWitness(t, nil)
+	w.Log = log
+	return w
+}
+
 // changed records n changes.
 func changed(t testing.TB, s *store.Store, org service.OrgID, n int) {
 	t.Helper()

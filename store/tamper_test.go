@@ -235,3 +235,23 @@ func (k kept) audited(t *testing.T) ledger.Report {
 	}
 	return report
 }
+
+// TestAuditHasTheBodyOfEachKind records of each kind that is kept elsewhere than the rest.
+func TestAuditHasTheBodyOfEachKind(t *testing.T) {
+	onBoth(t, func(t *testing.T, h history, org service.OrgID) {
+		w := newWaters(t, h, org)
+		plan := w.plan(w.vessel("Avocet"), 61, -6, six.Add(-time.Hour), 24)
+		w.deploy(plan, six.Add(-4*time.Hour))
+		w.receive("a forecast")
+		log, ok := h.(service.Log)
+		if !ok {
+			t.Fatal("a history without a log")
+		}
+		k := kept{org: org, witness: aWitnessOf(t, log)}
+		k.checkpoint = signed(t, k.witness, org)
+		report := k.audited(t)
+		if !report.Sound() || report.Entries < 4 || report.Bodies != report.Entries {
+			t.Errorf("%+v", report)
+		}
+	})
+}
