@@ -44,7 +44,7 @@ func newLogHouse(t *testing.T) *logHouse {
 		t.Fatal(err)
 	}
 	a, err := api.New(api.Config{
-		Plans: &service.Plans{History: h.history}, Registers: h.registers(), Events: &service.Events{Log: h.history, Clock: time.Now}, Keyring: h,
+		Plans: &service.Plans{History: h.history}, Registers: h.registers(), Forecasts: &service.AreaForecasts{}, Events: &service.Events{Log: h.history, Clock: time.Now}, Keyring: h,
 		Witness: &service.Witness{Log: h.history, Clock: time.Now, Signer: signer}, Ping: func(context.Context) error { return nil },
 		Log: newLog(os.Stderr, 12),
 	})
