@@ -26,7 +26,7 @@ func newStoredWorld(t *testing.T) (*world, *store.Store, string) {
 	s := storetest.Open(t, url)
 	w := newWorldWith(t, func(c *api.Config) {
 		c.Plans.History, c.Registers.History, c.Keys.History, c.Events.Log, c.Keyring, c.Ping = s, s, s, s, s, s.Ping
-		c.Forecasts.History, c.Forecasts.Book = s, s
+		c.Forecasts.History, c.Forecasts.Book, c.Witness.Log = s, s, s
 	})
 	for name, key := range map[string]*string{"Hamna charter": &w.key, "Skarv rescue": &w.other} {
 		org, err := s.AddOrganisation(t.Context(), name)
@@ -69,6 +69,8 @@ func (l letter) whole(t *testing.T) string {
 
 // letters has something good to send to each operation that needs something.
 var letters = map[string]letter{
+	"GET /v1/log/proofs/inclusion":           {query: "?seq=1"},
+	"GET /v1/log/proofs/consistency":         {query: "?from=1"},
 	"POST /v1/calculations":                  {body: "the example"},
 	"POST /v1/plans":                         {body: "the example"},
 	"GET /v1/plans/{id}/changes":             {query: "?from={id}"},
@@ -109,6 +111,8 @@ func (w *world) things() map[string]string {
 	gear := keep(w.add(vessel+"/gear", rodeBody))
 	keep(w.add(gear+"/inspections", inspectionBody))
 	keep(w.add(vessel+"/drills", drillBody))
+	w.add(vessel+"/drills", drilled)
+	ids["people"] = ada
 	body := strings.Replace(exampleBody(w.t), `"vessel":`, `"vessel_id": "`+ids["vessels"]+`", "vessel_was":`, 1)
 	plan := keep(w.add("/v1/plans", withoutMember(w.t, body, "vessel_was")))
 	deployment := keep(w.add(plan+"/deployments", deploymentBody))

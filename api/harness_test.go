@@ -234,7 +234,7 @@ func checkAnswer(t *testing.T, r *http.Request, answer *http.Response, body []by
 	input := &openapi3filter.ResponseValidationInput{
 		RequestValidationInput: &openapi3filter.RequestValidationInput{Request: r, PathParams: params, Route: &routers.Route{Spec: theContract(), Path: path, PathItem: item, Method: r.Method, Operation: item.GetOperation(r.Method)}},
 		Status:                 answer.StatusCode, Header: answer.Header, Body: io.NopCloser(bytes.NewReader(body)),
-		Options: &openapi3filter.Options{IncludeResponseStatus: true, MultiError: true, ExcludeResponseBody: !strings.Contains(answer.Header.Get("Content-Type"), "json")},
+		Options: &openapi3filter.Options{IncludeResponseStatus: true, MultiError: true, ExcludeResponseBody: !isJSON(answer.Header.Get("Content-Type"))},
 	}
 	if err := openapi3filter.ValidateResponse(t.Context(), input); err != nil {
 		t.Errorf("%s %s answered %d outside the contract: %v\n%s", r.Method, r.URL, answer.StatusCode, err, body)
@@ -359,4 +359,10 @@ func salts() func() ledger.Salt {
 		copy(s[:], id[:])
 		return s
 	}
+}
+
+// isJSON tells whether a media type is one JSON text.
+func isJSON(kind string) bool {
+	kind, _, _ = strings.Cut(kind, ";")
+	return kind == "application/json" || strings.HasSuffix(kind, "+json")
 }
