@@ -460,8 +460,13 @@ func TestConfigurationOfAnother(t *testing.T) {
 func TestWrongConfigurations(t *testing.T) {
 	t.Parallel()
 	for _, c := range []token.Config{
-		{}, {Issuer: "https://login.example.org"}, {Audience: "rideout"}, {Issuer: "http://login.example.org", Audience: "rideout"},
-		{Issuer: "login.example.org", Audience: "rideout"}, {Issuer: "://", Audience: "rideout"}, {Issuer: "http://10.0.0.1", Audience: "rideout"},
+		{},
+		{Issuer: "https://login.example.org"},
+		{Audience: "rideout"},
+		{Issuer: "http://login.example.org", Audience: "rideout"},
+		{Issuer: "login.example.org", Audience: "rideout"},
+		{Issuer: "://", Audience: "rideout"},
+		{Issuer: "http://10.0.0.1", Audience: "rideout"},
 	} {
 		if _, err := token.New(c); err == nil {
 			t.Errorf("%+v: got no error", c)
