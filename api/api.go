@@ -18,7 +18,9 @@ import (
 	"github.com/google/uuid"
 	"github.com/labstack/echo/v4"
 
+	"rideout/api/limit"
 	"rideout/api/page"
+	"rideout/api/token"
 	"rideout/service"
 )
 
@@ -35,6 +37,8 @@ type Config struct {
 	Clock     func() time.Time
 	NewID     func() uuid.UUID // names requests
 	Beat      time.Duration    // between the comments of a silent stream; 0: 15 s
+	Tokens    *token.Verifier  // of an issuer whose bearer tokens are taken; nil: none are
+	Limits    *limit.Config    // requests a minute; nil: limit.Default
 }
 
 // API serves the contract. It is an http.Handler, safe for concurrent use.
@@ -47,6 +51,8 @@ type API struct {
 	stopping     chan struct{} // closed when draining begins
 	now          func() time.Time
 	keys         *keyCache
+	tokens       *token.Verifier // nil: no issuer
+	limits       *limit.Limiter
 	ping         func(context.Context) error
 	log          *slog.Logger
 	newID        func() uuid.UUID
@@ -80,6 +86,7 @@ func New(cfg Config) (*API, error) {
 		a.now = time.Now
 	}
 	a.keys = &keyCache{keyring: cfg.Keyring, now: a.now}
+	a.tokens, a.limits = cfg.Tokens, limit.New(or(cfg.Limits, limit.Default))
 	if a.contractJSON, err = doc.MarshalJSON(); err != nil {
 		return nil, fmt.Errorf("write the contract as JSON: %w", err)
 	}

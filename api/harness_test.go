@@ -23,6 +23,7 @@ import (
 	"github.com/google/uuid"
 
 	"rideout/api"
+	"rideout/api/limit"
 	"rideout/openapi"
 	"rideout/service"
 	"rideout/service/planner"
@@ -59,6 +60,12 @@ type world struct {
 
 func newWorld(t *testing.T) *world {
 	t.Helper()
+	return newWorldWith(t, func(*api.Config) {})
+}
+
+// newWorldWith is newWorld with some of the configuration changed.
+func newWorldWith(t *testing.T, change func(*api.Config)) *world {
+	t.Helper()
 	key, err := service.ParseKey(ourKey)
 	if err != nil {
 		t.Fatal(err)
@@ -76,10 +83,13 @@ func newWorld(t *testing.T) *world {
 	}
 	w.plans = plans
 	registers := &service.Registers{History: w.history, Clock: w.clock, NewID: counter("00000000-0000-7000-a000-%012d")}
-	made, err := api.New(api.Config{
+	config := api.Config{
 		Plans: plans, Registers: registers, Events: &service.Events{Log: w.history, Clock: w.clock}, Beat: 20 * time.Millisecond, Keyring: w, Ping: func(context.Context) error { return w.pingErr }, Cautions: []string{"Keep feet clear of the rode."},
 		Log: slog.New(slog.NewJSONHandler(w.log, nil)), Clock: w.clock, NewID: counter("00000000-0000-4000-9000-%012d"),
-	})
+		Limits: &limit.Config{},
+	}
+	change(&config)
+	made, err := api.New(config)
 	if err != nil {
 		t.Fatal(err)
 	}

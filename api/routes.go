@@ -90,7 +90,7 @@ func (a *API) register(doc *openapi3.T) error {
 		}
 		var through []echo.MiddlewareFunc
 		if r.Scope != "" {
-			through = append(through, a.requireKey, check)
+			through = append(through, a.requireKey, a.limit(r), check)
 		}
 		methods := []string{r.Method}
 		if r.Method == http.MethodGet {

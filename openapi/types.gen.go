@@ -808,6 +808,7 @@ const (
 	ProblemCodeOutcomeUnknown       ProblemCode = "outcome_unknown"
 	ProblemCodePreconditionFailed   ProblemCode = "precondition_failed"
 	ProblemCodePreconditionRequired ProblemCode = "precondition_required"
+	ProblemCodeRateLimited          ProblemCode = "rate_limited"
 	ProblemCodeTooLarge             ProblemCode = "too_large"
 	ProblemCodeTooManyStreams       ProblemCode = "too_many_streams"
 	ProblemCodeTooSlow              ProblemCode = "too_slow"
@@ -843,6 +844,8 @@ func (e ProblemCode) Valid() bool {
 	case ProblemCodePreconditionFailed:
 		return true
 	case ProblemCodePreconditionRequired:
+		return true
+	case ProblemCodeRateLimited:
 		return true
 	case ProblemCodeTooLarge:
 		return true
@@ -4155,8 +4158,8 @@ type Stale = Problem
 // TooLarge What went wrong (RFC 9457).
 type TooLarge = Problem
 
-// TooManyStreams What went wrong (RFC 9457).
-type TooManyStreams = Problem
+// TooMany What went wrong (RFC 9457).
+type TooMany = Problem
 
 // Unauthenticated What went wrong (RFC 9457).
 type Unauthenticated = Problem
