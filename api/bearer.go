@@ -15,7 +15,9 @@ import (
 const keyBegins = "ro_"
 
 // isToken tells whether a bearer is to be read as an issuer's token.
-func (a *API) isToken(text string) bool { return a.tokens != nil && !strings.HasPrefix(text, keyBegins) }
+func (a *API) isToken(text string) bool {
+	return a.tokens != nil && !strings.HasPrefix(text, keyBegins)
+}
 
 // callerByToken gives the caller an issuer's token speaks for.
 func (a *API) callerByToken(ctx context.Context, text string) (caller, error) {

@@ -49,7 +49,10 @@ func TestEveryTableOfAnOrganisationHasItsWall(t *testing.T) {
 	}
 	// What is shown without the organisation is shown to proof, and cannot be written by it.
 	got := ask(t, url, `SELECT concat_ws(' ', tablename, policyname, cmd) FROM pg_policies WHERE qual NOT LIKE '%app.org''%' OR with_check IS NULL ORDER BY 1`)
-	if want := []string{"keys keys_by_proof SELECT", "organisations organisations_by_name SELECT"}; !slices.Equal(got, want) {
+	if want := []string{
+		"keys keys_by_proof SELECT", "organisation_log organisation_log_lent SELECT", "organisations organisations_by_name SELECT",
+		"plans plans_lent SELECT", "records records_lent SELECT", "vessel_mmsis vessel_mmsis_by_mmsi SELECT",
+	}; !slices.Equal(got, want) {
 		t.Errorf("policies that do not ask for the organisation: got %v, want %v", got, want)
 	}
 }
@@ -132,7 +135,8 @@ func fill(t *testing.T, s *store.Store, org service.OrgID) service.PlanRecord {
 	if err := s.AddKey(t.Context(), org, hashOf(uuid.NewString()), "filled"); err != nil {
 		t.Fatal(err)
 	}
-	(&aFleet{t: t, store: s, org: org, now: noon}).register("")
+	f := &aFleet{t: t, store: s, org: org, now: noon}
+	f.registerWith("231000000")
 	return p
 }
 
@@ -204,7 +208,8 @@ func TestPoolOfOneForgetsTheLastOrganisation(t *testing.T) {
 		},
 	} {
 		end()
-		if got, err := s.Raw(t.Context(), `SELECT concat(current_setting('app.org', true), current_setting('app.key_hash', true), current_setting('app.organisation_name', true))`); err != nil || got[0] != "" {
+		if got, err := s.Raw(t.Context(), `SELECT concat(current_setting('app.org', true), current_setting('app.key_hash', true), current_setting('app.organisation_name', true),
+			current_setting('app.mmsi', true), current_setting('app.lent_org', true), current_setting('app.lent_vessel', true))`); err != nil || got[0] != "" {
 			t.Errorf("after %s: told %q, error %v, want nothing", name, got, err)
 		}
 		if got, err := s.Raw(t.Context(), `SELECT count(*)::text FROM plans`); err != nil || got[0] != "0" {
@@ -253,6 +258,7 @@ func TestNothingIsWrittenThroughTheWall(t *testing.T) {
 		`INSERT INTO organisations (id, name) VALUES ($1, 'another')`,
 		`INSERT INTO keys (org_id, key_hash, label) VALUES ($1, sha256('x'), '')`,
 		`INSERT INTO organisation_log (org_id) VALUES ($1)`,
+		`INSERT INTO vessel_mmsis (org_id, mmsi, vessel_id) VALUES ($1, '231000001', gen_random_uuid())`,
 		`INSERT INTO changes (org_id, seq, recorded_at, kind, entity_id, version, body_sha256, by) VALUES ($1, 99, now(), 'plan', gen_random_uuid(), 1, repeat('0', 64), '')`,
 		`INSERT INTO records (org_id, kind, id, version, seq, valid_from, recorded_at, body, body_sha256, by) VALUES ($1, 'vessel', gen_random_uuid(), 1, 1, now(), now(), '{}', repeat('0', 64), '')`,
 		`INSERT INTO idempotency_claims (org_id, key, route, request_sha256, answer) VALUES ($1, 'k', 'POST /', repeat('0', 64), 'x')`,
