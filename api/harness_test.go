@@ -84,7 +84,9 @@ func newWorldWith(t *testing.T, change func(*api.Config)) *world {
 	w.plans = plans
 	registers := &service.Registers{History: w.history, Clock: w.clock, NewID: counter("00000000-0000-7000-a000-%012d")}
 	config := api.Config{
-		Plans: plans, Registers: registers, Events: &service.Events{Log: w.history, Clock: w.clock}, Beat: 20 * time.Millisecond, Keyring: w, Ping: func(context.Context) error { return w.pingErr }, Cautions: []string{"Keep feet clear of the rode."},
+		Plans: plans, Registers: registers, Events: &service.Events{Log: w.history, Clock: w.clock},
+		Emergency: &service.Emergency{Lender: w.history, History: w.history, Clock: w.clock, NewID: counter("00000000-0000-7000-b000-%012d")},
+		Beat:      20 * time.Millisecond, Keyring: w, Ping: func(context.Context) error { return w.pingErr }, Cautions: []string{"Keep feet clear of the rode."},
 		Log: slog.New(slog.NewJSONHandler(w.log, nil)), Clock: w.clock, NewID: counter("00000000-0000-4000-9000-%012d"),
 		Limits: &limit.Config{},
 	}

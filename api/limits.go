@@ -3,6 +3,7 @@ package api
 import (
 	"net/http"
 	"slices"
+	"strings"
 
 	"github.com/labstack/echo/v4"
 
@@ -12,18 +13,21 @@ import (
 
 const kindLimited service.Kind = "rate_limited"
 
-// rescueReads are the routes of the reserve: what a rescue coordinator reads of a vessel.
+// rescueReads are the routes of the reserve beside those of emergency access: what is read of a vessel in distress.
 var rescueReads = []string{"/v1/vessels/{id}/storm-plan", "/v1/vessels/{id}/drift"}
 
 // limit holds a caller that is known to so many requests, and tells it what is left.
 func (a *API) limit(route Route) echo.MiddlewareFunc {
-	rescue := route.Method == http.MethodGet && slices.Contains(rescueReads, route.Path)
+	opens := route.Method == http.MethodPost && route.Path == emergencyPath
+	rescue := strings.HasPrefix(route.Path, emergencyPath) || slices.Contains(rescueReads, route.Path)
 	return func(next echo.HandlerFunc) echo.HandlerFunc {
 		return func(c echo.Context) error {
 			ctx := c.Request().Context()
 			key := org(ctx).String() + " " + by(ctx)
 			var v limit.Verdict
 			switch {
+			case opens:
+				v = a.limits.Emergency(org(ctx).String(), a.now())
 			case rescue:
 				v = a.limits.Rescue(key, a.now())
 			default:

@@ -45,6 +45,8 @@ var answers = map[service.Kind]struct {
 	service.KindNotReferable: {http.StatusUnprocessableEntity, "The body refers to what is not there", 0},
 	kindManyStreams:          {http.StatusTooManyRequests, "Too many streams", 15},
 	kindLimited:              {http.StatusTooManyRequests, "Too many requests", 1},
+	service.KindAccessEnded:  {http.StatusGone, "The emergency access is over", 0},
+	service.KindConflict:     {http.StatusConflict, "It does not fit what is there", 0},
 	service.KindGone:         {http.StatusGone, "Events were missed", 0},
 	kindInternal:             {http.StatusInternalServerError, "The service failed", 0},
 	service.KindUnavailable:  {http.StatusServiceUnavailable, "The service is not available", 5},

@@ -32,6 +32,15 @@ func (a *API) routes() []Route {
 		{http.MethodGet, "/v1/vessels/{id}/storm-plan", "plans:read", w.GetStormPlan},
 		{http.MethodGet, "/v1/vessels/{id}/drift", "plans:read", w.GetWhereabouts},
 
+		{http.MethodPost, "/v1/emergency-access", "rescue:emergency", w.OpenEmergencyAccess},
+		{http.MethodGet, "/v1/emergency-access", "audit:read", w.ListEmergencyAccess},
+		{http.MethodGet, "/v1/emergency-access/{id}", "audit:read", w.GetEmergencyAccess},
+		{http.MethodGet, "/v1/emergency-access/{id}/storm-plan", "rescue:emergency", w.GetLentStormPlan},
+		{http.MethodGet, "/v1/emergency-access/{id}/drift", "rescue:emergency", w.GetLentWhereabouts},
+		{http.MethodGet, "/v1/emergency-access/{id}/vessel", "rescue:emergency", w.GetLentVessel},
+		{http.MethodPost, "/v1/emergency-access/{id}/end", "rescue:emergency", w.EndEmergencyAccess},
+		{http.MethodPost, "/v1/emergency-access/{id}/review", "admin", w.ReviewEmergencyAccess},
+
 		{http.MethodPost, "/v1/vessels", "fleet:write", w.RegisterVessel},
 		{http.MethodGet, "/v1/vessels", "fleet:read", w.ListVessels},
 		{http.MethodGet, "/v1/vessels/{id}", "fleet:read", w.GetVessel},

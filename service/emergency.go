@@ -49,8 +49,8 @@ type EmergencyAccess struct {
 	AskedBy    string            `json:"asked_by"` // the name of the key
 	GrantedAt  time.Time         `json:"granted_at"`
 	Until      time.Time         `json:"until"`
-	EndedAt    *time.Time        `json:"ended_at"` // before Until, by the asking side
-	Review     *Review           `json:"review"`   // by the owner; nil: still to come
+	EndedAt    *time.Time        `json:"ended_at,omitempty"` // before Until, by the asking side
+	Review     *Review           `json:"review,omitempty"`   // by the owner; nil: still to come
 	Links      map[string]string `json:"links"`
 }
 

@@ -2,7 +2,8 @@
 // draft-ietf-httpapi-ratelimit-headers-11.
 //
 // An ordinary request takes from its key's bucket and from its organisation's. A rescue read takes from a bucket of its
-// key's that nothing else takes from: a dashboard that has used up its organisation's requests takes none of them.
+// key's that nothing else takes from: a dashboard that has used up its organisation's requests takes none of them. An
+// emergency access takes from a small bucket of its organisation's: more of them in a minute would be a search.
 package limit
 
 import (
@@ -27,10 +28,11 @@ type Config struct {
 	Key          int // of one key, apart from rescue reads
 	Organisation int // of all keys of an organisation, apart from rescue reads
 	Rescue       int // rescue reads of one key
+	Emergency    int // emergency accesses that an organisation opens
 }
 
 // Default is generous: it ends runaway programs, and no person is to meet it.
-var Default = Config{Key: 1200, Organisation: 6000, Rescue: 600}
+var Default = Config{Key: 1200, Organisation: 6000, Rescue: 600, Emergency: 30}
 
 // Limiter keeps the buckets of all callers. It is safe for concurrent use.
 type Limiter struct {
@@ -72,6 +74,11 @@ func (l *Limiter) Ordinary(key, organisation string, now time.Time) Verdict {
 // Rescue counts a rescue read of a key.
 func (l *Limiter) Rescue(key string, now time.Time) Verdict {
 	return l.take(now, wanted{name{"rescue", key}, l.config.Rescue})
+}
+
+// Emergency counts an emergency access that an organisation opens.
+func (l *Limiter) Emergency(organisation string, now time.Time) Verdict {
+	return l.take(now, wanted{name{"emergency", organisation}, l.config.Emergency})
 }
 
 type wanted struct {

@@ -70,7 +70,7 @@ func TestOrganisationIsHeldToItsRequests(t *testing.T) {
 
 func TestDashboardsLeaveTheReserveAlone(t *testing.T) {
 	t.Parallel()
-	l := limit.New(limit.Config{Key: 10, Organisation: 10, Rescue: 5})
+	l := limit.New(limit.Config{Key: 10, Organisation: 10, Rescue: 5, Emergency: 2})
 	if passed, _ := passes(l, "a", "school", 1000, noon); passed != 10 {
 		t.Fatalf("ordinary: %d passed, want 10", passed)
 	}
@@ -85,6 +85,9 @@ func TestDashboardsLeaveTheReserveAlone(t *testing.T) {
 	}
 	if v := l.Rescue("b", noon); !v.Passes {
 		t.Errorf("another key's reserve: got %+v", v)
+	}
+	if v := l.Emergency("school", noon); !v.Passes || v.Policy != `"emergency";q=2;w=60` {
+		t.Errorf("an emergency: got %+v", v)
 	}
 }
 

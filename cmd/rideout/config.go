@@ -29,7 +29,8 @@ environment, where no flag says otherwise:
   requests a minute, 0 for no limit:
   RIDEOUT_LIMIT_KEY           of one key (1200), apart from rescue reads
   RIDEOUT_LIMIT_ORGANISATION  of an organisation (6000), apart from rescue reads
-  RIDEOUT_LIMIT_RESCUE        storm plans and drift read with one key (600), counted apart
+  RIDEOUT_LIMIT_RESCUE        storm plans, drift and emergency access read with one key (600), counted apart
+  RIDEOUT_LIMIT_EMERGENCY     emergency accesses opened by an organisation (30)
 
   bearer tokens of an OpenID Connect issuer, taken when both are set:
   RIDEOUT_OIDC_ISSUER              its address, as in the tokens' iss
@@ -64,7 +65,7 @@ func configure(p program, part string) (config, error) {
 	var wrong []error
 	c.Limits = limit.Default
 	wrong = append(wrong, readCount(p, "RIDEOUT_LIMIT_KEY", &c.Limits.Key), readCount(p, "RIDEOUT_LIMIT_ORGANISATION", &c.Limits.Organisation),
-		readCount(p, "RIDEOUT_LIMIT_RESCUE", &c.Limits.Rescue), c.readIssuer(p))
+		readCount(p, "RIDEOUT_LIMIT_RESCUE", &c.Limits.Rescue), readCount(p, "RIDEOUT_LIMIT_EMERGENCY", &c.Limits.Emergency), c.readIssuer(p))
 	wrong = append(wrong, readDuration(p, "RIDEOUT_UNREADY", &c.Unready), readDuration(p, "RIDEOUT_GRACE", &c.Grace), readDuration(p, "RIDEOUT_BUDGET", &c.Budget))
 	if level := p.getenv("RIDEOUT_LOG_LEVEL"); level != "" && c.LogLevel.UnmarshalText([]byte(level)) != nil {
 		wrong = append(wrong, fmt.Errorf("RIDEOUT_LOG_LEVEL is %q: set debug, info, warn or error", level))
@@ -123,7 +124,7 @@ func (c config) LogValue() slog.Value {
 	}
 	return slog.GroupValue(slog.String("addr", c.Addr), database, slog.String("log_level", c.LogLevel.String()),
 		slog.Float64("budget_s", c.Budget.Seconds()), slog.Float64("unready_s", c.Unready.Seconds()), slog.Float64("grace_s", c.Grace.Seconds()),
-		slog.Int("limit_key", c.Limits.Key), slog.Int("limit_organisation", c.Limits.Organisation), slog.Int("limit_rescue", c.Limits.Rescue), slog.String("oidc_issuer", c.Issuer))
+		slog.Int("limit_key", c.Limits.Key), slog.Int("limit_organisation", c.Limits.Organisation), slog.Int("limit_rescue", c.Limits.Rescue), slog.Int("limit_emergency", c.Limits.Emergency), slog.String("oidc_issuer", c.Issuer))
 }
 
 // dataHome is where data of this user's programs go. Root's Postgres runs as another account, which

@@ -73,6 +73,11 @@ func registersOf(s *store.Store) *service.Registers {
 // eventsOf gives the use cases on what happened.
 func eventsOf(s *store.Store) *service.Events { return &service.Events{Log: s, Clock: time.Now} }
 
+// emergencyOf gives the use cases of emergency access.
+func emergencyOf(s *store.Store) *service.Emergency {
+	return &service.Emergency{Lender: s, History: s, Clock: time.Now, NewID: newID}
+}
+
 // newID gives a name that sorts by its time, which keeps the store's indexes compact.
 func newID() uuid.UUID { return uuid.Must(uuid.NewV7()) }
 
@@ -88,7 +93,7 @@ func listen(ctx context.Context, addr string) (net.Listener, error) {
 // serveAPI serves until the context ends and the last requests are answered.
 func serveAPI(ctx context.Context, c config, d database, listener net.Listener, log *slog.Logger) error {
 	a, err := api.New(api.Config{
-		Plans: plansOf(d.store, c.Budget), Registers: registersOf(d.store), Events: eventsOf(d.store), Keyring: d.store, Ping: d.store.Ping,
+		Plans: plansOf(d.store, c.Budget), Registers: registersOf(d.store), Events: eventsOf(d.store), Emergency: emergencyOf(d.store), Keyring: d.store, Ping: d.store.Ping,
 		Cautions: planner.Cautions, Log: log, Limits: &c.Limits, Tokens: c.Tokens,
 	})
 	if err != nil {

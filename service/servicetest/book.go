@@ -56,19 +56,26 @@ func (h *History) Change(ctx context.Context, org service.OrgID, work func(conte
 	if err := work(ctx, r); err != nil {
 		return err
 	}
+	return h.commit(r)
+}
+
+// commit makes what transactions recorded seen, all at once.
+func (h *History) commit(recorders ...*recorder) error {
 	h.mu.Lock()
 	defer h.mu.Unlock()
 	if h.Err != nil {
 		return h.Err
 	}
-	b := h.bookOf(org)
-	if r.stamp.Seq > b.seq {
-		b.seq, b.until = r.stamp.Seq, r.stamp.RecordedAt
-	}
-	b.versions = append(b.versions, r.versions...)
-	b.tell(r)
-	for _, p := range r.plans {
-		h.plans = append(h.plans, ownedPlan{org, p})
+	for _, r := range recorders {
+		b := h.bookOf(r.org)
+		if r.stamp.Seq > b.seq {
+			b.seq, b.until = r.stamp.Seq, r.stamp.RecordedAt
+		}
+		b.versions = append(b.versions, r.versions...)
+		b.tell(r)
+		for _, p := range r.plans {
+			h.plans = append(h.plans, ownedPlan{r.org, p})
+		}
 	}
 	return nil
 }
@@ -86,6 +93,15 @@ type recorder struct {
 func (r *recorder) end() {
 	if r.holds {
 		r.book().turn.Unlock()
+	}
+}
+
+// hold takes the turn and keeps it to the end.
+func (r *recorder) hold() {
+	if b := r.book(); !r.holds {
+		b.turn.Lock()
+		r.holds = true
+		r.stamp = service.Stamp{Seq: b.seq, RecordedAt: b.until}
 	}
 }
 
@@ -172,12 +188,7 @@ func (r *recorder) Records(_ context.Context, q service.RecordQuery) (service.Re
 }
 
 func (r *recorder) Turn(_ context.Context, clock func() time.Time) (service.Stamp, error) {
-	b := r.book()
-	if !r.holds {
-		b.turn.Lock()
-		r.holds = true
-		r.stamp = service.Stamp{Seq: b.seq, RecordedAt: b.until}
-	}
+	r.hold()
 	until, _ := r.KnownUntil(context.Background())
 	if until.Before(r.stamp.RecordedAt) {
 		until = r.stamp.RecordedAt
