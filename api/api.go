@@ -24,13 +24,14 @@ import (
 	"rideout/service"
 )
 
-// Config is what the API needs. Plans, Registers, Events, Emergency, Keyring and Ping must be set; Log, Clock and NewID have sane
+// Config is what the API needs. Plans, Registers, Events, Emergency, Keys, Keyring and Ping must be set; Log, Clock and NewID have sane
 // defaults.
 type Config struct {
 	Plans     *service.Plans
 	Registers *service.Registers
 	Events    *service.Events
 	Emergency *service.Emergency
+	Keys      *service.Keys
 	Keyring   service.Keyring
 	Ping      func(context.Context) error // tells whether the store can be reached
 	Cautions  []string                    // shown on the page of the contract
@@ -52,7 +53,8 @@ type API struct {
 	beat         time.Duration
 	stopping     chan struct{} // closed when draining begins
 	now          func() time.Time
-	keys         *keyCache
+	keys         *service.Keys
+	keyring      *keyCache
 	tokens       *token.Verifier // nil: no issuer
 	limits       *limit.Limiter
 	ping         func(context.Context) error
@@ -66,8 +68,8 @@ type API struct {
 
 // New makes the API.
 func New(cfg Config) (*API, error) {
-	if cfg.Plans == nil || cfg.Registers == nil || cfg.Events == nil || cfg.Emergency == nil || cfg.Keyring == nil || cfg.Ping == nil {
-		return nil, errors.New("make the api: plans, registers, events, emergency, keyring and ping must be set")
+	if cfg.Plans == nil || cfg.Registers == nil || cfg.Events == nil || cfg.Emergency == nil || cfg.Keys == nil || cfg.Keyring == nil || cfg.Ping == nil {
+		return nil, errors.New("make the api: plans, registers, events, emergency, keys, keyring and ping must be set")
 	}
 	doc, err := contract()
 	if err != nil {
@@ -88,7 +90,7 @@ func New(cfg Config) (*API, error) {
 	if a.now == nil {
 		a.now = time.Now
 	}
-	a.keys = &keyCache{keyring: cfg.Keyring, now: a.now}
+	a.keys, a.keyring = cfg.Keys, &keyCache{keyring: cfg.Keyring, now: a.now, log: a.log}
 	a.tokens, a.limits = cfg.Tokens, limit.New(or(cfg.Limits, limit.Default))
 	if a.contractJSON, err = doc.MarshalJSON(); err != nil {
 		return nil, fmt.Errorf("write the contract as JSON: %w", err)

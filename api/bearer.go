@@ -5,6 +5,7 @@ import (
 	"crypto/sha256"
 	"encoding/hex"
 	"errors"
+	"slices"
 	"strings"
 
 	"rideout/api/token"
@@ -31,7 +32,13 @@ func (a *API) callerByToken(ctx context.Context, text string) (caller, error) {
 	case err != nil:
 		return caller{}, err
 	}
-	return caller{org: bearer.Organisation, by: subjectName(bearer.Subject)}, nil
+	known := caller{org: bearer.Organisation, by: subjectName(bearer.Subject)}
+	for _, scope := range service.AllScopes() {
+		if slices.Contains(bearer.Scopes, string(scope)) {
+			known.scopes = append(known.scopes, scope)
+		}
+	}
+	return known, nil
 }
 
 // subjectName names a token's subject where a key has its name: in the log, for good. A subject may be a person's

@@ -2,8 +2,6 @@ package api
 
 import (
 	"context"
-	"encoding/json"
-	"fmt"
 	"net/http"
 	"net/url"
 	"strconv"
@@ -51,28 +49,6 @@ func (h handlers) OpenEmergencyAccess(ctx context.Context, r OpenEmergencyAccess
 		answer.header["Idempotency-Replayed"] = "true"
 	}
 	return answer, err
-}
-
-// decodeAs reads a body strictly as a schema of the contract says, into the type generated from it.
-func decodeAs(schema string, body []byte, into any) error {
-	doc, err := contract()
-	if err != nil {
-		return err
-	}
-	tree, problems, ok := scan(body)
-	if !ok {
-		return refusal(problems)
-	}
-	for _, f := range check(doc.Components.Schemas[schema].Value, tree) {
-		problems = append(problems, f.FieldError)
-	}
-	if problems = unique(problems); len(problems) > 0 {
-		return refusal(problems)
-	}
-	if err := json.Unmarshal(body, into); err != nil {
-		return fmt.Errorf("read a checked body: %w", err)
-	}
-	return nil
 }
 
 // accessAnswer is an access as it is answered: as it is recorded, and what only now tells.

@@ -47,6 +47,7 @@ type world struct {
 	log     *lockedBuffer
 
 	plans *service.Plans
+	keys  *service.Keys
 
 	mu      sync.Mutex
 	now     time.Time
@@ -55,7 +56,7 @@ type world struct {
 	keyErr  error
 	lookups int
 	added   int
-	hashes  map[string]service.OrgID
+	holders map[string]service.OrgID // by hash; they have all scopes
 }
 
 func newWorld(t *testing.T) *world {
@@ -73,7 +74,7 @@ func newWorldWith(t *testing.T, change func(*api.Config)) *world {
 	other := service.NewKey()
 	w := &world{
 		t: t, history: &servicetest.History{}, key: key.Reveal(), other: other.Reveal(), log: &lockedBuffer{}, now: noon, compute: samplePlan,
-		hashes: map[string]service.OrgID{string(key.Hash()): uuid.UUID{1}, string(other.Hash()): uuid.UUID{2}},
+		holders: map[string]service.OrgID{string(key.Hash()): uuid.UUID{1}, string(other.Hash()): uuid.UUID{2}},
 	}
 	plans := &service.Plans{
 		History: w.history, Clock: w.clock, NewID: counter("00000000-0000-7000-8000-%012d"),
@@ -83,10 +84,11 @@ func newWorldWith(t *testing.T, change func(*api.Config)) *world {
 	}
 	w.plans = plans
 	registers := &service.Registers{History: w.history, Clock: w.clock, NewID: counter("00000000-0000-7000-a000-%012d")}
+	w.keys = &service.Keys{History: w.history, Clock: w.clock, NewID: counter("00000000-0000-7000-b000-%012d")}
 	config := api.Config{
 		Plans: plans, Registers: registers, Events: &service.Events{Log: w.history, Clock: w.clock},
-		Emergency: &service.Emergency{Lender: w.history, History: w.history, Clock: w.clock, NewID: counter("00000000-0000-7000-b000-%012d")},
-		Beat:      20 * time.Millisecond, Keyring: w, Ping: func(context.Context) error { return w.pingErr }, Cautions: []string{"Keep feet clear of the rode."},
+		Emergency: &service.Emergency{Lender: w.history, History: w.history, Clock: w.clock, NewID: counter("00000000-0000-7000-8e00-%012d")},
+		Beat:      20 * time.Millisecond, Keys: w.keys, Keyring: w, Ping: func(context.Context) error { return w.pingErr }, Cautions: []string{"Keep feet clear of the rode."},
 		Log: slog.New(slog.NewJSONHandler(w.log, nil)), Clock: w.clock, NewID: counter("00000000-0000-4000-9000-%012d"),
 		Limits: &limit.Config{},
 	}
@@ -122,27 +124,22 @@ func counter(format string) func() uuid.UUID {
 	}
 }
 
-// OrganisationByKeyHash makes the world its own keyring.
-func (w *world) OrganisationByKeyHash(_ context.Context, hash []byte) (service.OrgID, error) {
+// KeyByHash makes the world its own keyring. Keys that are made are in its history.
+func (w *world) KeyByHash(ctx context.Context, hash []byte) (service.OrgID, service.KeyRecord, error) {
 	w.mu.Lock()
 	defer w.mu.Unlock()
 	w.lookups++
 	if w.keyErr != nil {
-		return service.OrgID{}, w.keyErr
+		return service.OrgID{}, service.KeyRecord{}, w.keyErr
 	}
-	id, ok := w.hashes[string(hash)]
-	if !ok {
-		return service.OrgID{}, fmt.Errorf("key: %w", service.ErrNotFound)
+	if id, ok := w.holders[string(hash)]; ok {
+		return id, service.KeyRecord{ID: id, Scopes: service.AllScopes(), LastUsedAt: w.now}, nil
 	}
-	return id, nil
+	return w.history.KeyByHash(ctx, hash)
 }
 
-func (w *world) AddOrganisation(context.Context, string) (service.OrgID, error) {
-	return service.OrgID{}, service.ErrUnavailable
-}
-
-func (w *world) AddKey(context.Context, service.OrgID, []byte, string) error {
-	return service.ErrUnavailable
+func (w *world) KeyUsed(ctx context.Context, org service.OrgID, id uuid.UUID, name string, at time.Time) error {
+	return w.history.KeyUsed(ctx, org, id, name, at)
 }
 
 // request makes a request with the world's key; a body makes it JSON.

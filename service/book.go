@@ -68,6 +68,7 @@ type PlanHead struct {
 
 // Reader reads the book of one organisation, all at one moment.
 type Reader interface {
+	KeyReader
 	// KnownUntil is the time up to which everything recorded can be seen, and from which on nothing more
 	// will be recorded as earlier.
 	KnownUntil(ctx context.Context) (time.Time, error)
@@ -87,6 +88,7 @@ type Reader interface {
 // Recorder records within one transaction, and reads what is recorded.
 type Recorder interface {
 	Reader
+	KeyWriter
 	// Turn waits for the organisation's turn to record and keeps it until the transaction ends. The clock is
 	// read once it has come.
 	Turn(ctx context.Context, clock func() time.Time) (Stamp, error)

@@ -65,6 +65,8 @@ func (e Event) links() map[string]string {
 		return map[string]string{"self": PlanLinks(e.EntityID)["self"]}
 	case e.Kind == KindEmergencyAccess:
 		return map[string]string{"self": "/v1/emergency-access/" + e.EntityID.String()}
+	case e.Kind == KindKey:
+		return map[string]string{"self": keyLinks(e.EntityID)["self"]}
 	case slices.Contains(fleet.Kinds(), e.Kind):
 		return map[string]string{"self": linksOf(Version{Kind: e.Kind, ID: e.EntityID})["self"]}
 	}

@@ -280,27 +280,3 @@ func TestPlansAreAppendOnly(t *testing.T) {
 		t.Errorf("plan afterwards: got %+v, error %v, want %+v", got, err, plan)
 	}
 }
-
-func TestTransactionNamesItsOrganisation(t *testing.T) {
-	t.Parallel()
-	url := storetest.URL(t)
-	// Refuses what a policy of row-level security would.
-	ask(t, url, `CREATE FUNCTION check_org() RETURNS trigger LANGUAGE plpgsql AS $$
-		BEGIN
-			IF new.org_id IS DISTINCT FROM nullif(current_setting('app.org', true), '')::uuid THEN
-				RAISE EXCEPTION 'app.org is %', current_setting('app.org', true);
-			END IF;
-			RETURN new;
-		END $$`)
-	ask(t, url, `CREATE TRIGGER check_org BEFORE INSERT ON plans FOR EACH ROW EXECUTE FUNCTION check_org()`)
-	ask(t, url, `CREATE TRIGGER check_org BEFORE INSERT ON idempotency_claims FOR EACH ROW EXECUTE FUNCTION check_org()`)
-	ask(t, url, `CREATE TRIGGER check_org BEFORE INSERT ON keys FOR EACH ROW EXECUTE FUNCTION check_org()`)
-	s := storetest.Open(t, url)
-	for range 2 {
-		org := anOrg(t, s)
-		keep(t, s, org, aPlan())
-		if err := s.AddKey(t.Context(), org, hashOf("key of "+org.String()), ""); err != nil {
-			t.Error(err)
-		}
-	}
-}

@@ -132,9 +132,7 @@ func fill(t *testing.T, s *store.Store, org service.OrgID) service.PlanRecord {
 	p := aPlan()
 	p.VesselID = uuid.New()
 	keep(t, s, org, p)
-	if err := s.AddKey(t.Context(), org, hashOf(uuid.NewString()), "filled"); err != nil {
-		t.Fatal(err)
-	}
+	aKey(t, s, org, service.KeyDraft{Label: "filled"})
 	f := &aFleet{t: t, store: s, org: org, now: noon}
 	f.registerWith("231000000")
 	return p
@@ -256,7 +254,7 @@ func TestNothingIsWrittenThroughTheWall(t *testing.T) {
 	}
 	for _, insert := range []string{
 		`INSERT INTO organisations (id, name) VALUES ($1, 'another')`,
-		`INSERT INTO keys (org_id, key_hash, label) VALUES ($1, sha256('x'), '')`,
+		`INSERT INTO keys (org_id, key_hash, label, version, scopes, created_by) VALUES ($1, sha256('x'), '', 1, '{admin}', '')`,
 		`INSERT INTO organisation_log (org_id) VALUES ($1)`,
 		`INSERT INTO vessel_mmsis (org_id, mmsi, vessel_id) VALUES ($1, '231000001', gen_random_uuid())`,
 		`INSERT INTO changes (org_id, seq, recorded_at, kind, entity_id, version, body_sha256, by) VALUES ($1, 99, now(), 'plan', gen_random_uuid(), 1, repeat('0', 64), '')`,
@@ -289,17 +287,15 @@ func TestProofShowsOneRow(t *testing.T) {
 	a, b := anOrg(t, s), anOrg(t, s)
 	fill(t, s, a)
 	fill(t, s, b)
-	if err := s.AddKey(t.Context(), a, hashOf("shown"), "shown"); err != nil {
-		t.Fatal(err)
-	}
+	_, shown := aKey(t, s, a, service.KeyDraft{Label: "shown"})
 	for name, c := range map[string]struct {
 		hash         []byte
 		organisation string
 		want         string
 	}{
 		"neither":     {nil, "", "0 0"},
-		"a key":       {hashOf("shown"), "", "1 shown 0"},
-		"unknown key": {hashOf("other"), "", "0 0"},
+		"a key":       {shown.Hash(), "", "1 shown 0"},
+		"unknown key": {service.NewKey().Hash(), "", "0 0"},
 		"no name":     {nil, "%", "0 0"},
 	} {
 		err := s.InOrg(t.Context(), uuid.Nil, func(tx pgx.Tx) error {

@@ -70,6 +70,11 @@ func registersOf(s *store.Store) *service.Registers {
 	return &service.Registers{History: s, Clock: time.Now, NewID: newID}
 }
 
+// keysOf gives the use cases on keys.
+func keysOf(s *store.Store) *service.Keys {
+	return &service.Keys{History: s, Clock: time.Now, NewID: newID}
+}
+
 // eventsOf gives the use cases on what happened.
 func eventsOf(s *store.Store) *service.Events { return &service.Events{Log: s, Clock: time.Now} }
 
@@ -93,7 +98,7 @@ func listen(ctx context.Context, addr string) (net.Listener, error) {
 // serveAPI serves until the context ends and the last requests are answered.
 func serveAPI(ctx context.Context, c config, d database, listener net.Listener, log *slog.Logger) error {
 	a, err := api.New(api.Config{
-		Plans: plansOf(d.store, c.Budget), Registers: registersOf(d.store), Events: eventsOf(d.store), Emergency: emergencyOf(d.store), Keyring: d.store, Ping: d.store.Ping,
+		Plans: plansOf(d.store, c.Budget), Registers: registersOf(d.store), Events: eventsOf(d.store), Emergency: emergencyOf(d.store), Keys: keysOf(d.store), Keyring: d.store, Ping: d.store.Ping,
 		Cautions: planner.Cautions, Log: log, Limits: &c.Limits, Tokens: c.Tokens,
 	})
 	if err != nil {

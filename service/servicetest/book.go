@@ -22,6 +22,7 @@ type book struct {
 	versions []service.Version // in the order they were recorded
 	events   []service.Event
 	watchers map[chan struct{}]bool
+	keys     []hashedKey
 }
 
 func (h *History) bookOf(org service.OrgID) *book {
@@ -72,6 +73,9 @@ func (h *History) commit(recorders ...*recorder) error {
 			b.seq, b.until = r.stamp.Seq, r.stamp.RecordedAt
 		}
 		b.versions = append(b.versions, r.versions...)
+		for _, change := range r.keyChanges {
+			b.keys = change(b.keys)
+		}
 		b.tell(r)
 		for _, p := range r.plans {
 			h.plans = append(h.plans, ownedPlan{r.org, p})
@@ -88,6 +92,8 @@ type recorder struct {
 	stamp    service.Stamp
 	versions []service.Version
 	plans    []service.PlanRecord
+
+	keyChanges []func([]hashedKey) []hashedKey
 }
 
 func (r *recorder) end() {
