@@ -34,8 +34,11 @@ var update = flag.Bool("update", false, "write the golden files anew")
 
 var noon = time.Date(2026, 1, 12, 12, 0, 0, 0, time.UTC)
 
-// ourKey opens nothing but tests. It is always the same, because its name stands in what it records.
-const ourKey = "ro_91m3hrxe_1mzqgcwkpkemaqt0s5ycjzra43byf1x7ajbqd11"
+// These keys open nothing but tests. They are always the same, because their names stand in what they record.
+const (
+	ourKey   = "ro_91m3hrxe_1mzqgcwkpkemaqt0s5ycjzra43byf1x7ajbqd11"
+	otherKey = "ro_f3psamqz_2xd52m8417x6p1zcbcy3y4g3z1gdbnngaa06np1"
+)
 
 // world is an API over a history in memory, with clock and ids that are always the same.
 type world struct {
@@ -71,7 +74,10 @@ func newWorldWith(t *testing.T, change func(*api.Config)) *world {
 	if err != nil {
 		t.Fatal(err)
 	}
-	other := service.NewKey()
+	other, err := service.ParseKey(otherKey)
+	if err != nil {
+		t.Fatal(err)
+	}
 	w := &world{
 		t: t, history: &servicetest.History{}, key: key.Reveal(), other: other.Reveal(), log: &lockedBuffer{}, now: noon, compute: samplePlan,
 		holders: map[string]service.OrgID{string(key.Hash()): uuid.UUID{1}, string(other.Hash()): uuid.UUID{2}},

@@ -2,6 +2,7 @@ package servicetest
 
 import (
 	"bytes"
+	"cmp"
 	"context"
 	"errors"
 	"slices"
@@ -64,8 +65,8 @@ func (h *History) Change(ctx context.Context, org service.OrgID, work func(conte
 func (h *History) commit(recorders ...*recorder) error {
 	h.mu.Lock()
 	defer h.mu.Unlock()
-	if h.Err != nil {
-		return h.Err
+	if err := cmp.Or(h.Err, h.CommitErr); err != nil {
+		return err
 	}
 	for _, r := range recorders {
 		b := h.bookOf(r.org)

@@ -21,8 +21,8 @@ type History struct {
 	answers map[string]claimed
 	books   map[service.OrgID]*book
 
-	// Err is what every method returns, if set.
-	Err error
+	// Err is what every method returns, if set; CommitErr is what only a transaction does that would record.
+	Err, CommitErr error
 }
 
 type ownedPlan struct {
