@@ -35,7 +35,7 @@ func (h handlers) OpenEmergencyAccess(ctx context.Context, r OpenEmergencyAccess
 	if err := fleet.CheckMMSI(body.Mmsi); err != nil {
 		return nil, refusal([]service.FieldError{{Pointer: "/mmsi", Message: err.Error(), Fix: "send the nine digits of her ship station"}})
 	}
-	ask := service.Ask{MMSI: body.Mmsi, Reason: body.Reason, For: service.LongestAccess, By: by(ctx)}
+	ask := service.Ask{MMSI: body.Mmsi, CallSign: or(body.CallSign, ""), Reason: body.Reason, For: service.LongestAccess, By: by(ctx)}
 	if body.DurationH != nil {
 		ask.For = time.Duration(*body.DurationH * float64(time.Hour)).Truncate(time.Second)
 	}

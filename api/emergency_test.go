@@ -116,11 +116,34 @@ func TestEmergencyAccess(t *testing.T) {
 	if got := w.do(http.MethodPost, access+"/review", `{"words": "On second thoughts."}`); got.StatusCode != http.StatusConflict || problem(t, got).Code != "conflict" {
 		t.Errorf("another review: %d, want 409", got.StatusCode)
 	}
-	golden(t, "emergency/owner", w.do(http.MethodGet, access, ""))
-	golden(t, "emergency/asking", w.asRescue(http.MethodGet, access, ""))
 	if got := text(t, w.do(http.MethodGet, "/v1/emergency-access?review=due", "")); got != `{"items":[],"next":null,"prev":null}` {
 		t.Errorf("reviews due at the end: %s", got)
 	}
+}
+
+func TestEmergencyAccessAsEachSideReadsIt(t *testing.T) {
+	t.Parallel()
+	w := newWorld(t)
+	vessel := `{"name": "Tern of Hamna", "hull": "workboat", "loa_m": 12, "beam_m": 4, "draught_m": 1, "displacement_kg": 9000, "mmsi": "231000000"}`
+	if got := w.do(http.MethodPost, "/v1/vessels", vessel, "Idempotency-Key", "vessel"); got.StatusCode != http.StatusCreated {
+		t.Fatalf("register: %d %s", got.StatusCode, text(t, got))
+	}
+	access := w.lent("one")
+	w.pass(time.Minute)
+	if got := w.asRescue(http.MethodGet, access+"/vessel", ""); got.StatusCode != http.StatusOK {
+		t.Errorf("particulars: %d", got.StatusCode)
+	}
+	w.pass(time.Minute)
+	if got := w.asRescue(http.MethodGet, access+"/storm-plan", ""); got.StatusCode != http.StatusNotFound {
+		t.Errorf("a storm plan there is not: %d", got.StatusCode)
+	}
+	w.pass(2 * time.Hour)
+	golden(t, "emergency/asking", w.asRescue(http.MethodGet, access, ""))
+	if got := w.do(http.MethodPost, access+"/review", `{"words": "Justified: she had activated her beacon."}`); got.StatusCode != http.StatusOK {
+		t.Errorf("review: %d %s", got.StatusCode, text(t, got))
+	}
+	golden(t, "emergency/owner", w.do(http.MethodGet, access, ""))
+	golden(t, "emergency/note", w.do(http.MethodGet, "/v1/events?after=1", ""))
 }
 
 func TestEmergencyAccessExpires(t *testing.T) {

@@ -2211,6 +2211,9 @@ type EmergencyReadWhat string
 
 // EmergencyRequest What a rescue coordinator asks for.
 type EmergencyRequest struct {
+	// CallSign Her call sign, if it is known: it tells her from another that has the same MMSI recorded by mistake.
+	CallSign *string `json:"call_sign,omitempty"`
+
 	// DurationH For how long.
 	DurationH *float64 `json:"duration_h,omitempty"`
 

@@ -137,17 +137,18 @@ type Emergency struct {
 
 // Ask is what a rescue service asks for.
 type Ask struct {
-	MMSI   string
-	Reason string
-	For    time.Duration
-	By     string
+	MMSI     string
+	CallSign string // of hers; empty: not known
+	Reason   string
+	For      time.Duration
+	By       string
 }
 
 // Open opens an access to the one vessel with an MMSI, at most once for a claim. The owner is told by the same
 // transaction: its log row is its event, so telling cannot fail by itself, and what carries events on tries until it can.
 // That there is no such vessel is noted as well, and all that is told.
 func (e *Emergency) Open(ctx context.Context, org OrgID, claim Claim, ask Ask) (Answer, bool, error) {
-	holder, vessel, err := e.find(ctx, org, ask.MMSI)
+	holder, vessel, err := e.find(ctx, org, ask)
 	var answer Answer
 	var repeated bool
 	switch {
@@ -169,14 +170,15 @@ func (e *Emergency) Open(ctx context.Context, org OrgID, claim Claim, ask Ask) (
 		return Answer{}, false, fmt.Errorf("read an answer: %w", err)
 	}
 	if said.Found != nil && !*said.Found {
-		return Answer{}, false, &Error{Kind: KindNotFound, Message: "there is not exactly one vessel in service here with this MMSI"}
+		return Answer{}, false, &Error{Kind: KindNotFound, Message: "there is not exactly one vessel here with this MMSI that is neither sold nor lost; if her call sign is known, send it as well"}
 	}
 	return answer, repeated, nil
 }
 
-// find gives the one vessel that has the MMSI now and is neither sold nor lost. It returns ErrNotFound for none or several.
-func (e *Emergency) find(ctx context.Context, org OrgID, mmsi string) (found Holder, vessel fleet.Vessel, err error) {
-	holders, err := e.Lender.Holders(ctx, mmsi)
+// find gives the one vessel that has the MMSI now, and the call sign if it is known, and is neither sold nor lost. It
+// returns ErrNotFound for none or several.
+func (e *Emergency) find(ctx context.Context, org OrgID, ask Ask) (found Holder, vessel fleet.Vessel, err error) {
+	holders, err := e.Lender.Holders(ctx, ask.MMSI)
 	if err != nil {
 		return found, vessel, err
 	}
@@ -189,7 +191,7 @@ func (e *Emergency) find(ctx context.Context, org OrgID, mmsi string) (found Hol
 		case err != nil:
 			return found, vessel, err
 		}
-		if v.MMSI == mmsi && v.Status != "sold" && v.Status != "lost" {
+		if v.MMSI == ask.MMSI && (ask.CallSign == "" || v.CallSign == ask.CallSign) && v.Status != "sold" && v.Status != "lost" {
 			n, found, vessel = n+1, h, v
 		}
 	}
