@@ -57,6 +57,7 @@ type world struct {
 	compute service.Compute
 	pingErr error
 	keyErr  error
+	useErr  error
 	lookups int
 	added   int
 	holders map[string]service.OrgID // by hash; they have all scopes
@@ -145,7 +146,21 @@ func (w *world) KeyByHash(ctx context.Context, hash []byte) (service.OrgID, serv
 }
 
 func (w *world) KeyUsed(ctx context.Context, org service.OrgID, id uuid.UUID, name string, at time.Time) error {
+	if w.useErr != nil {
+		return w.useErr
+	}
 	return w.history.KeyUsed(ctx, org, id, name, at)
+}
+
+// newWorldBeside is another process on a world's history, at noon.
+func newWorldBeside(w *world) *world {
+	w.t.Helper()
+	beside := newWorldWith(w.t, func(c *api.Config) {
+		c.Plans.History, c.Registers.History, c.Keys.History, c.Events.Log = w.history, w.history, w.history, w.history
+		c.Keys.NewID = uuid.New
+	})
+	beside.history = w.history
+	return beside
 }
 
 // request makes a request with the world's key; a body makes it JSON.

@@ -17,7 +17,7 @@ func limited(t *testing.T, c limit.Config) *world {
 func TestDashboardIsHeldToItsRequests(t *testing.T) {
 	t.Parallel()
 	w := limited(t, limit.Config{Key: 3, Organisation: 100, Rescue: 2})
-	for i, want := range []string{`"key";r=2;t=20, "organisation";r=99;t=1`, `"key";r=1;t=40, "organisation";r=98;t=2`, `"key";r=0;t=60, "organisation";r=97;t=2`} {
+	for i, want := range []string{`"key";r=2;t=20, "organisation";r=99;t=1`, `"key";r=1;t=20, "organisation";r=98;t=1`, `"key";r=0;t=20, "organisation";r=97;t=1`} {
 		answer := w.do(http.MethodGet, "/v1/vessels", "")
 		if got := answer.Header.Get("RateLimit"); answer.StatusCode != http.StatusOK || got != want {
 			t.Errorf("request %d: %d, RateLimit %s, want 200 and %s", i, answer.StatusCode, got, want)

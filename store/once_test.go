@@ -280,3 +280,28 @@ func TestPlansAreAppendOnly(t *testing.T) {
 		t.Errorf("plan afterwards: got %+v, error %v, want %+v", got, err, plan)
 	}
 }
+
+// Each claim that is kept sweeps a few that have run out, of its own organisation.
+func TestClaimsThatHaveRunOutAreSwept(t *testing.T) {
+	t.Parallel()
+	url := storetest.URL(t)
+	s := storetest.Open(t, url)
+	org, other := anOrg(t, s), anOrg(t, s)
+	const insert = `INSERT INTO idempotency_claims (org_id, key, route, request_sha256, answer, created_at)
+		SELECT $1, concat($2::text, n), 'POST /', repeat('0', 64), 'x', now() - $3::interval FROM generate_series(1, 25) n`
+	ask(t, url, insert, org, "old-", "7 days 1 second")
+	ask(t, url, insert, org, "young-", "6 days 23 hours")
+	ask(t, url, insert, other, "old-", "8 days")
+	left := func(org service.OrgID, key string) string {
+		return ask(t, url, `SELECT count(*) FROM idempotency_claims WHERE org_id = $1 AND key LIKE $2`, org, key)[0]
+	}
+	for _, want := range []string{"15", "5", "0", "0"} {
+		keep(t, s, org, aPlan())
+		if got := left(org, "old-%"); got != want {
+			t.Errorf("claims that have run out: %s left, want %s", got, want)
+		}
+	}
+	if young, theirs := left(org, "young-%"), left(other, "old-%"); young != "25" || theirs != "25" {
+		t.Errorf("young %s, another's %s; want 25 and 25", young, theirs)
+	}
+}

@@ -111,7 +111,9 @@ func (l *Limiter) take(now time.Time, all ...wanted) Verdict {
 		}
 		tokens := b.limiter.TokensAt(now)
 		policies = append(policies, fmt.Sprintf(`%q;q=%d;w=%d`, b.name.policy, b.size, int(Window.Seconds())))
-		left = append(left, fmt.Sprintf(`%q;r=%d;t=%d`, b.name.policy, int(max(0, tokens)), seconds(b.toFill(float64(b.size)-tokens))))
+		whole := math.Floor(max(0, tokens))
+		// The draft's t, its 4.1.2: the time within which no more than r can be used. Here it ends with the next token.
+		left = append(left, fmt.Sprintf(`%q;r=%d;t=%d`, b.name.policy, int(whole), seconds(b.toFill(whole+1-tokens))))
 	}
 	v.Policy, v.Left = strings.Join(policies, ", "), strings.Join(left, ", ")
 	return v

@@ -35,7 +35,7 @@ func TestKeyIsHeldToItsRequests(t *testing.T) {
 	if passed != 59 || last.Passes || last.RetryAfter != time.Second || last.Seconds() != 1 {
 		t.Errorf("a hundred more: %d passed, then %+v; want 59, then a second", passed, last)
 	}
-	if want := `"key";r=0;t=60, "organisation";r=540;t=6`; last.Left != want {
+	if want := `"key";r=0;t=1, "organisation";r=540;t=1`; last.Left != want {
 		t.Errorf("refused: got left %s, want %s: what is refused takes nothing from the organisation", last.Left, want)
 	}
 	if passed, _ := passes(l, "b", "school", 100, noon); passed != 60 {
@@ -76,7 +76,7 @@ func TestDashboardsLeaveTheReserveAlone(t *testing.T) {
 	}
 	for i := range 5 {
 		v := l.Rescue("a", noon)
-		if want := fmt.Sprintf(`"rescue";r=%d;t=%d`, 4-i, 12*(i+1)); !v.Passes || v.Left != want || v.Policy != `"rescue";q=5;w=60` {
+		if want := fmt.Sprintf(`"rescue";r=%d;t=12`, 4-i); !v.Passes || v.Left != want || v.Policy != `"rescue";q=5;w=60` {
 			t.Errorf("rescue read %d: got %+v, want left %s", i, v, want)
 		}
 	}

@@ -82,6 +82,7 @@ func (h *History) commit(recorders ...*recorder) error {
 			h.plans = append(h.plans, ownedPlan{r.org, p})
 		}
 	}
+	h.jobs = append(h.jobs, r.jobs...)
 	return nil
 }
 
@@ -93,7 +94,7 @@ type recorder struct {
 	stamp    service.Stamp
 	versions []service.Version
 	plans    []service.PlanRecord
-
+	jobs     []service.Job
 	keyChanges []func([]hashedKey) []hashedKey
 }
 
@@ -234,5 +235,13 @@ func (r *recorder) Record(_ context.Context, v service.Version) error {
 
 func (r *recorder) RecordPlan(_ context.Context, p service.PlanRecord) error {
 	r.plans = append(r.plans, p)
+	return nil
+}
+
+func (r *recorder) Later(_ context.Context, jobs ...service.Job) error {
+	for _, j := range jobs {
+		j.Org = r.org
+		r.jobs = append(r.jobs, j)
+	}
 	return nil
 }
