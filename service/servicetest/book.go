@@ -81,20 +81,20 @@ func (h *History) commit(recorders ...*recorder) error {
 		for _, p := range r.plans {
 			h.plans = append(h.plans, ownedPlan{r.org, p})
 		}
+		h.jobs = append(h.jobs, r.jobs...)
 	}
-	h.jobs = append(h.jobs, r.jobs...)
 	return nil
 }
 
 // recorder is one transaction. What it records is seen when it ends well.
 type recorder struct {
-	h        *History
-	org      service.OrgID
-	holds    bool
-	stamp    service.Stamp
-	versions []service.Version
-	plans    []service.PlanRecord
-	jobs     []service.Job
+	h          *History
+	org        service.OrgID
+	holds      bool
+	stamp      service.Stamp
+	versions   []service.Version
+	plans      []service.PlanRecord
+	jobs       []service.Job
 	keyChanges []func([]hashedKey) []hashedKey
 }
 
