@@ -103,17 +103,17 @@ func TestEmergencyAccess(t *testing.T) {
 		t.Errorf("the owner's event does not lead to the access: %s", text(t, events))
 	}
 
-	golden(t, "emergency/ended", w.asRescue(http.MethodPost, access+"/end", ""))
+	golden(t, "emergency/ended", w.asRescue(http.MethodDelete, access, ""))
 	ended := w.asRescue(http.MethodGet, access+"/storm-plan", "")
 	if p := problem(t, ended); ended.StatusCode != http.StatusGone || p.Code != "access_ended" {
 		t.Errorf("after the end: %d %+v", ended.StatusCode, p)
 	}
 	golden(t, "emergency/review_due", w.do(http.MethodGet, "/v1/emergency-access?review=due", ""))
-	golden(t, "emergency/reviewed", w.do(http.MethodPost, access+"/review", `{"words": "Justified: she had activated her beacon."}`))
-	if got := w.do(http.MethodPost, access+"/review", `{"words": "Justified: she had activated her beacon."}`); got.StatusCode != http.StatusOK {
+	golden(t, "emergency/reviewed", w.do(http.MethodPut, access+"/review", `{"words": "Justified: she had activated her beacon."}`))
+	if got := w.do(http.MethodPut, access+"/review", `{"words": "Justified: she had activated her beacon."}`); got.StatusCode != http.StatusOK {
 		t.Errorf("the same review again: %d", got.StatusCode)
 	}
-	if got := w.do(http.MethodPost, access+"/review", `{"words": "On second thoughts."}`); got.StatusCode != http.StatusConflict || problem(t, got).Code != "conflict" {
+	if got := w.do(http.MethodPut, access+"/review", `{"words": "On second thoughts."}`); got.StatusCode != http.StatusConflict || problem(t, got).Code != "conflict" {
 		t.Errorf("another review: %d, want 409", got.StatusCode)
 	}
 	if got := text(t, w.do(http.MethodGet, "/v1/emergency-access?review=due", "")); got != `{"items":[],"next":null,"prev":null}` {
@@ -139,7 +139,7 @@ func TestEmergencyAccessAsEachSideReadsIt(t *testing.T) {
 	}
 	w.pass(2 * time.Hour)
 	golden(t, "emergency/asking", w.asRescue(http.MethodGet, access, ""))
-	if got := w.do(http.MethodPost, access+"/review", `{"words": "Justified: she had activated her beacon."}`); got.StatusCode != http.StatusOK {
+	if got := w.do(http.MethodPut, access+"/review", `{"words": "Justified: she had activated her beacon."}`); got.StatusCode != http.StatusOK {
 		t.Errorf("review: %d %s", got.StatusCode, text(t, got))
 	}
 	golden(t, "emergency/owner", w.do(http.MethodGet, access, ""))
@@ -174,17 +174,17 @@ func TestEmergencyAccessIsOneSides(t *testing.T) {
 	access := w.lent("one")
 	for what, answer := range map[string]*http.Response{
 		"the owner reads through it":      w.do(http.MethodGet, access+"/storm-plan", ""),
-		"the owner ends it":               w.do(http.MethodPost, access+"/end", ""),
-		"the rescue service reviews":      w.asRescue(http.MethodPost, access+"/review", `{"words": "all well"}`),
+		"the owner ends it":               w.do(http.MethodDelete, access, ""),
+		"the rescue service reviews":      w.asRescue(http.MethodPut, access+"/review", `{"words": "all well"}`),
 		"an access there is not":          w.asRescue(http.MethodGet, "/v1/emergency-access/01945d2c-7c00-7000-8000-000000000099/storm-plan", ""),
-		"an access there is not, ended":   w.asRescue(http.MethodPost, "/v1/emergency-access/01945d2c-7c00-7000-8000-000000000099/end", ""),
+		"an access there is not, ended":   w.asRescue(http.MethodDelete, "/v1/emergency-access/01945d2c-7c00-7000-8000-000000000099", ""),
 		"an access there is not, as such": w.asRescue(http.MethodGet, "/v1/emergency-access/01945d2c-7c00-7000-8000-000000000099", ""),
 	} {
 		if answer.StatusCode != http.StatusNotFound {
 			t.Errorf("%s: %d, want 404", what, answer.StatusCode)
 		}
 	}
-	if got := w.do(http.MethodPost, access+"/review", `{"words": "all well"}`); got.StatusCode != http.StatusConflict {
+	if got := w.do(http.MethodPut, access+"/review", `{"words": "all well"}`); got.StatusCode != http.StatusConflict {
 		t.Errorf("a review of an open access: %d, want 409", got.StatusCode)
 	}
 }
@@ -250,9 +250,11 @@ func TestEmergencyAccessAsksForItsScope(t *testing.T) {
 			t.Errorf("%s without rescue:emergency: %d, want 403", target, got.StatusCode)
 		}
 	}
-	for target, body := range map[string]string{"/v1/emergency-access": distress, access + "/end": ""} {
-		if got := w.do(http.MethodPost, target, body, with...); got.StatusCode != http.StatusForbidden {
-			t.Errorf("%s without rescue:emergency: %d, want 403", target, got.StatusCode)
+	for what, got := range map[string]*http.Response{
+		"open": w.do(http.MethodPost, "/v1/emergency-access", distress, with...), "end": w.do(http.MethodDelete, access, "", with...),
+	} {
+		if got.StatusCode != http.StatusForbidden {
+			t.Errorf("%s without rescue:emergency: %d, want 403", what, got.StatusCode)
 		}
 	}
 	if got := w.told(rescue); !slices.Equal(got, before) {

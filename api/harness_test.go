@@ -47,6 +47,7 @@ type world struct {
 	history *servicetest.History
 	key     string
 	other   string // a key of another organisation
+	lender  string // a key of a third one, whose vessel is lent
 	log     *lockedBuffer
 
 	plans *service.Plans
@@ -79,9 +80,10 @@ func newWorldWith(t *testing.T, change func(*api.Config)) *world {
 	if err != nil {
 		t.Fatal(err)
 	}
+	lender := service.NewKey()
 	w := &world{
-		t: t, history: &servicetest.History{}, key: key.Reveal(), other: other.Reveal(), log: &lockedBuffer{}, now: noon, compute: samplePlan,
-		holders: map[string]service.OrgID{string(key.Hash()): uuid.UUID{1}, string(other.Hash()): uuid.UUID{2}},
+		t: t, history: &servicetest.History{}, key: key.Reveal(), other: other.Reveal(), lender: lender.Reveal(), log: &lockedBuffer{}, now: noon, compute: samplePlan,
+		holders: map[string]service.OrgID{string(key.Hash()): uuid.UUID{1}, string(other.Hash()): uuid.UUID{2}, string(lender.Hash()): {3}},
 	}
 	plans := &service.Plans{
 		History: w.history, Clock: w.clock, NewID: counter("00000000-0000-7000-8000-%012d"),

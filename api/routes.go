@@ -47,11 +47,11 @@ func (a *API) routes() []Route {
 		{http.MethodPost, "/v1/emergency-access", "rescue:emergency", w.OpenEmergencyAccess},
 		{http.MethodGet, "/v1/emergency-access", "audit:read", w.ListEmergencyAccess},
 		{http.MethodGet, "/v1/emergency-access/{id}", "audit:read", w.GetEmergencyAccess},
+		{http.MethodDelete, "/v1/emergency-access/{id}", "rescue:emergency", w.EndEmergencyAccess},
 		{http.MethodGet, "/v1/emergency-access/{id}/storm-plan", "rescue:emergency", w.GetLentStormPlan},
 		{http.MethodGet, "/v1/emergency-access/{id}/drift", "rescue:emergency", w.GetLentWhereabouts},
 		{http.MethodGet, "/v1/emergency-access/{id}/vessel", "rescue:emergency", w.GetLentVessel},
-		{http.MethodPost, "/v1/emergency-access/{id}/end", "rescue:emergency", w.EndEmergencyAccess},
-		{http.MethodPost, "/v1/emergency-access/{id}/review", "admin", w.ReviewEmergencyAccess},
+		{http.MethodPut, "/v1/emergency-access/{id}/review", "admin", w.ReviewEmergencyAccess},
 
 		{http.MethodPost, "/v1/vessels", "registers:write", w.RegisterVessel},
 		{http.MethodGet, "/v1/vessels", "plans:read", w.ListVessels},

@@ -59,17 +59,17 @@ type ServerInterface interface {
 	// OpenEmergencyAccess Open an emergency access to a vessel of another organisation
 	// (POST /v1/emergency-access)
 	OpenEmergencyAccess(ctx echo.Context, params OpenEmergencyAccessParams) error
+	// EndEmergencyAccess End an emergency access before it expires
+	// (DELETE /v1/emergency-access/{id})
+	EndEmergencyAccess(ctx echo.Context, id EntityID) error
 	// GetEmergencyAccess Read an emergency access, with what was read through it
 	// (GET /v1/emergency-access/{id})
 	GetEmergencyAccess(ctx echo.Context, id EntityID) error
 	// GetLentWhereabouts Read where the vessel of an emergency access would be
 	// (GET /v1/emergency-access/{id}/drift)
 	GetLentWhereabouts(ctx echo.Context, id EntityID, params GetLentWhereaboutsParams) error
-	// EndEmergencyAccess End an emergency access before it expires
-	// (POST /v1/emergency-access/{id}/end)
-	EndEmergencyAccess(ctx echo.Context, id EntityID) error
 	// ReviewEmergencyAccess Close the review of an emergency access
-	// (POST /v1/emergency-access/{id}/review)
+	// (PUT /v1/emergency-access/{id}/review)
 	ReviewEmergencyAccess(ctx echo.Context, id EntityID) error
 	// GetLentStormPlan Read the storm plan of the vessel of an emergency access
 	// (GET /v1/emergency-access/{id}/storm-plan)
@@ -630,6 +630,22 @@ func (w *ServerInterfaceWrapper) OpenEmergencyAccess(ctx echo.Context) error {
 	return err
 }
 
+// EndEmergencyAccess converts echo context to params.
+func (w *ServerInterfaceWrapper) EndEmergencyAccess(ctx echo.Context) error {
+	var err error
+	// ------------- Path parameter "id" -------------
+	var id EntityID
+
+	err = runtime.BindStyledParameterWithOptions("simple", "id", ctx.Param("id"), &id, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationPath, Explode: false, Required: true, Type: "string", Format: "uuid", ValueIsUnescaped: ctx.Request().URL.RawPath == ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter id: %s", err))
+	}
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.EndEmergencyAccess(ctx, id)
+	return err
+}
+
 // GetEmergencyAccess converts echo context to params.
 func (w *ServerInterfaceWrapper) GetEmergencyAccess(ctx echo.Context) error {
 	var err error
@@ -668,22 +684,6 @@ func (w *ServerInterfaceWrapper) GetLentWhereabouts(ctx echo.Context) error {
 
 	// Invoke the callback with all the unmarshaled arguments
 	err = w.Handler.GetLentWhereabouts(ctx, id, params)
-	return err
-}
-
-// EndEmergencyAccess converts echo context to params.
-func (w *ServerInterfaceWrapper) EndEmergencyAccess(ctx echo.Context) error {
-	var err error
-	// ------------- Path parameter "id" -------------
-	var id EntityID
-
-	err = runtime.BindStyledParameterWithOptions("simple", "id", ctx.Param("id"), &id, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationPath, Explode: false, Required: true, Type: "string", Format: "uuid", ValueIsUnescaped: ctx.Request().URL.RawPath == ""})
-	if err != nil {
-		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter id: %s", err))
-	}
-
-	// Invoke the callback with all the unmarshaled arguments
-	err = w.Handler.EndEmergencyAccess(ctx, id)
 	return err
 }
 
@@ -2296,12 +2296,12 @@ func RegisterHandlersWithOptions(router EchoRouter, si ServerInterface, options 
 	router.GET(options.BaseURL+"/v1/vessels/:id/drift", wrapper.GetWhereabouts, options.OperationMiddlewares["getWhereabouts"]...)
 	router.GET(options.BaseURL+"/v1/emergency-access", wrapper.ListEmergencyAccess, options.OperationMiddlewares["listEmergencyAccess"]...)
 	router.POST(options.BaseURL+"/v1/emergency-access", wrapper.OpenEmergencyAccess, options.OperationMiddlewares["openEmergencyAccess"]...)
+	router.DELETE(options.BaseURL+"/v1/emergency-access/:id", wrapper.EndEmergencyAccess, options.OperationMiddlewares["endEmergencyAccess"]...)
 	router.GET(options.BaseURL+"/v1/emergency-access/:id", wrapper.GetEmergencyAccess, options.OperationMiddlewares["getEmergencyAccess"]...)
 	router.GET(options.BaseURL+"/v1/emergency-access/:id/storm-plan", wrapper.GetLentStormPlan, options.OperationMiddlewares["getLentStormPlan"]...)
 	router.GET(options.BaseURL+"/v1/emergency-access/:id/drift", wrapper.GetLentWhereabouts, options.OperationMiddlewares["getLentWhereabouts"]...)
 	router.GET(options.BaseURL+"/v1/emergency-access/:id/vessel", wrapper.GetLentVessel, options.OperationMiddlewares["getLentVessel"]...)
-	router.POST(options.BaseURL+"/v1/emergency-access/:id/end", wrapper.EndEmergencyAccess, options.OperationMiddlewares["endEmergencyAccess"]...)
-	router.POST(options.BaseURL+"/v1/emergency-access/:id/review", wrapper.ReviewEmergencyAccess, options.OperationMiddlewares["reviewEmergencyAccess"]...)
+	router.PUT(options.BaseURL+"/v1/emergency-access/:id/review", wrapper.ReviewEmergencyAccess, options.OperationMiddlewares["reviewEmergencyAccess"]...)
 	router.GET(options.BaseURL+"/v1/vessels", wrapper.ListVessels, options.OperationMiddlewares["listVessels"]...)
 	router.POST(options.BaseURL+"/v1/vessels", wrapper.RegisterVessel, options.OperationMiddlewares["registerVessel"]...)
 	router.GET(options.BaseURL+"/v1/vessels/:id", wrapper.GetVessel, options.OperationMiddlewares["getVessel"]...)
@@ -2479,6 +2479,14 @@ type OpenEmergencyAccessResponseObject interface {
 	VisitOpenEmergencyAccessResponse(w http.ResponseWriter) error
 }
 
+type EndEmergencyAccessRequestObject struct {
+	Id EntityID `json:"id"`
+}
+
+type EndEmergencyAccessResponseObject interface {
+	VisitEndEmergencyAccessResponse(w http.ResponseWriter) error
+}
+
 type GetEmergencyAccessRequestObject struct {
 	Id EntityID `json:"id"`
 }
@@ -2494,14 +2502,6 @@ type GetLentWhereaboutsRequestObject struct {
 
 type GetLentWhereaboutsResponseObject interface {
 	VisitGetLentWhereaboutsResponse(w http.ResponseWriter) error
-}
-
-type EndEmergencyAccessRequestObject struct {
-	Id EntityID `json:"id"`
-}
-
-type EndEmergencyAccessResponseObject interface {
-	VisitEndEmergencyAccessResponse(w http.ResponseWriter) error
 }
 
 type ReviewEmergencyAccessRequestObject struct {
@@ -2952,17 +2952,17 @@ type StrictServerInterface interface {
 	// OpenEmergencyAccess Open an emergency access to a vessel of another organisation
 	// (POST /v1/emergency-access)
 	OpenEmergencyAccess(ctx context.Context, request OpenEmergencyAccessRequestObject) (OpenEmergencyAccessResponseObject, error)
+	// EndEmergencyAccess End an emergency access before it expires
+	// (DELETE /v1/emergency-access/{id})
+	EndEmergencyAccess(ctx context.Context, request EndEmergencyAccessRequestObject) (EndEmergencyAccessResponseObject, error)
 	// GetEmergencyAccess Read an emergency access, with what was read through it
 	// (GET /v1/emergency-access/{id})
 	GetEmergencyAccess(ctx context.Context, request GetEmergencyAccessRequestObject) (GetEmergencyAccessResponseObject, error)
 	// GetLentWhereabouts Read where the vessel of an emergency access would be
 	// (GET /v1/emergency-access/{id}/drift)
 	GetLentWhereabouts(ctx context.Context, request GetLentWhereaboutsRequestObject) (GetLentWhereaboutsResponseObject, error)
-	// EndEmergencyAccess End an emergency access before it expires
-	// (POST /v1/emergency-access/{id}/end)
-	EndEmergencyAccess(ctx context.Context, request EndEmergencyAccessRequestObject) (EndEmergencyAccessResponseObject, error)
 	// ReviewEmergencyAccess Close the review of an emergency access
-	// (POST /v1/emergency-access/{id}/review)
+	// (PUT /v1/emergency-access/{id}/review)
 	ReviewEmergencyAccess(ctx context.Context, request ReviewEmergencyAccessRequestObject) (ReviewEmergencyAccessResponseObject, error)
 	// GetLentStormPlan Read the storm plan of the vessel of an emergency access
 	// (GET /v1/emergency-access/{id}/storm-plan)
@@ -3621,6 +3621,31 @@ func (sh *strictHandler) OpenEmergencyAccess(ctx echo.Context, params OpenEmerge
 	return nil
 }
 
+// EndEmergencyAccess operation middleware
+func (sh *strictHandler) EndEmergencyAccess(ctx echo.Context, id EntityID) error {
+	var request EndEmergencyAccessRequestObject
+
+	request.Id = id
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.EndEmergencyAccess(ctx.Request().Context(), request.(EndEmergencyAccessRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "EndEmergencyAccess")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(EndEmergencyAccessResponseObject); ok {
+		return validResponse.VisitEndEmergencyAccessResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
 // GetEmergencyAccess operation middleware
 func (sh *strictHandler) GetEmergencyAccess(ctx echo.Context, id EntityID) error {
 	var request GetEmergencyAccessRequestObject
@@ -3666,31 +3691,6 @@ func (sh *strictHandler) GetLentWhereabouts(ctx echo.Context, id EntityID, param
 		return err
 	} else if validResponse, ok := response.(GetLentWhereaboutsResponseObject); ok {
 		return validResponse.VisitGetLentWhereaboutsResponse(ctx.Response())
-	} else if response != nil {
-		return fmt.Errorf("unexpected response type: %T", response)
-	}
-	return nil
-}
-
-// EndEmergencyAccess operation middleware
-func (sh *strictHandler) EndEmergencyAccess(ctx echo.Context, id EntityID) error {
-	var request EndEmergencyAccessRequestObject
-
-	request.Id = id
-
-	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
-		return sh.ssi.EndEmergencyAccess(ctx.Request().Context(), request.(EndEmergencyAccessRequestObject))
-	}
-	for _, middleware := range sh.middlewares {
-		handler = middleware(handler, "EndEmergencyAccess")
-	}
-
-	response, err := handler(ctx, request)
-
-	if err != nil {
-		return err
-	} else if validResponse, ok := response.(EndEmergencyAccessResponseObject); ok {
-		return validResponse.VisitEndEmergencyAccessResponse(ctx.Response())
 	} else if response != nil {
 		return fmt.Errorf("unexpected response type: %T", response)
 	}

@@ -257,7 +257,7 @@ func (a EmergencyAccess) as(side string) EmergencyAccess {
 	self := "/v1/emergency-access/" + a.ID.String()
 	a.Side, a.Links = side, map[string]string{"self": self}
 	if side == SideAsking {
-		a.Links["storm_plan"], a.Links["drift"], a.Links["vessel"], a.Links["end"] = self+"/storm-plan", self+"/drift", self+"/vessel", self+"/end"
+		a.Links["storm_plan"], a.Links["drift"], a.Links["vessel"] = self+"/storm-plan", self+"/drift", self+"/vessel"
 	} else {
 		a.Links["vessel"], a.Links["review"] = "/v1/vessels/"+a.VesselID.String(), self+"/review"
 	}
