@@ -71,6 +71,18 @@ func TestRoutesAreTheContracts(t *testing.T) {
 	}
 }
 
+// The contract lists the scopes there are.
+func TestScopesAreTheContracts(t *testing.T) {
+	t.Parallel()
+	var listed []service.Scope
+	for _, s := range theContract().Components.Schemas["Scope"].Value.Enum {
+		listed = append(listed, service.Scope(s.(string)))
+	}
+	if want := service.AllScopes(); !slices.Equal(slices.Sorted(slices.Values(listed)), slices.Sorted(slices.Values(want))) {
+		t.Errorf("the contract lists %v, want %v", listed, want)
+	}
+}
+
 // Every operation of the contract with a key of each scope alone: the one with the scope it names passes, the others are
 // told which one they lack, and nothing is recorded for them.
 func TestOnlyTheScopeOfTheContractPasses(t *testing.T) {

@@ -116,7 +116,7 @@ type Keys struct {
 
 // Create makes a key, at most once for a claim. It gives no scope that the caller has not.
 func (k *Keys) Create(ctx context.Context, org OrgID, caller Caller, claim Claim, d KeyDraft) (MadeKey, bool, error) {
-	if err := k.checkDraft(d); err != nil {
+	if err := k.Check(d); err != nil {
 		return MadeKey{}, false, err
 	}
 	return k.once(ctx, org, claim, func(ctx context.Context, rec Recorder) (KeyRecord, Key, error) {
@@ -313,8 +313,8 @@ func orNoTime(t time.Time) *time.Time {
 	return &t
 }
 
-// checkDraft says everything that is wrong with a key to be made.
-func (k *Keys) checkDraft(d KeyDraft) error {
+// Check says everything that is wrong with a key to be made.
+func (k *Keys) Check(d KeyDraft) error {
 	var fields []FieldError
 	if n := utf8.RuneCountInString(d.Label); n == 0 || n > labelMost || strings.ContainsFunc(d.Label, unicode.IsControl) {
 		fields = append(fields, FieldError{"/label", fmt.Sprintf("must be one line of 1 to %d characters", labelMost), "say what the key is for"})

@@ -259,3 +259,32 @@ func hashOf(text string) []byte {
 	sum := sha256.Sum256([]byte(text))
 	return sum[:]
 }
+
+// Keys made before there were scopes go on as they were, but for what reaches beyond their organisation; and on the way
+// back, where every key may do everything, one that might not opens nothing.
+func TestKeysFromBeforeScopes(t *testing.T) {
+	t.Parallel()
+	url := storetest.URL(t)
+	org, old := anOrg(t, storetest.Open(t, url)), service.NewKey()
+	toKeysWithoutScopes := int(newest(t)) - 7
+	down(t, url, toKeysWithoutScopes)
+	ask(t, url, `INSERT INTO keys (org_id, key_hash, label) VALUES ($1, $2, 'old')`, org, old.Hash())
+	migrate(t, url)
+
+	s := storetest.Open(t, url)
+	_, k, err := s.KeyByHash(t.Context(), old.Hash())
+	if err != nil || !slices.Equal(k.Scopes, service.EverydayScopes()) || k.Version != 1 || k.Name != "" {
+		t.Errorf("the old key: %+v, error %v", k, err)
+	}
+	if _, err := keysOf(s, time.Now()).Revoke(t.Context(), org, admin(), k.ID); kindOf(err) != service.KindLastAdmin {
+		t.Errorf("revoke the only key: %v", err)
+	}
+	aKey(t, s, org, service.KeyDraft{Label: "everything"})
+	aKey(t, s, org, service.KeyDraft{Label: "reader", Scopes: []service.Scope{service.ScopePlansRead}})
+	aKey(t, s, org, service.KeyDraft{Label: "ends", ExpiresAt: noon.AddDate(1, 0, 0)})
+	s.Close()
+	down(t, url, toKeysWithoutScopes)
+	if got, want := ask(t, url, `SELECT label FROM keys WHERE revoked_at IS NULL ORDER BY 1`), []string{"everything", "old"}; !slices.Equal(got, want) {
+		t.Errorf("on the way back these open: %v, want %v", got, want)
+	}
+}

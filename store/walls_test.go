@@ -4,6 +4,7 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"net/url"
 	"slices"
 	"strings"
 	"testing"
@@ -14,6 +15,7 @@ import (
 
 	"rideout/service"
 	"rideout/store"
+	"rideout/store/private"
 	"rideout/store/storetest"
 )
 
@@ -312,5 +314,47 @@ func TestProofShowsOneRow(t *testing.T) {
 		if err != nil {
 			t.Errorf("%s: %v", name, err)
 		}
+	}
+}
+
+// The walls stand, too, where whoever migrates and connects owns the database and is no superuser; and the role goes
+// with the last database that needs it. On a server of its own, because roles are the whole server's.
+func TestOwnerWhoIsNoSuperuser(t *testing.T) {
+	t.Parallel()
+	server, err := private.Start(t.Context(), "", private.Options{Throwaway: true})
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer server.Stop()
+	ask(t, server.URL(), `CREATE ROLE owner LOGIN CREATEROLE NOSUPERUSER`)
+	ask(t, server.URL(), `CREATE ROLE lender LOGIN NOSUPERUSER`)
+	urls := map[string]string{}
+	for _, owner := range []string{"owner", "lender"} {
+		ask(t, server.URL(), `CREATE DATABASE of_`+owner+` OWNER `+owner)
+		u, err := url.Parse(server.URL())
+		if err != nil {
+			t.Fatal(err)
+		}
+		u.User, u.Path = url.User(owner), "/of_"+owner
+		urls[owner] = u.String()
+	}
+	migrate(t, urls["owner"])
+	// Who may not make roles has it made, and given.
+	ask(t, server.URL(), `GRANT rideout_app TO lender`)
+	migrate(t, urls["lender"])
+	for _, owner := range []string{"lender", "owner"} { // who may drop the role goes last
+		url := urls[owner]
+		s := storetest.Open(t, url)
+		org := anOrg(t, s)
+		p := fill(t, s, org)
+		if _, err := s.Plan(t.Context(), org, p.ID); err != nil {
+			t.Errorf("%s: %v", owner, err)
+		}
+		wantRows(t, url, "plans", 0) // as the owner, without an organisation
+		s.Close()
+		down(t, url, int(newest(t)))
+	}
+	if left := ask(t, server.URL(), `SELECT rolname FROM pg_roles WHERE rolname = 'rideout_app'`); len(left) > 0 {
+		t.Errorf("after the last way back there is still %v", left)
 	}
 }

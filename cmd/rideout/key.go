@@ -195,6 +195,9 @@ func keysOfOrganisation(ctx context.Context, s *store.Store, organisation string
 
 // newKey makes a key for an organisation, and the organisation when there is none of the name.
 func newKey(ctx context.Context, s *store.Store, organisation string, d service.KeyDraft) (service.OrgID, service.Key, error) {
+	if err := keysOf(s).Check(d); err != nil {
+		return service.OrgID{}, service.Key{}, err
+	}
 	org, err := s.AddOrganisation(ctx, organisation)
 	if err != nil {
 		return org, service.Key{}, err
