@@ -6,6 +6,7 @@ import (
 	"errors"
 	"fmt"
 	"slices"
+	"strings"
 	"sync"
 	"testing"
 	"time"
@@ -37,6 +38,17 @@ func (f *aFleet) planFor(vessel uuid.UUID) service.PlanRecord {
 	p.VesselID = vessel
 	keep(f.t, f.store, f.org, p)
 	return p
+}
+
+// stepsBackTo counts the migrations from one on, by its name.
+func stepsBackTo(t *testing.T, name string) int {
+	t.Helper()
+	ups := steps(t)
+	at := slices.IndexFunc(ups, func(file string) bool { return strings.HasSuffix(file, "_"+name+".up.sql") })
+	if at < 0 {
+		t.Fatalf("no migration %s", name)
+	}
+	return len(ups) - at
 }
 
 // rescue is the use cases of emergency access with a clock that is set by hand.

@@ -351,6 +351,12 @@ func TestOwnerWhoIsNoSuperuser(t *testing.T) {
 			t.Errorf("%s: %v", owner, err)
 		}
 		wantRows(t, url, "plans", 0) // as the owner, without an organisation
+		// A vessel recorded before vessels could be lent is found.
+		down(t, url, stepsBackTo(t, "lend_vessels"))
+		migrate(t, url)
+		if holders, err := s.Holders(t.Context(), "231000000"); err != nil || len(holders) != 1 || holders[0].Org != org {
+			t.Errorf("%s: holders %v, error %v, want the vessel there was", owner, holders, err)
+		}
 		s.Close()
 		down(t, url, int(newest(t)))
 	}
