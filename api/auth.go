@@ -5,7 +5,6 @@ import (
 	"errors"
 	"fmt"
 	"log/slog"
-	"net/http"
 	"strings"
 	"sync"
 	"time"
@@ -13,7 +12,6 @@ import (
 	"github.com/google/uuid"
 	"github.com/labstack/echo/v4"
 
-	"rideout/openapi"
 	"rideout/service"
 )
 
@@ -77,22 +75,10 @@ func (a *API) requireKey(next echo.HandlerFunc) echo.HandlerFunc {
 		case err != nil:
 			return fmt.Errorf("look up key: %w", err)
 		}
-		if err := refuseKeptKey(r.Header); err != nil {
-			return err
-		}
 		known := caller{id, key.Name(), record.Scopes, key.Hash()}
 		c.SetRequest(r.WithContext(context.WithValue(r.Context(), callerKey{}, known)))
 		return next(c)
 	}
-}
-
-// refuseKeptKey refuses a key where something is sent that is kept.
-func refuseKeptKey(header http.Header) error {
-	name := "Idempotency-Key"
-	if _, err := service.ParseKey(header.Get(name)); err != nil {
-		return nil
-	}
-	return &parameterError{[]openapi.FieldProblem{{Header: &name, Message: "is a key of ours, and would be kept as it is", Fix: "send a UUID; and revoke the key that was sent here"}}}
 }
 
 // require lets a request pass whose caller has a scope.
