@@ -24,7 +24,7 @@ import (
 	"rideout/service"
 )
 
-// Config is what the API needs. Plans, Registers, Events, Emergency, Keys, Keyring and Ping must be set; Log, Clock and NewID have sane
+// Config is what the API needs. Plans, Registers, Events, Emergency, Forecasts, Keys, Keyring and Ping must be set; Log, Clock and NewID have sane
 // defaults.
 type Config struct {
 	Plans     *service.Plans
@@ -32,6 +32,7 @@ type Config struct {
 	Events    *service.Events
 	Emergency *service.Emergency
 	Keys      *service.Keys
+	Forecasts *service.AreaForecasts
 	Keyring   service.Keyring
 	Ping      func(context.Context) error // tells whether the store can be reached
 	Cautions  []string                    // shown on the page of the contract
@@ -49,6 +50,7 @@ type API struct {
 	registers    *service.Registers
 	events       *service.Events
 	emergency    *service.Emergency
+	forecasts    *service.AreaForecasts
 	streams      streamCount
 	beat         time.Duration
 	stopping     chan struct{} // closed when draining begins
@@ -68,8 +70,8 @@ type API struct {
 
 // New makes the API.
 func New(cfg Config) (*API, error) {
-	if cfg.Plans == nil || cfg.Registers == nil || cfg.Events == nil || cfg.Emergency == nil || cfg.Keys == nil || cfg.Keyring == nil || cfg.Ping == nil {
-		return nil, errors.New("make the api: plans, registers, events, emergency, keys, keyring and ping must be set")
+	if cfg.Plans == nil || cfg.Registers == nil || cfg.Events == nil || cfg.Emergency == nil || cfg.Forecasts == nil || cfg.Keys == nil || cfg.Keyring == nil || cfg.Ping == nil {
+		return nil, errors.New("make the api: plans, registers, events, emergency, forecasts, keys, keyring and ping must be set")
 	}
 	doc, err := contract()
 	if err != nil {
@@ -77,6 +79,7 @@ func New(cfg Config) (*API, error) {
 	}
 	a := &API{plans: cfg.Plans, registers: cfg.Registers, ping: cfg.Ping, log: cfg.Log, newID: cfg.NewID, now: cfg.Clock, echo: echo.New()}
 	a.emergency = cfg.Emergency
+	a.forecasts = cfg.Forecasts
 	a.events, a.beat, a.stopping = cfg.Events, cfg.Beat, make(chan struct{})
 	if a.beat == 0 {
 		a.beat = streamBeat

@@ -27,6 +27,7 @@ func newStoredWorld(t *testing.T) (*world, *store.Store, string) {
 	w := newWorldWith(t, func(c *api.Config) {
 		c.Plans.History, c.Registers.History, c.Keys.History, c.Events.Log, c.Keyring, c.Ping = s, s, s, s, s, s.Ping
 		c.Emergency.Lender, c.Emergency.History = s, s
+		c.Forecasts.History, c.Forecasts.Book = s, s
 	})
 	for name, key := range map[string]*string{"Hamna charter": &w.key, "Skarv rescue": &w.other, "Lomvi charter": &w.lender} {
 		org, err := s.AddOrganisation(t.Context(), name)
@@ -55,6 +56,18 @@ type letter struct{ query, body string }
 // keyBody asks for no more than it takes to send it.
 const keyBody = `{"label": "booking", "scopes": ["admin"]}`
 
+// whole gives the body, from its file where it is in one.
+func (l letter) whole(t *testing.T) string {
+	t.Helper()
+	switch l.body {
+	case "the example":
+		return exampleBody(t)
+	case "the area forecast":
+		return areaForecastBody(t)
+	}
+	return l.body
+}
+
 // letters has something good to send to each operation that needs something.
 var letters = map[string]letter{
 	"POST /v1/calculations":                  {body: "the example"},
@@ -81,6 +94,7 @@ var letters = map[string]letter{
 	"GET /v1/emergency-access/{id}/drift":    {query: "?at=2026-01-12T12:10:00Z"},
 	"PUT /v1/emergency-access/{id}/review":   {body: `{"words": "Justified."}`},
 	"POST /v1/keys":                          {body: keyBody},
+	"POST /v1/forecasts":                     {body: "the area forecast"},
 	"POST /v1/keys/{id}/rotation":            {body: `{}`},
 }
 
@@ -107,6 +121,7 @@ func (w *world) things() map[string]string {
 		w.t.Fatalf("retrieval: %d %s", answer.StatusCode, text(w.t, answer))
 	}
 	keep(w.add("/v1/incidents", incidentBody))
+	keep(w.add("/v1/forecasts", areaForecastBody(w.t)))
 	w.renew(ids)
 	return ids
 }
@@ -168,10 +183,7 @@ func (w *world) call(method, path string, ids map[string]string, headers ...stri
 		target = strings.ReplaceAll(target, "{id}", id)
 	}
 	target = strings.ReplaceAll(target, "{drawing}", "rig.svg")
-	body := l.body
-	if body == "the example" {
-		body = exampleBody(w.t)
-	}
+	body := l.whole(w.t)
 	kind := "application/json"
 	if method == http.MethodPatch {
 		kind = "application/merge-patch+json"

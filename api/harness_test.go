@@ -50,8 +50,9 @@ type world struct {
 	lender  string // a key of a third one, whose vessel is lent
 	log     *lockedBuffer
 
-	plans *service.Plans
-	keys  *service.Keys
+	plans     *service.Plans
+	keys      *service.Keys
+	forecasts *service.AreaForecasts
 
 	mu      sync.Mutex
 	now     time.Time
@@ -92,10 +93,11 @@ func newWorldWith(t *testing.T, change func(*api.Config)) *world {
 		},
 	}
 	w.plans = plans
+	w.forecasts = &service.AreaForecasts{History: w.history, Book: w.history, Clock: w.clock, NewID: counter("00000000-0000-7000-b000-%012d"), Plans: plans}
 	registers := &service.Registers{History: w.history, Clock: w.clock, NewID: counter("00000000-0000-7000-a000-%012d")}
-	w.keys = &service.Keys{History: w.history, Clock: w.clock, NewID: counter("00000000-0000-7000-b000-%012d")}
+	w.keys = &service.Keys{History: w.history, Clock: w.clock, NewID: counter("00000000-0000-7000-c000-%012d")}
 	config := api.Config{
-		Plans: plans, Registers: registers, Events: &service.Events{Log: w.history, Clock: w.clock},
+		Plans: plans, Registers: registers, Forecasts: w.forecasts, Events: &service.Events{Log: w.history, Clock: w.clock},
 		Emergency: &service.Emergency{Lender: w.history, History: w.history, Clock: w.clock, NewID: counter("00000000-0000-7000-8e00-%012d")},
 		Beat:      20 * time.Millisecond, Keys: w.keys, Keyring: w, Ping: func(context.Context) error { return w.pingErr }, Cautions: []string{"Keep feet clear of the rode."},
 		Log: slog.New(slog.NewJSONHandler(w.log, nil)), Clock: w.clock, NewID: counter("00000000-0000-4000-9000-%012d"),
@@ -159,6 +161,7 @@ func newWorldBeside(w *world) *world {
 	w.t.Helper()
 	beside := newWorldWith(w.t, func(c *api.Config) {
 		c.Plans.History, c.Registers.History, c.Keys.History, c.Events.Log = w.history, w.history, w.history, w.history
+		c.Forecasts.History, c.Forecasts.Book = w.history, w.history
 		c.Keys.NewID = uuid.New
 	})
 	beside.history = w.history

@@ -142,7 +142,7 @@ func TestHundredPostsWithOneKey(t *testing.T) {
 			t.Errorf("POST %s: %d did it, %d were shown a key, %d changes and %d claims are kept; want 1, %d, %d and 1", path, first, shown, changes, claims, wantShown, alone)
 		}
 
-		if got := w.insist(t.Context(), post(w.key, letterBody(w, path)+" ", ids)); got.status != http.StatusUnprocessableEntity || !strings.Contains(got.body, `"key_reused"`) {
+		if got := w.insist(t.Context(), post(w.key, letters["POST "+path].whole(t)+" ", ids)); got.status != http.StatusUnprocessableEntity || !strings.Contains(got.body, `"key_reused"`) {
 			t.Errorf("POST %s with another body: %d %s, want 422 key_reused", path, got.status, got.body)
 		}
 		if again := everyRow(t, url); !maps.EqualFunc(again, after, slices.Equal) {
@@ -155,13 +155,6 @@ func TestHundredPostsWithOneKey(t *testing.T) {
 	if n := len(creating()); n < 10 {
 		t.Errorf("%d operations create, want 10 or more", n)
 	}
-}
-
-func letterBody(w *world, path string) string {
-	if body := letters["POST "+path].body; body != "the example" {
-		return body
-	}
-	return exampleBody(w.t)
 }
 
 // The claim, the work, its entry in the log and the answer are one transaction: whichever of them fails, none is kept,

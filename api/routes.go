@@ -88,6 +88,8 @@ func (a *API) routes() []Route {
 
 		{http.MethodGet, "/v1/events", "audit:read", w.ListEvents},
 		{http.MethodGet, "/v1/events/stream", "audit:read", live(w.StreamEvents)},
+		{http.MethodGet, "/v1/gear/{id}/use", "plans:read", w.GetGearUse},
+		{http.MethodGet, "/v1/calibration", "plans:read", w.GetCalibration},
 		{http.MethodGet, "/v1/readiness", "plans:read", w.ListReadiness},
 		{http.MethodGet, "/v1/vessels/{id}/readiness", "plans:read", w.GetVesselReadiness},
 
@@ -96,6 +98,10 @@ func (a *API) routes() []Route {
 		{http.MethodGet, "/v1/keys/{id}", "admin", w.GetKey},
 		{http.MethodDelete, "/v1/keys/{id}", "admin", w.RevokeKey},
 		{http.MethodPost, "/v1/keys/{id}/rotation", "admin", w.RotateKey},
+
+		{http.MethodPost, "/v1/forecasts", "plans:write", w.ReceiveForecast},
+		{http.MethodGet, "/v1/forecasts", "plans:read", w.ListForecasts},
+		{http.MethodGet, "/v1/forecasts/{id}", "plans:read", w.GetForecast},
 
 		{http.MethodGet, "/livez", open, w.GetLiveness},
 		{http.MethodGet, "/readyz", open, w.GetReadiness},

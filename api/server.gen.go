@@ -29,6 +29,9 @@ type ServerInterface interface {
 	// Calculate Calculate a plan and keep nothing
 	// (POST /v1/calculations)
 	Calculate(ctx echo.Context) error
+	// GetCalibration Read what the fleet's outcomes teach
+	// (GET /v1/calibration)
+	GetCalibration(ctx echo.Context, params GetCalibrationParams) error
 	// GetDeployment Read a deployment
 	// (GET /v1/deployments/{id})
 	GetDeployment(ctx echo.Context, id EntityID, params GetDeploymentParams) error
@@ -83,6 +86,15 @@ type ServerInterface interface {
 	// StreamEvents Follow what happens as it happens
 	// (GET /v1/events/stream)
 	StreamEvents(ctx echo.Context, params StreamEventsParams) error
+	// ListForecasts List forecasts for areas
+	// (GET /v1/forecasts)
+	ListForecasts(ctx echo.Context, params ListForecastsParams) error
+	// ReceiveForecast Plan the vessels at sea in an area anew
+	// (POST /v1/forecasts)
+	ReceiveForecast(ctx echo.Context, params ReceiveForecastParams) error
+	// GetForecast Read how far the planning has come, and what it found
+	// (GET /v1/forecasts/{id})
+	GetForecast(ctx echo.Context, id EntityID) error
 	// GetGear Read a piece of gear
 	// (GET /v1/gear/{id})
 	GetGear(ctx echo.Context, id EntityID, params GetGearParams) error
@@ -95,6 +107,9 @@ type ServerInterface interface {
 	// RecordInspection Record an inspection
 	// (POST /v1/gear/{id}/inspections)
 	RecordInspection(ctx echo.Context, id EntityID, params RecordInspectionParams) error
+	// GetGearUse Add up what a piece of gear has borne
+	// (GET /v1/gear/{id}/use)
+	GetGearUse(ctx echo.Context, id EntityID, params GetGearUseParams) error
 	// ListIncidents List incident notes
 	// (GET /v1/incidents)
 	ListIncidents(ctx echo.Context, params ListIncidentsParams) error
@@ -252,6 +267,38 @@ func (w *ServerInterfaceWrapper) Calculate(ctx echo.Context) error {
 
 	// Invoke the callback with all the unmarshaled arguments
 	err = w.Handler.Calculate(ctx)
+	return err
+}
+
+// GetCalibration converts echo context to params.
+func (w *ServerInterfaceWrapper) GetCalibration(ctx echo.Context) error {
+	var err error
+
+	// Parameter object where we will unmarshal all parameters from the context
+	var params GetCalibrationParams
+	// ------------- Optional query parameter "valid_at" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "valid_at", ctx.QueryParams(), &params.ValidAt, runtime.BindQueryParameterOptions{Type: "string", Format: "date-time"})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter valid_at: %s", err))
+	}
+
+	// ------------- Optional query parameter "known_at" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "known_at", ctx.QueryParams(), &params.KnownAt, runtime.BindQueryParameterOptions{Type: "string", Format: "date-time"})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter known_at: %s", err))
+	}
+
+	// ------------- Optional query parameter "vessel_id" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "vessel_id", ctx.QueryParams(), &params.VesselId, runtime.BindQueryParameterOptions{Type: "string", Format: "uuid"})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter vessel_id: %s", err))
+	}
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.GetCalibration(ctx, params)
 	return err
 }
 
@@ -795,6 +842,78 @@ func (w *ServerInterfaceWrapper) StreamEvents(ctx echo.Context) error {
 	return err
 }
 
+// ListForecasts converts echo context to params.
+func (w *ServerInterfaceWrapper) ListForecasts(ctx echo.Context) error {
+	var err error
+
+	// Parameter object where we will unmarshal all parameters from the context
+	var params ListForecastsParams
+	// ------------- Optional query parameter "limit" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "limit", ctx.QueryParams(), &params.Limit, runtime.BindQueryParameterOptions{Type: "integer", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter limit: %s", err))
+	}
+
+	// ------------- Optional query parameter "cursor" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "cursor", ctx.QueryParams(), &params.Cursor, runtime.BindQueryParameterOptions{Type: "string", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter cursor: %s", err))
+	}
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.ListForecasts(ctx, params)
+	return err
+}
+
+// ReceiveForecast converts echo context to params.
+func (w *ServerInterfaceWrapper) ReceiveForecast(ctx echo.Context) error {
+	var err error
+
+	// Parameter object where we will unmarshal all parameters from the context
+	var params ReceiveForecastParams
+
+	headers := ctx.Request().Header
+	// ------------- Required header parameter "Idempotency-Key" -------------
+	if valueList, found := headers[http.CanonicalHeaderKey("Idempotency-Key")]; found {
+		var IdempotencyKey IdempotencyKey
+		n := len(valueList)
+		if n != 1 {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Expected one value for Idempotency-Key, got %d", n))
+		}
+
+		err = runtime.BindStyledParameterWithOptions("simple", "Idempotency-Key", valueList[0], &IdempotencyKey, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: true, Type: "string", Format: ""})
+		if err != nil {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter Idempotency-Key: %s", err))
+		}
+
+		params.IdempotencyKey = IdempotencyKey
+	} else {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Header parameter Idempotency-Key is required, but not found"))
+	}
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.ReceiveForecast(ctx, params)
+	return err
+}
+
+// GetForecast converts echo context to params.
+func (w *ServerInterfaceWrapper) GetForecast(ctx echo.Context) error {
+	var err error
+	// ------------- Path parameter "id" -------------
+	var id EntityID
+
+	err = runtime.BindStyledParameterWithOptions("simple", "id", ctx.Param("id"), &id, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationPath, Explode: false, Required: true, Type: "string", Format: "uuid", ValueIsUnescaped: ctx.Request().URL.RawPath == ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter id: %s", err))
+	}
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.GetForecast(ctx, id)
+	return err
+}
+
 // GetGear converts echo context to params.
 func (w *ServerInterfaceWrapper) GetGear(ctx echo.Context) error {
 	var err error
@@ -956,6 +1075,38 @@ func (w *ServerInterfaceWrapper) RecordInspection(ctx echo.Context) error {
 
 	// Invoke the callback with all the unmarshaled arguments
 	err = w.Handler.RecordInspection(ctx, id, params)
+	return err
+}
+
+// GetGearUse converts echo context to params.
+func (w *ServerInterfaceWrapper) GetGearUse(ctx echo.Context) error {
+	var err error
+	// ------------- Path parameter "id" -------------
+	var id EntityID
+
+	err = runtime.BindStyledParameterWithOptions("simple", "id", ctx.Param("id"), &id, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationPath, Explode: false, Required: true, Type: "string", Format: "uuid", ValueIsUnescaped: ctx.Request().URL.RawPath == ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter id: %s", err))
+	}
+
+	// Parameter object where we will unmarshal all parameters from the context
+	var params GetGearUseParams
+	// ------------- Optional query parameter "valid_at" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "valid_at", ctx.QueryParams(), &params.ValidAt, runtime.BindQueryParameterOptions{Type: "string", Format: "date-time"})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter valid_at: %s", err))
+	}
+
+	// ------------- Optional query parameter "known_at" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "known_at", ctx.QueryParams(), &params.KnownAt, runtime.BindQueryParameterOptions{Type: "string", Format: "date-time"})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter known_at: %s", err))
+	}
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.GetGearUse(ctx, id, params)
 	return err
 }
 
@@ -2332,8 +2483,13 @@ func RegisterHandlersWithOptions(router EchoRouter, si ServerInterface, options 
 	router.PUT(options.BaseURL+"/v1/deployments/:id/retrieval", wrapper.PutRetrieval, options.OperationMiddlewares["putRetrieval"]...)
 	router.GET(options.BaseURL+"/v1/incidents", wrapper.ListIncidents, options.OperationMiddlewares["listIncidents"]...)
 	router.POST(options.BaseURL+"/v1/incidents", wrapper.RecordIncident, options.OperationMiddlewares["recordIncident"]...)
+	router.GET(options.BaseURL+"/v1/forecasts", wrapper.ListForecasts, options.OperationMiddlewares["listForecasts"]...)
+	router.POST(options.BaseURL+"/v1/forecasts", wrapper.ReceiveForecast, options.OperationMiddlewares["receiveForecast"]...)
+	router.GET(options.BaseURL+"/v1/forecasts/:id", wrapper.GetForecast, options.OperationMiddlewares["getForecast"]...)
 	router.GET(options.BaseURL+"/v1/readiness", wrapper.ListReadiness, options.OperationMiddlewares["listReadiness"]...)
 	router.GET(options.BaseURL+"/v1/vessels/:id/readiness", wrapper.GetVesselReadiness, options.OperationMiddlewares["getVesselReadiness"]...)
+	router.GET(options.BaseURL+"/v1/gear/:id/use", wrapper.GetGearUse, options.OperationMiddlewares["getGearUse"]...)
+	router.GET(options.BaseURL+"/v1/calibration", wrapper.GetCalibration, options.OperationMiddlewares["getCalibration"]...)
 	router.GET(options.BaseURL+"/v1/incidents/:id", wrapper.GetIncident, options.OperationMiddlewares["getIncident"]...)
 	router.PATCH(options.BaseURL+"/v1/incidents/:id", wrapper.ChangeIncident, options.OperationMiddlewares["changeIncident"]...)
 	router.GET(options.BaseURL+"/v1/events", wrapper.ListEvents, options.OperationMiddlewares["listEvents"]...)
@@ -2384,6 +2540,14 @@ type CalculateRequestObject struct {
 
 type CalculateResponseObject interface {
 	VisitCalculateResponse(w http.ResponseWriter) error
+}
+
+type GetCalibrationRequestObject struct {
+	Params GetCalibrationParams
+}
+
+type GetCalibrationResponseObject interface {
+	VisitGetCalibrationResponse(w http.ResponseWriter) error
 }
 
 type GetDeploymentRequestObject struct {
@@ -2545,6 +2709,31 @@ type StreamEventsResponseObject interface {
 	VisitStreamEventsResponse(w http.ResponseWriter) error
 }
 
+type ListForecastsRequestObject struct {
+	Params ListForecastsParams
+}
+
+type ListForecastsResponseObject interface {
+	VisitListForecastsResponse(w http.ResponseWriter) error
+}
+
+type ReceiveForecastRequestObject struct {
+	Params ReceiveForecastParams
+	Body   *ReceiveForecastJSONRequestBody
+}
+
+type ReceiveForecastResponseObject interface {
+	VisitReceiveForecastResponse(w http.ResponseWriter) error
+}
+
+type GetForecastRequestObject struct {
+	Id EntityID `json:"id"`
+}
+
+type GetForecastResponseObject interface {
+	VisitGetForecastResponse(w http.ResponseWriter) error
+}
+
 type GetGearRequestObject struct {
 	Id     EntityID `json:"id"`
 	Params GetGearParams
@@ -2581,6 +2770,15 @@ type RecordInspectionRequestObject struct {
 
 type RecordInspectionResponseObject interface {
 	VisitRecordInspectionResponse(w http.ResponseWriter) error
+}
+
+type GetGearUseRequestObject struct {
+	Id     EntityID `json:"id"`
+	Params GetGearUseParams
+}
+
+type GetGearUseResponseObject interface {
+	VisitGetGearUseResponse(w http.ResponseWriter) error
 }
 
 type ListIncidentsRequestObject struct {
@@ -2922,6 +3120,9 @@ type StrictServerInterface interface {
 	// Calculate Calculate a plan and keep nothing
 	// (POST /v1/calculations)
 	Calculate(ctx context.Context, request CalculateRequestObject) (CalculateResponseObject, error)
+	// GetCalibration Read what the fleet's outcomes teach
+	// (GET /v1/calibration)
+	GetCalibration(ctx context.Context, request GetCalibrationRequestObject) (GetCalibrationResponseObject, error)
 	// GetDeployment Read a deployment
 	// (GET /v1/deployments/{id})
 	GetDeployment(ctx context.Context, request GetDeploymentRequestObject) (GetDeploymentResponseObject, error)
@@ -2976,6 +3177,15 @@ type StrictServerInterface interface {
 	// StreamEvents Follow what happens as it happens
 	// (GET /v1/events/stream)
 	StreamEvents(ctx context.Context, request StreamEventsRequestObject) (StreamEventsResponseObject, error)
+	// ListForecasts List forecasts for areas
+	// (GET /v1/forecasts)
+	ListForecasts(ctx context.Context, request ListForecastsRequestObject) (ListForecastsResponseObject, error)
+	// ReceiveForecast Plan the vessels at sea in an area anew
+	// (POST /v1/forecasts)
+	ReceiveForecast(ctx context.Context, request ReceiveForecastRequestObject) (ReceiveForecastResponseObject, error)
+	// GetForecast Read how far the planning has come, and what it found
+	// (GET /v1/forecasts/{id})
+	GetForecast(ctx context.Context, request GetForecastRequestObject) (GetForecastResponseObject, error)
 	// GetGear Read a piece of gear
 	// (GET /v1/gear/{id})
 	GetGear(ctx context.Context, request GetGearRequestObject) (GetGearResponseObject, error)
@@ -2988,6 +3198,9 @@ type StrictServerInterface interface {
 	// RecordInspection Record an inspection
 	// (POST /v1/gear/{id}/inspections)
 	RecordInspection(ctx context.Context, request RecordInspectionRequestObject) (RecordInspectionResponseObject, error)
+	// GetGearUse Add up what a piece of gear has borne
+	// (GET /v1/gear/{id}/use)
+	GetGearUse(ctx context.Context, request GetGearUseRequestObject) (GetGearUseResponseObject, error)
 	// ListIncidents List incident notes
 	// (GET /v1/incidents)
 	ListIncidents(ctx context.Context, request ListIncidentsRequestObject) (ListIncidentsResponseObject, error)
@@ -3242,6 +3455,31 @@ func (sh *strictHandler) Calculate(ctx echo.Context) error {
 		return err
 	} else if validResponse, ok := response.(CalculateResponseObject); ok {
 		return validResponse.VisitCalculateResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
+// GetCalibration operation middleware
+func (sh *strictHandler) GetCalibration(ctx echo.Context, params GetCalibrationParams) error {
+	var request GetCalibrationRequestObject
+
+	request.Params = params
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.GetCalibration(ctx.Request().Context(), request.(GetCalibrationRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "GetCalibration")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(GetCalibrationResponseObject); ok {
+		return validResponse.VisitGetCalibrationResponse(ctx.Response())
 	} else if response != nil {
 		return fmt.Errorf("unexpected response type: %T", response)
 	}
@@ -3845,6 +4083,104 @@ func (sh *strictHandler) StreamEvents(ctx echo.Context, params StreamEventsParam
 	return nil
 }
 
+// ListForecasts operation middleware
+func (sh *strictHandler) ListForecasts(ctx echo.Context, params ListForecastsParams) error {
+	var request ListForecastsRequestObject
+
+	request.Params = params
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.ListForecasts(ctx.Request().Context(), request.(ListForecastsRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "ListForecasts")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(ListForecastsResponseObject); ok {
+		return validResponse.VisitListForecastsResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
+// ReceiveForecast operation middleware
+func (sh *strictHandler) ReceiveForecast(ctx echo.Context, params ReceiveForecastParams) error {
+	var request ReceiveForecastRequestObject
+
+	request.Params = params
+
+	var body ReceiveForecastJSONRequestBody
+	var err error
+	if binder, ok := ctx.Echo().Binder.(*echo.DefaultBinder); ok {
+		// A request validator built on kin-openapi's openapi3filter with
+		// KeepValidatedValue leaves the value it validated on the body. Bind
+		// that value, matching member names exactly, so the handler receives
+		// what was validated instead of a second, case-insensitive decode.
+		// Otherwise bind only the request body, so that path and query
+		// parameters are not also bound into the body struct.
+		if vb, ok := ctx.Request().Body.(interface{ ValidatedValue() any }); !ok || runtime.BindJSONValue(vb.ValidatedValue(), &body) != nil {
+			err = binder.BindBody(ctx, &body)
+		}
+	} else {
+		// A custom binder is installed on the Echo instance; defer to it
+		// entirely, since echo.Binder does not expose body-only binding and
+		// the binder may do more than decode (for example call ctx.Validate).
+		err = ctx.Bind(&body)
+	}
+	if err != nil {
+		return err
+	}
+	request.Body = &body
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.ReceiveForecast(ctx.Request().Context(), request.(ReceiveForecastRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "ReceiveForecast")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(ReceiveForecastResponseObject); ok {
+		return validResponse.VisitReceiveForecastResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
+// GetForecast operation middleware
+func (sh *strictHandler) GetForecast(ctx echo.Context, id EntityID) error {
+	var request GetForecastRequestObject
+
+	request.Id = id
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.GetForecast(ctx.Request().Context(), request.(GetForecastRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "GetForecast")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(GetForecastResponseObject); ok {
+		return validResponse.VisitGetForecastResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
 // GetGear operation middleware
 func (sh *strictHandler) GetGear(ctx echo.Context, id EntityID, params GetGearParams) error {
 	var request GetGearRequestObject
@@ -3989,6 +4325,32 @@ func (sh *strictHandler) RecordInspection(ctx echo.Context, id EntityID, params 
 		return err
 	} else if validResponse, ok := response.(RecordInspectionResponseObject); ok {
 		return validResponse.VisitRecordInspectionResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
+// GetGearUse operation middleware
+func (sh *strictHandler) GetGearUse(ctx echo.Context, id EntityID, params GetGearUseParams) error {
+	var request GetGearUseRequestObject
+
+	request.Id = id
+	request.Params = params
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.GetGearUse(ctx.Request().Context(), request.(GetGearUseRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "GetGearUse")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(GetGearUseResponseObject); ok {
+		return validResponse.VisitGetGearUseResponse(ctx.Response())
 	} else if response != nil {
 		return fmt.Errorf("unexpected response type: %T", response)
 	}

@@ -67,6 +67,8 @@ func (e Event) links() map[string]string {
 		return map[string]string{"self": "/v1/emergency-access/" + e.EntityID.String()}
 	case e.Kind == KindKey:
 		return map[string]string{"self": keyLinks(e.EntityID)["self"]}
+	case e.Kind == fleet.KindForecast:
+		return map[string]string{"self": ForecastPath(e.EntityID)}
 	case slices.Contains(fleet.Kinds(), e.Kind):
 		return map[string]string{"self": linksOf(Version{Kind: e.Kind, ID: e.EntityID})["self"]}
 	}

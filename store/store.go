@@ -50,8 +50,8 @@ var (
 	_ service.History = (*Store)(nil)
 	_ service.Keyring = (*Store)(nil)
 
-	_ service.EventLog = (*Store)(nil)
-
+	_ service.EventLog      = (*Store)(nil)
+	_ service.ForecastBook  = (*Store)(nil)
 	_ service.Organisations = (*Store)(nil)
 )
 

@@ -82,19 +82,26 @@ func (h *History) commit(recorders ...*recorder) error {
 			h.plans = append(h.plans, ownedPlan{r.org, p})
 		}
 		h.jobs = append(h.jobs, r.jobs...)
+		h.forecasts = append(h.forecasts, r.forecasts...)
+		for _, write := range r.replans {
+			write()
+		}
 	}
 	return nil
 }
 
 // recorder is one transaction. What it records is seen when it ends well.
 type recorder struct {
-	h          *History
-	org        service.OrgID
-	holds      bool
-	stamp      service.Stamp
-	versions   []service.Version
-	plans      []service.PlanRecord
-	jobs       []service.Job
+	h        *History
+	org      service.OrgID
+	holds    bool
+	stamp    service.Stamp
+	versions []service.Version
+	plans    []service.PlanRecord
+	jobs     []service.Job
+
+	forecasts  []ownedForecast
+	replans    []func()
 	keyChanges []func([]hashedKey) []hashedKey
 }
 
