@@ -107,6 +107,7 @@ func (a *API) routes() []Route {
 		{http.MethodGet, "/readyz", open, w.GetReadiness},
 		{http.MethodGet, "/openapi.json", open, w.GetContract},
 		{http.MethodGet, "/docs", open, w.GetDocs},
+		{http.MethodGet, "/docs/{guide}", open, w.GetGuide},
 	}
 }
 

@@ -17,6 +17,9 @@ type ServerInterface interface {
 	// GetDocs Read this contract as a page
 	// (GET /docs)
 	GetDocs(ctx echo.Context) error
+	// GetGuide Read how to get started
+	// (GET /docs/{guide})
+	GetGuide(ctx echo.Context, guide string) error
 	// GetLiveness Tell whether the process runs
 	// (GET /livez)
 	GetLiveness(ctx echo.Context) error
@@ -231,6 +234,22 @@ func (w *ServerInterfaceWrapper) GetDocs(ctx echo.Context) error {
 
 	// Invoke the callback with all the unmarshaled arguments
 	err = w.Handler.GetDocs(ctx)
+	return err
+}
+
+// GetGuide converts echo context to params.
+func (w *ServerInterfaceWrapper) GetGuide(ctx echo.Context) error {
+	var err error
+	// ------------- Path parameter "guide" -------------
+	var guide string
+
+	err = runtime.BindStyledParameterWithOptions("simple", "guide", ctx.Param("guide"), &guide, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationPath, Explode: false, Required: true, Type: "string", Format: "", ValueIsUnescaped: ctx.Request().URL.RawPath == ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter guide: %s", err))
+	}
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.GetGuide(ctx, guide)
 	return err
 }
 
@@ -2503,6 +2522,7 @@ func RegisterHandlersWithOptions(router EchoRouter, si ServerInterface, options 
 	router.GET(options.BaseURL+"/readyz", wrapper.GetReadiness, options.OperationMiddlewares["getReadiness"]...)
 	router.GET(options.BaseURL+"/openapi.json", wrapper.GetContract, options.OperationMiddlewares["getContract"]...)
 	router.GET(options.BaseURL+"/docs", wrapper.GetDocs, options.OperationMiddlewares["getDocs"]...)
+	router.GET(options.BaseURL+"/docs/:guide", wrapper.GetGuide, options.OperationMiddlewares["getGuide"]...)
 
 }
 
@@ -2511,6 +2531,14 @@ type GetDocsRequestObject struct {
 
 type GetDocsResponseObject interface {
 	VisitGetDocsResponse(w http.ResponseWriter) error
+}
+
+type GetGuideRequestObject struct {
+	Guide string `json:"guide"`
+}
+
+type GetGuideResponseObject interface {
+	VisitGetGuideResponse(w http.ResponseWriter) error
 }
 
 type GetLivenessRequestObject struct {
@@ -3108,6 +3136,9 @@ type StrictServerInterface interface {
 	// GetDocs Read this contract as a page
 	// (GET /docs)
 	GetDocs(ctx context.Context, request GetDocsRequestObject) (GetDocsResponseObject, error)
+	// GetGuide Read how to get started
+	// (GET /docs/{guide})
+	GetGuide(ctx context.Context, request GetGuideRequestObject) (GetGuideResponseObject, error)
 	// GetLiveness Tell whether the process runs
 	// (GET /livez)
 	GetLiveness(ctx context.Context, request GetLivenessRequestObject) (GetLivenessResponseObject, error)
@@ -3340,6 +3371,31 @@ func (sh *strictHandler) GetDocs(ctx echo.Context) error {
 		return err
 	} else if validResponse, ok := response.(GetDocsResponseObject); ok {
 		return validResponse.VisitGetDocsResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
+// GetGuide operation middleware
+func (sh *strictHandler) GetGuide(ctx echo.Context, guide string) error {
+	var request GetGuideRequestObject
+
+	request.Guide = guide
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.GetGuide(ctx.Request().Context(), request.(GetGuideRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "GetGuide")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(GetGuideResponseObject); ok {
+		return validResponse.VisitGetGuideResponse(ctx.Response())
 	} else if response != nil {
 		return fmt.Errorf("unexpected response type: %T", response)
 	}

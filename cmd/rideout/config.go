@@ -25,6 +25,9 @@ environment, where no flag says otherwise:
   RIDEOUT_LOG_LEVEL   debug, info, warn or error (info)
   RIDEOUT_UNREADY     how long /readyz says no before connections are refused at the end (0s)
   RIDEOUT_GRACE       how long requests at work may then take (20s)
+  RIDEOUT_SERVER      address of the service that is called (http://127.0.0.1:8080)
+  RIDEOUT_KEY         the key it is called with
+  RIDEOUT_KEY_FILE    a file that holds it instead
 
   requests a minute, 0 for no limit:
   RIDEOUT_LIMIT_KEY           of one key (1200), apart from rescue reads
