@@ -24,7 +24,7 @@ import (
 	"rideout/service"
 )
 
-// Config is what the API needs. Plans, Registers, Events, Emergency, Forecasts, Keys, Keyring and Ping must be set; Log, Clock and NewID have sane
+// Config is what the API needs. Plans, Registers, Events, Emergency, Forecasts, Keys, Witness, Keyring and Ping must be set; Log, Clock and NewID have sane
 // defaults.
 type Config struct {
 	Plans     *service.Plans
@@ -32,6 +32,7 @@ type Config struct {
 	Events    *service.Events
 	Emergency *service.Emergency
 	Keys      *service.Keys
+	Witness   *service.Witness
 	Forecasts *service.AreaForecasts
 	Keyring   service.Keyring
 	Ping      func(context.Context) error // tells whether the store can be reached
@@ -50,6 +51,7 @@ type API struct {
 	registers    *service.Registers
 	events       *service.Events
 	emergency    *service.Emergency
+	witness      *service.Witness
 	forecasts    *service.AreaForecasts
 	streams      streamCount
 	beat         time.Duration
@@ -70,8 +72,8 @@ type API struct {
 
 // New makes the API.
 func New(cfg Config) (*API, error) {
-	if cfg.Plans == nil || cfg.Registers == nil || cfg.Events == nil || cfg.Emergency == nil || cfg.Forecasts == nil || cfg.Keys == nil || cfg.Keyring == nil || cfg.Ping == nil {
-		return nil, errors.New("make the api: plans, registers, events, emergency, forecasts, keys, keyring and ping must be set")
+	if cfg.Plans == nil || cfg.Registers == nil || cfg.Events == nil || cfg.Emergency == nil || cfg.Forecasts == nil || cfg.Keys == nil || cfg.Witness == nil || cfg.Keyring == nil || cfg.Ping == nil {
+		return nil, errors.New("make the api: plans, registers, events, emergency, forecasts, keys, witness, keyring and ping must be set")
 	}
 	doc, err := contract()
 	if err != nil {
@@ -79,7 +81,7 @@ func New(cfg Config) (*API, error) {
 	}
 	a := &API{plans: cfg.Plans, registers: cfg.Registers, ping: cfg.Ping, log: cfg.Log, newID: cfg.NewID, now: cfg.Clock, echo: echo.New()}
 	a.emergency = cfg.Emergency
-	a.forecasts = cfg.Forecasts
+	a.forecasts, a.witness = cfg.Forecasts, cfg.Witness
 	a.events, a.beat, a.stopping = cfg.Events, cfg.Beat, make(chan struct{})
 	if a.beat == 0 {
 		a.beat = streamBeat

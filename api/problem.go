@@ -51,6 +51,8 @@ var answers = map[service.Kind]struct {
 	service.KindAccessEnded:  {http.StatusGone, "The emergency access is over", 0},
 	service.KindConflict:     {http.StatusConflict, "It does not fit what is there", 0},
 	service.KindGone:         {http.StatusGone, "Events were missed", 0},
+	service.KindAltered:      {http.StatusInternalServerError, "The log was altered", 0},
+	service.KindUnsigned:     {http.StatusServiceUnavailable, "There is no key to sign with", 0},
 	kindInternal:             {http.StatusInternalServerError, "The service failed", 0},
 	service.KindUnavailable:  {http.StatusServiceUnavailable, "The service is not available", 5},
 	service.KindBusy:         {http.StatusServiceUnavailable, "The service is busy", 2},
