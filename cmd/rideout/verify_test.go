@@ -44,7 +44,7 @@ func newLogHouse(t *testing.T) *logHouse {
 		t.Fatal(err)
 	}
 	a, err := api.New(api.Config{
-		Plans: &service.Plans{History: h.history}, Registers: h.registers(), Forecasts: &service.AreaForecasts{}, Events: &service.Events{Log: h.history, Clock: time.Now}, Keys: &service.Keys{}, Keyring: h,
+		Plans: &service.Plans{History: h.history}, Registers: h.registers(), Forecasts: &service.AreaForecasts{}, Events: &service.Events{Log: h.history, Clock: time.Now}, Keyring: h, Keys: &service.Keys{}, Emergency: &service.Emergency{},
 		Witness: &service.Witness{Log: h.history, Clock: time.Now, Signer: signer}, Ping: func(context.Context) error { return nil },
 		Log: newLog(os.Stderr, 12),
 	})
@@ -65,7 +65,7 @@ func (h *logHouse) KeyByHash(_ context.Context, hash []byte) (service.OrgID, ser
 	if string(hash) != string(h.key.Hash()) {
 		return service.OrgID{}, service.KeyRecord{}, service.ErrNotFound
 	}
-	return h.org, service.KeyRecord{Scopes: service.AllScopes()}, nil
+	return h.org, service.KeyRecord{ID: uuid.UUID{1}, Scopes: service.EverydayScopes(), LastUsedAt: time.Now()}, nil
 }
 
 func (h *logHouse) KeyUsed(context.Context, service.OrgID, uuid.UUID, string, time.Time) error {
