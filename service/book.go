@@ -87,6 +87,7 @@ type Reader interface {
 // Recorder records within one transaction, and reads what is recorded.
 type Recorder interface {
 	Reader
+	WebhookRecorder
 	// Turn waits for the organisation's turn to record and keeps it until the transaction ends. The clock is
 	// read once it has come.
 	Turn(ctx context.Context, clock func() time.Time) (Stamp, error)

@@ -240,7 +240,8 @@ const insertChange = `
 INSERT INTO changes (org_id, seq, recorded_at, kind, entity_id, version, body_sha256, by)
 VALUES (@org, @seq, @recorded_at, @kind, @entity_id, @version, @body_sha256, @by)`
 
-// note notes a change in the log: every change there is goes through here. It uses up the turn.
+// note notes a change in the log, and wakes the webhooks it is told to: every change there is goes through here. It
+// uses up the turn.
 func (r *recorder) note(ctx context.Context, kind fleet.Kind, id uuid.UUID, version int, bodySHA256, by string) error {
 	if r.stamp.Seq == 0 {
 		return errors.New("a change was recorded without a turn")
@@ -250,7 +251,10 @@ func (r *recorder) note(ctx context.Context, kind fleet.Kind, id uuid.UUID, vers
 		"version": version, "body_sha256": bodySHA256, "by": by,
 	})
 	r.stamp = service.Stamp{}
-	return unavailable(ctx, err)
+	if err != nil {
+		return unavailable(ctx, err)
+	}
+	return r.wake(ctx)
 }
 
 const (

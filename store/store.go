@@ -50,6 +50,8 @@ var (
 	_ service.Keyring = (*Store)(nil)
 
 	_ service.EventLog = (*Store)(nil)
+
+	_ service.WebhookLog = (*Store)(nil)
 )
 
 // Open connects to a migrated database. It returns service.ErrUnavailable when there is none to reach.

@@ -22,6 +22,7 @@ type book struct {
 	versions []service.Version // in the order they were recorded
 	events   []service.Event
 	watchers map[chan struct{}]bool
+	hooks    map[uuid.UUID]*hook
 }
 
 func (h *History) bookOf(org service.OrgID) *book {
@@ -66,6 +67,7 @@ func (h *History) Change(ctx context.Context, org service.OrgID, work func(conte
 		b.seq, b.until = r.stamp.Seq, r.stamp.RecordedAt
 	}
 	b.versions = append(b.versions, r.versions...)
+	b.keep(r.hooks)
 	b.tell(r)
 	for _, p := range r.plans {
 		h.plans = append(h.plans, ownedPlan{org, p})
@@ -83,6 +85,7 @@ type recorder struct {
 	versions []service.Version
 	plans    []service.PlanRecord
 	jobs     []service.Job
+	hooks    []hook
 }
 
 func (r *recorder) end() {

@@ -17,6 +17,9 @@ func (b *book) tell(r *recorder) {
 	for _, v := range r.versions {
 		b.events = append(b.events, service.Event{Sequence: next(), Kind: v.Kind, EntityID: v.ID, Version: v.Version, At: v.RecordedAt})
 	}
+	for _, k := range r.hooks {
+		b.events = append(b.events, service.Event{Sequence: next(), Kind: service.KindWebhook, EntityID: k.ID, Version: k.Version, At: r.stamp.RecordedAt})
+	}
 	for c := range b.watchers {
 		select {
 		case c <- struct{}{}:
