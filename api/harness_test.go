@@ -45,7 +45,8 @@ type world struct {
 	other   string // a key of another organisation
 	log     *lockedBuffer
 
-	plans *service.Plans
+	plans    *service.Plans
+	webhooks *service.Webhooks
 
 	mu      sync.Mutex
 	now     time.Time
@@ -76,8 +77,12 @@ func newWorld(t *testing.T) *world {
 	}
 	w.plans = plans
 	registers := &service.Registers{History: w.history, Clock: w.clock, NewID: counter("00000000-0000-7000-a000-%012d")}
+	events := &service.Events{Log: w.history, Clock: w.clock}
+	w.webhooks = &service.Webhooks{
+		History: w.history, Log: w.history, Events: events, Courier: outwards{}, Safe: boxes{}, Clock: w.clock, NewID: counter("00000000-0000-7000-b000-%012d"),
+	}
 	made, err := api.New(api.Config{
-		Plans: plans, Registers: registers, Events: &service.Events{Log: w.history, Clock: w.clock}, Beat: 20 * time.Millisecond, Keyring: w, Ping: func(context.Context) error { return w.pingErr }, Cautions: []string{"Keep feet clear of the rode."},
+		Plans: plans, Registers: registers, Events: events, Webhooks: w.webhooks, Beat: 20 * time.Millisecond, Keyring: w, Ping: func(context.Context) error { return w.pingErr }, Cautions: []string{"Keep feet clear of the rode."},
 		Log: slog.New(slog.NewJSONHandler(w.log, nil)), Clock: w.clock, NewID: counter("00000000-0000-4000-9000-%012d"),
 	})
 	if err != nil {
@@ -313,3 +318,5 @@ func (l *lockedBuffer) String() string {
 	defer l.mu.Unlock()
 	return l.b.String()
 }
+
+func readCloser(text string) io.ReadCloser { return io.NopCloser(strings.NewReader(text)) }

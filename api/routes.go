@@ -70,8 +70,14 @@ func (a *API) routes() []Route {
 		{http.MethodGet, "/v1/readiness", "fleet:read", w.ListReadiness},
 		{http.MethodGet, "/v1/vessels/{id}/readiness", "fleet:read", w.GetVesselReadiness},
 
-		{http.MethodGet, "/v1/events", "audit:read", w.ListEvents},
-		{http.MethodGet, "/v1/events/stream", "audit:read", live(w.StreamEvents)},
+		{http.MethodPost, "/v1/webhooks", "admin", w.CreateWebhook},
+		{http.MethodGet, "/v1/webhooks", "admin", w.ListWebhooks},
+		{http.MethodGet, "/v1/webhooks/{id}", "admin", w.GetWebhook},
+		{http.MethodPatch, "/v1/webhooks/{id}", "admin", w.ChangeWebhook},
+		{http.MethodDelete, "/v1/webhooks/{id}", "admin", w.RemoveWebhook},
+		{http.MethodPost, "/v1/webhooks/{id}/secret", "admin", w.RotateWebhookSecret},
+		{http.MethodGet, "/v1/webhooks/{id}/deliveries", "admin", w.ListDeliveries},
+		{http.MethodPost, "/v1/webhooks/{id}/replay", "admin", w.ReplayWebhook},
 
 		{http.MethodGet, "/livez", "", w.GetLiveness},
 		{http.MethodGet, "/readyz", "", w.GetReadiness},

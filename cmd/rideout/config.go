@@ -5,10 +5,12 @@ import (
 	"fmt"
 	"log/slog"
 	"net"
+	"net/netip"
 	"net/url"
 	"os"
 	"path/filepath"
 	"strconv"
+	"strings"
 	"time"
 
 	"rideout/service"
@@ -22,7 +24,10 @@ environment, where no flag says otherwise:
   RIDEOUT_BUDGET      how long one calculation may take (2s)
   RIDEOUT_LOG_LEVEL   debug, info, warn or error (info)
   RIDEOUT_UNREADY     how long /readyz says no before connections are refused at the end (0s)
-  RIDEOUT_GRACE       how long requests at work may then take (20s)`
+  RIDEOUT_GRACE       how long requests at work may then take (20s)
+  RIDEOUT_SECRETS_KEY_FILE  file with the key that signing secrets of webhooks are kept under: 32 bytes in base64, mode 0600;
+                      unset, secrets.key beside a private Postgres, and with DATABASE_URL no webhooks are made
+  RIDEOUT_WEBHOOK_NETWORKS  inward networks webhooks may go to, also without TLS, such as 127.0.0.0/8,10.1.2.0/24 (none)`
 
 // config is all that can be set from outside. configure makes it.
 type config struct {
@@ -33,6 +38,8 @@ type config struct {
 	Budget      time.Duration // of one calculation
 	Unready     time.Duration
 	Grace       time.Duration
+	SecretsKey  string // a file; empty: beside a private Postgres, else none
+	Networks    []netip.Prefix
 }
 
 // configure reads the environment and checks it. Part names the place below the data directory that
@@ -40,13 +47,14 @@ type config struct {
 func configure(p program, part string) (config, error) {
 	c := config{
 		Addr: or(p.getenv("RIDEOUT_ADDR"), "127.0.0.1:8080"), DatabaseURL: p.getenv("DATABASE_URL"), Grace: 20 * time.Second,
-		Budget: service.DefaultBudget, DataDir: p.getenv("RIDEOUT_DATA_DIR"),
+		Budget: service.DefaultBudget, DataDir: p.getenv("RIDEOUT_DATA_DIR"), SecretsKey: p.getenv("RIDEOUT_SECRETS_KEY_FILE"),
 	}
 	if c.DataDir == "" {
 		c.DataDir = filepath.Join(dataHome(p), part)
 	}
 	var wrong []error
 	wrong = append(wrong, readDuration(p, "RIDEOUT_UNREADY", &c.Unready), readDuration(p, "RIDEOUT_GRACE", &c.Grace), readDuration(p, "RIDEOUT_BUDGET", &c.Budget))
+	wrong = append(wrong, readNetworks(p, "RIDEOUT_WEBHOOK_NETWORKS", &c.Networks))
 	if level := p.getenv("RIDEOUT_LOG_LEVEL"); level != "" && c.LogLevel.UnmarshalText([]byte(level)) != nil {
 		wrong = append(wrong, fmt.Errorf("RIDEOUT_LOG_LEVEL is %q: set debug, info, warn or error", level))
 	}
@@ -87,7 +95,8 @@ func (c config) LogValue() slog.Value {
 		database = slog.String("database", u.Host+u.Path)
 	}
 	return slog.GroupValue(slog.String("addr", c.Addr), database, slog.String("log_level", c.LogLevel.String()),
-		slog.Float64("budget_s", c.Budget.Seconds()), slog.Float64("unready_s", c.Unready.Seconds()), slog.Float64("grace_s", c.Grace.Seconds()))
+		slog.Float64("budget_s", c.Budget.Seconds()), slog.Float64("unready_s", c.Unready.Seconds()), slog.Float64("grace_s", c.Grace.Seconds()),
+		slog.String("secrets_key_file", c.SecretsKey), slog.Any("webhook_networks", c.Networks))
 }
 
 // dataHome is where data of this user's programs go. Root's Postgres runs as another account, which
@@ -112,6 +121,20 @@ func readDuration(p program, name string, d *time.Duration) error {
 		return fmt.Errorf("%s is %q: set a time from 0s to 1h, such as 20s", name, text)
 	}
 	*d = v
+	return nil
+}
+
+func readNetworks(p program, name string, networks *[]netip.Prefix) error {
+	for text := range strings.SplitSeq(p.getenv(name), ",") {
+		if text = strings.TrimSpace(text); text == "" {
+			continue
+		}
+		network, err := netip.ParsePrefix(text)
+		if err != nil {
+			return fmt.Errorf("%s has %q: set networks such as 127.0.0.0/8,10.1.2.0/24", name, text)
+		}
+		*networks = append(*networks, network)
+	}
 	return nil
 }
 

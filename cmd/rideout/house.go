@@ -7,16 +7,19 @@ import (
 	"io"
 	"log/slog"
 	"net"
+	"path/filepath"
 	"time"
 
 	"github.com/google/uuid"
 
 	"rideout/api"
+	"rideout/api/courier"
 	"rideout/service"
 	"rideout/service/planner"
 	"rideout/store"
 	"rideout/store/jobs"
 	"rideout/store/private"
+	"rideout/store/safe"
 )
 
 // database is a migrated one, ours or a given one.
@@ -86,12 +89,42 @@ func listen(ctx context.Context, addr string) (net.Listener, error) {
 	return listener, nil
 }
 
+// webhooksOf gives the use cases on webhooks. Where there is no key to keep secrets under, none can be made.
+func webhooksOf(c config, s *store.Store) (*service.Webhooks, error) {
+	w := &service.Webhooks{History: s, Log: s, Events: eventsOf(s), Courier: courier.New(courier.Config{Allow: c.Networks}), Clock: time.Now, NewID: newID}
+	box, err := c.safe()
+	if box != nil {
+		w.Safe = box
+	}
+	return w, err
+}
+
+// safe loads the key; beside a private Postgres it is made on the first start.
+func (c config) safe() (*safe.Safe, error) {
+	switch {
+	case c.SecretsKey != "":
+		return safe.Load(c.SecretsKey)
+	case c.DatabaseURL == "":
+		return safe.LoadOrMake(filepath.Join(c.DataDir, "secrets.key"))
+	}
+	return nil, nil
+}
+
 // workersOf gives what does the jobs that are noted for later, by their kinds.
-func workersOf() service.Workers { return service.Workers{} }
+func workersOf(webhooks *service.Webhooks) service.Workers {
+	return service.Workers{service.JobDeliver: {Do: webhooks.Deliver, Limit: service.DeliverLimit, AtOnce: 16}}
+}
 
 // serveAPI serves and has jobs done until the context ends, the last requests are answered and the jobs at work are done.
 func serveAPI(ctx context.Context, c config, d database, listener net.Listener, log *slog.Logger) (err error) {
-	work, err := d.store.StartWork(ctx, jobs.Config{Workers: workersOf(), Log: log})
+	webhooks, err := webhooksOf(c, d.store)
+	if err != nil {
+		return err
+	}
+	if webhooks.Safe == nil {
+		log.Warn("no webhooks can be made: RIDEOUT_SECRETS_KEY_FILE is not set")
+	}
+	work, err := d.store.StartWork(ctx, jobs.Config{Workers: workersOf(webhooks), Log: log})
 	if err != nil {
 		return err
 	}
@@ -106,7 +139,7 @@ func serveAPI(ctx context.Context, c config, d database, listener net.Listener, 
 		err = errors.Join(err, <-stopped)
 	}()
 	a, err := api.New(api.Config{
-		Plans: plansOf(d.store, c.Budget), Registers: registersOf(d.store), Events: eventsOf(d.store), Keyring: d.store, Ping: d.store.Ping,
+		Plans: plansOf(d.store, c.Budget), Registers: registersOf(d.store), Events: eventsOf(d.store), Webhooks: webhooks, Keyring: d.store, Ping: d.store.Ping,
 		Cautions: planner.Cautions, Log: log,
 	})
 	if err != nil {
