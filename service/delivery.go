@@ -14,8 +14,8 @@ import (
 // JobDeliver sends a webhook's events. On holds the webhook's id.
 const JobDeliver JobKind = "deliver_webhook"
 
-// ErrLost says that a webhook was taken from the job at work on it.
-var ErrLost = errors.New("the webhook was taken from this job")
+// ErrLost says that a webhook was taken from the job at work on it, or changed: what the job knows of it is old.
+var ErrLost = errors.New("the webhook was taken from this job or changed")
 
 // RunTerms are on what terms a job takes a webhook.
 type RunTerms struct {
@@ -36,6 +36,7 @@ type Run struct {
 
 // Progress is where an attempt leaves a webhook.
 type Progress struct {
+	Version      int   // of the webhook the attempt was made for
 	Delivered    int64 // the event it was delivered; 0: it failed
 	Failures     int
 	FailingSince time.Time
@@ -184,7 +185,7 @@ func (w *Webhooks) attempt(ctx context.Context, org OrgID, lease uuid.UUID, run 
 // judge says where an attempt leaves a webhook, and how long to wait when it failed.
 func (w *Webhooks) judge(run *Run, r Receipt, e Event, now time.Time) (Progress, time.Duration) {
 	if r.Outcome == Delivered {
-		return Progress{Delivered: e.Sequence, Until: now.Add(attemptTime)}, 0
+		return Progress{Version: run.Webhook.Version, Delivered: e.Sequence, Until: now.Add(attemptTime)}, 0
 	}
 	pauseAfter := RetryPause
 	if w.Pause != nil {
@@ -196,7 +197,7 @@ func (w *Webhooks) judge(run *Run, r Receipt, e Event, now time.Time) (Progress,
 	if since.IsZero() {
 		since = now
 	}
-	return Progress{Failures: failures, FailingSince: since, NextAttempt: now.Add(pause)}, pause
+	return Progress{Version: run.Webhook.Version, Failures: failures, FailingSince: since, NextAttempt: now.Add(pause)}, pause
 }
 
 // disable stops a webhook and notes the change, which is an event like any other: those who follow the events by other ways are

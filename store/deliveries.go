@@ -2,6 +2,7 @@ package store
 
 import (
 	"context"
+	"errors"
 	"fmt"
 	"time"
 
@@ -175,15 +176,17 @@ func takeRun(ctx context.Context, tx pgx.Tx, org service.OrgID, id uuid.UUID, t 
 }
 
 const (
+	// What an attempt says of the failures holds for the version it was made for alone: a changed webhook begins anew.
 	progressWebhook = `
 UPDATE webhooks
 SET delivered     = greatest(delivered, @delivered),
-    failures      = @failures,
-    failing_since = @failing_since,
-    next_at       = @next_at,
-    lease         = CASE WHEN @until::timestamptz IS NULL THEN NULL ELSE lease END,
-    leased_until  = @until
-WHERE org_id = @org AND id = @id AND lease = @lease`
+    failures      = CASE version WHEN @version THEN @failures ELSE failures END,
+    failing_since = CASE version WHEN @version THEN @failing_since ELSE failing_since END,
+    next_at       = CASE version WHEN @version THEN @next_at ELSE next_at END,
+    lease         = CASE WHEN version = @version AND @until::timestamptz IS NOT NULL THEN lease END,
+    leased_until  = CASE version WHEN @version THEN @until::timestamptz END
+WHERE org_id = @org AND id = @id AND lease = @lease
+RETURNING version = @version`
 	insertDelivery = `
 INSERT INTO webhook_deliveries (org_id, webhook_id, id, seq, attempt, at, took_s, outcome, status)
 SELECT org_id, id, @delivery, @seq, @attempt, @at, @took_s, @outcome, nullif(@status, 0)
@@ -191,26 +194,25 @@ FROM webhooks
 WHERE org_id = @org AND id = @id`
 )
 
-// NoteDelivery keeps an attempt, as service.WebhookLog says. The attempt is kept even if the webhook was taken from the job:
-// it was made.
+// NoteDelivery keeps an attempt, as service.WebhookLog says. The attempt is kept even if the webhook was taken from the
+// job: it was made. So is that it was delivered, unless the webhook was put back to be sent to again.
 func (s *Store) NoteDelivery(ctx context.Context, org service.OrgID, id, lease uuid.UUID, d service.Delivery, after service.Progress) error {
-	lost := false
+	same := false
 	err := s.inOrg(ctx, org, pgx.ReadWrite, func(tx pgx.Tx) error {
-		moved, err := tx.Exec(ctx, progressWebhook, pgx.NamedArgs{
-			"org": org, "id": id, "lease": lease, "delivered": after.Delivered, "failures": after.Failures,
+		err := tx.QueryRow(ctx, progressWebhook, pgx.NamedArgs{
+			"org": org, "id": id, "lease": lease, "version": after.Version, "delivered": after.Delivered, "failures": after.Failures,
 			"failing_since": timeOrNull(after.FailingSince), "next_at": timeOrNull(after.NextAttempt), "until": timeOrNull(after.Until),
-		})
-		if err != nil {
+		}).Scan(&same)
+		if err != nil && !errors.Is(err, pgx.ErrNoRows) {
 			return unavailable(ctx, err)
 		}
-		lost = moved.RowsAffected() == 0
 		_, err = tx.Exec(ctx, insertDelivery, pgx.NamedArgs{
 			"org": org, "id": id, "delivery": d.ID, "seq": d.Sequence, "attempt": d.Attempt, "at": d.At, "took_s": d.Took.Seconds(),
 			"outcome": d.Outcome, "status": d.Status,
 		})
 		return unavailable(ctx, err)
 	})
-	if err == nil && lost {
+	if err == nil && !same {
 		err = service.ErrLost
 	}
 	if err != nil {

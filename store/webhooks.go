@@ -148,9 +148,7 @@ SET version       = excluded.version,
     failures      = 0,
     failing_since = NULL,
     next_at       = NULL,
-    waiting_since = NULL,
-    lease         = NULL,
-    leased_until  = NULL`
+    waiting_since = NULL`
 	deleteSecrets = `
 DELETE FROM webhook_secrets
 WHERE org_id = $1 AND webhook_id = $2`
