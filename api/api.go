@@ -22,13 +22,14 @@ import (
 	"rideout/service"
 )
 
-// Config is what the API needs. Plans, Registers, Events, Webhooks, Keyring and Ping must be set; Log, Clock and NewID have sane
-// defaults.
+// Config is what the API needs. Plans, Registers, Events, Forecasts, Webhooks, Keyring and Ping must be set; Log, Clock and
+// NewID have sane defaults.
 type Config struct {
 	Plans     *service.Plans
 	Registers *service.Registers
 	Events    *service.Events
 	Webhooks  *service.Webhooks
+	Forecasts *service.AreaForecasts
 	Keyring   service.Keyring
 	Ping      func(context.Context) error // tells whether the store can be reached
 	Cautions  []string                    // shown on the page of the contract
@@ -44,6 +45,7 @@ type API struct {
 	registers    *service.Registers
 	events       *service.Events
 	webhooks     *service.Webhooks
+	forecasts    *service.AreaForecasts
 	streams      streamCount
 	beat         time.Duration
 	stopping     chan struct{} // closed when draining begins
@@ -60,14 +62,15 @@ type API struct {
 
 // New makes the API.
 func New(cfg Config) (*API, error) {
-	if cfg.Plans == nil || cfg.Registers == nil || cfg.Events == nil || cfg.Webhooks == nil || cfg.Keyring == nil || cfg.Ping == nil {
-		return nil, errors.New("make the api: plans, registers, events, webhooks, keyring and ping must be set")
+	if cfg.Plans == nil || cfg.Registers == nil || cfg.Events == nil || cfg.Forecasts == nil || cfg.Webhooks == nil || cfg.Keyring == nil || cfg.Ping == nil {
+		return nil, errors.New("make the api: plans, registers, events, forecasts, webhooks, keyring and ping must be set")
 	}
 	doc, err := contract()
 	if err != nil {
 		return nil, err
 	}
 	a := &API{plans: cfg.Plans, registers: cfg.Registers, ping: cfg.Ping, log: cfg.Log, newID: cfg.NewID, now: cfg.Clock, echo: echo.New()}
+	a.forecasts = cfg.Forecasts
 	a.events, a.beat, a.stopping = cfg.Events, cfg.Beat, make(chan struct{})
 	a.webhooks = cfg.Webhooks
 	if a.beat == 0 {

@@ -45,8 +45,9 @@ type world struct {
 	other   string // a key of another organisation
 	log     *lockedBuffer
 
-	plans    *service.Plans
-	webhooks *service.Webhooks
+	plans     *service.Plans
+	forecasts *service.AreaForecasts
+	webhooks  *service.Webhooks
 
 	mu      sync.Mutex
 	now     time.Time
@@ -76,13 +77,14 @@ func newWorld(t *testing.T) *world {
 		},
 	}
 	w.plans = plans
+	w.forecasts = &service.AreaForecasts{History: w.history, Book: w.history, Clock: w.clock, NewID: counter("00000000-0000-7000-b000-%012d"), Plans: plans}
 	registers := &service.Registers{History: w.history, Clock: w.clock, NewID: counter("00000000-0000-7000-a000-%012d")}
 	events := &service.Events{Log: w.history, Clock: w.clock}
 	w.webhooks = &service.Webhooks{
-		History: w.history, Log: w.history, Events: events, Courier: outwards{}, Safe: boxes{}, Clock: w.clock, NewID: counter("00000000-0000-7000-b000-%012d"),
+		History: w.history, Log: w.history, Events: events, Courier: outwards{}, Safe: boxes{}, Clock: w.clock, NewID: counter("00000000-0000-7000-d000-%012d"),
 	}
 	made, err := api.New(api.Config{
-		Plans: plans, Registers: registers, Events: events, Webhooks: w.webhooks, Beat: 20 * time.Millisecond, Keyring: w, Ping: func(context.Context) error { return w.pingErr }, Cautions: []string{"Keep feet clear of the rode."},
+		Plans: plans, Registers: registers, Forecasts: w.forecasts, Events: events, Webhooks: w.webhooks, Beat: 20 * time.Millisecond, Keyring: w, Ping: func(context.Context) error { return w.pingErr }, Cautions: []string{"Keep feet clear of the rode."},
 		Log: slog.New(slog.NewJSONHandler(w.log, nil)), Clock: w.clock, NewID: counter("00000000-0000-4000-9000-%012d"),
 	})
 	if err != nil {

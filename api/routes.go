@@ -79,6 +79,10 @@ func (a *API) routes() []Route {
 		{http.MethodGet, "/v1/webhooks/{id}/deliveries", "admin", w.ListDeliveries},
 		{http.MethodPost, "/v1/webhooks/{id}/replay", "admin", w.ReplayWebhook},
 
+		{http.MethodPost, "/v1/forecasts", "plans:write", w.ReceiveForecast},
+		{http.MethodGet, "/v1/forecasts", "plans:read", w.ListForecasts},
+		{http.MethodGet, "/v1/forecasts/{id}", "plans:read", w.GetForecast},
+
 		{http.MethodGet, "/livez", "", w.GetLiveness},
 		{http.MethodGet, "/readyz", "", w.GetReadiness},
 		{http.MethodGet, "/openapi.json", "", w.GetContract},

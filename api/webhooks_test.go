@@ -217,11 +217,11 @@ func TestDeliveriesArePagedThereAndBack(t *testing.T) {
 	address, _, _ := w.hook("k", aHook)
 	id := uuid.MustParse(address[strings.LastIndex(address, "/")+1:])
 	named := counter("00000000-0000-7000-c000-%012d")
-	w.history.HasDelivered(uuid.UUID{1}, id, service.Delivery{ID: named(), Sequence: 1, Attempt: 1, At: noon, Took: 120 * time.Millisecond, Outcome: service.Delivered, Status: 204}, service.Progress{Delivered: 1})
+	w.history.HasDelivered(uuid.UUID{1}, id, service.Delivery{ID: named(), Sequence: 1, Attempt: 1, At: noon, Took: 120 * time.Millisecond, Outcome: service.Delivered, Status: 204}, service.Standing{Delivered: 1})
 	for i, outcome := range []service.Outcome{service.TimedOut, service.Refused} {
 		at := noon.Add(time.Duration(i+1) * time.Minute)
 		d := service.Delivery{ID: named(), Sequence: 2, Attempt: i + 1, At: at, Took: 15 * time.Second, Outcome: outcome, Status: 503 * i}
-		w.history.HasDelivered(uuid.UUID{1}, id, d, service.Progress{FailingSince: noon.Add(time.Minute), NextAttempt: at.Add(5 * time.Minute)})
+		w.history.HasDelivered(uuid.UUID{1}, id, d, service.Standing{FailingSince: noon.Add(time.Minute), NextAttempt: at.Add(5 * time.Minute)})
 	}
 	golden(t, "webhook/deliveries", w.do(http.MethodGet, address+"/deliveries", ""))
 	var seen []string

@@ -34,8 +34,8 @@ type Run struct {
 	Wait         time.Duration // another job is at work on it, or it is not time yet
 }
 
-// Progress is where an attempt leaves a webhook.
-type Progress struct {
+// Standing is where an attempt leaves a webhook.
+type Standing struct {
 	Version      int   // of the webhook the attempt was made for
 	Delivered    int64 // the event it was delivered; 0: it failed
 	Failures     int
@@ -183,9 +183,9 @@ func (w *Webhooks) attempt(ctx context.Context, org OrgID, lease uuid.UUID, run 
 }
 
 // judge says where an attempt leaves a webhook, and how long to wait when it failed.
-func (w *Webhooks) judge(run *Run, r Receipt, e Event, now time.Time) (Progress, time.Duration) {
+func (w *Webhooks) judge(run *Run, r Receipt, e Event, now time.Time) (Standing, time.Duration) {
 	if r.Outcome == Delivered {
-		return Progress{Version: run.Webhook.Version, Delivered: e.Sequence, Until: now.Add(attemptTime)}, 0
+		return Standing{Version: run.Webhook.Version, Delivered: e.Sequence, Until: now.Add(attemptTime)}, 0
 	}
 	pauseAfter := RetryPause
 	if w.Pause != nil {
@@ -197,7 +197,7 @@ func (w *Webhooks) judge(run *Run, r Receipt, e Event, now time.Time) (Progress,
 	if since.IsZero() {
 		since = now
 	}
-	return Progress{Version: run.Webhook.Version, Failures: failures, FailingSince: since, NextAttempt: now.Add(pause)}, pause
+	return Standing{Version: run.Webhook.Version, Failures: failures, FailingSince: since, NextAttempt: now.Add(pause)}, pause
 }
 
 // disable stops a webhook and notes the change, which is an event like any other: those who follow the events by other ways are

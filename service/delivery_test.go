@@ -49,7 +49,7 @@ type desk struct {
 	*servicetest.History
 	run   service.Run
 	err   error
-	noted []service.Progress
+	noted []service.Standing
 	ended int
 }
 
@@ -57,7 +57,7 @@ func (d *desk) TakeRun(context.Context, service.OrgID, uuid.UUID, service.RunTer
 	return d.run, d.err
 }
 
-func (d *desk) NoteDelivery(_ context.Context, _ service.OrgID, _, _ uuid.UUID, _ service.Delivery, after service.Progress) error {
+func (d *desk) NoteDelivery(_ context.Context, _ service.OrgID, _, _ uuid.UUID, _ service.Delivery, after service.Standing) error {
 	d.noted = append(d.noted, after)
 	return d.err
 }

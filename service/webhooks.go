@@ -113,7 +113,7 @@ type WebhookLog interface {
 	// TakeRun gives a job what is to be delivered next, and the webhook for itself until a time. It returns ErrNotFound.
 	TakeRun(ctx context.Context, org OrgID, id uuid.UUID, t RunTerms) (Run, error)
 	// NoteDelivery keeps an attempt and where it leaves the webhook. It returns ErrLost when the webhook was taken from the job or changed.
-	NoteDelivery(ctx context.Context, org OrgID, id uuid.UUID, lease uuid.UUID, d Delivery, after Progress) error
+	NoteDelivery(ctx context.Context, org OrgID, id uuid.UUID, lease uuid.UUID, d Delivery, after Standing) error
 	// EndRun gives the webhook back before the time is up.
 	EndRun(ctx context.Context, org OrgID, id uuid.UUID, lease uuid.UUID) error
 }

@@ -196,7 +196,7 @@ WHERE org_id = @org AND id = @id`
 
 // NoteDelivery keeps an attempt, as service.WebhookLog says. The attempt is kept even if the webhook was taken from the
 // job: it was made. So is that it was delivered, unless the webhook was put back to be sent to again.
-func (s *Store) NoteDelivery(ctx context.Context, org service.OrgID, id, lease uuid.UUID, d service.Delivery, after service.Progress) error {
+func (s *Store) NoteDelivery(ctx context.Context, org service.OrgID, id, lease uuid.UUID, d service.Delivery, after service.Standing) error {
 	same := false
 	err := s.inOrg(ctx, org, pgx.ReadWrite, func(tx pgx.Tx) error {
 		err := tx.QueryRow(ctx, progressWebhook, pgx.NamedArgs{

@@ -652,7 +652,7 @@ func TestOneJobAtATimeHasAWebhook(t *testing.T) {
 		t.Errorf("beside it: got %d events, wait %v, %v, want to wait 59 s", len(run.Events), run.Wait, err)
 	}
 	d := service.Delivery{ID: uuid.New(), Sequence: 1, Attempt: 1, At: now, Outcome: service.Delivered, Status: 200}
-	if err := o.store.NoteDelivery(t.Context(), org, id, again.Lease, d, service.Progress{Delivered: 1}); !errors.Is(err, service.ErrLost) {
+	if err := o.store.NoteDelivery(t.Context(), org, id, again.Lease, d, service.Standing{Delivered: 1}); !errors.Is(err, service.ErrLost) {
 		t.Errorf("noted without the lease: got %v, want %v", err, service.ErrLost)
 	}
 	if err := o.store.EndRun(t.Context(), org, id, first.Lease); err != nil {

@@ -8,6 +8,7 @@ import (
 	"log/slog"
 	"net"
 	"path/filepath"
+	"runtime"
 	"time"
 
 	"github.com/google/uuid"
@@ -77,6 +78,14 @@ func registersOf(s *store.Store) *service.Registers {
 // eventsOf gives the use cases on what happened.
 func eventsOf(s *store.Store) *service.Events { return &service.Events{Log: s, Clock: time.Now} }
 
+// replanBudget is for one plan made in the background, where nobody waits for it alone.
+const replanBudget = time.Minute
+
+// forecastsOf gives the use cases on forecasts for areas.
+func forecastsOf(s *store.Store) *service.AreaForecasts {
+	return &service.AreaForecasts{History: s, Book: s, Clock: time.Now, NewID: newID, Plans: plansOf(s, replanBudget)}
+}
+
 // newID gives a name that sorts by its time, which keeps the store's indexes compact.
 func newID() uuid.UUID { return uuid.Must(uuid.NewV7()) }
 
@@ -111,8 +120,13 @@ func (c config) safe() (*safe.Safe, error) {
 }
 
 // workersOf gives what does the jobs that are noted for later, by their kinds.
-func workersOf(webhooks *service.Webhooks) service.Workers {
-	return service.Workers{service.JobDeliver: {Do: webhooks.Deliver, Limit: service.DeliverLimit, AtOnce: 16}}
+func workersOf(s *store.Store, webhooks *service.Webhooks) service.Workers {
+	return service.Workers{
+		// One processor is left to requests. The limit is more than a plan's budget, so that what is too slow says so itself.
+		service.JobReplan: {Do: forecastsOf(s).Replan, Limit: 2 * replanBudget, AtOnce: max(1, runtime.GOMAXPROCS(0)-1)},
+		// These wait for others and compute nothing.
+		service.JobDeliver: {Do: webhooks.Deliver, Limit: service.DeliverLimit, AtOnce: 16},
+	}
 }
 
 // serveAPI serves and has jobs done until the context ends, the last requests are answered and the jobs at work are done.
@@ -124,7 +138,7 @@ func serveAPI(ctx context.Context, c config, d database, listener net.Listener, 
 	if webhooks.Safe == nil {
 		log.Warn("no webhooks can be made: RIDEOUT_SECRETS_KEY_FILE is not set")
 	}
-	work, err := d.store.StartWork(ctx, jobs.Config{Workers: workersOf(webhooks), Log: log})
+	work, err := d.store.StartWork(ctx, jobs.Config{Workers: workersOf(d.store, webhooks), Log: log})
 	if err != nil {
 		return err
 	}
@@ -139,7 +153,8 @@ func serveAPI(ctx context.Context, c config, d database, listener net.Listener, 
 		err = errors.Join(err, <-stopped)
 	}()
 	a, err := api.New(api.Config{
-		Plans: plansOf(d.store, c.Budget), Registers: registersOf(d.store), Events: eventsOf(d.store), Webhooks: webhooks, Keyring: d.store, Ping: d.store.Ping,
+		Plans: plansOf(d.store, c.Budget), Registers: registersOf(d.store), Events: eventsOf(d.store), Forecasts: forecastsOf(d.store),
+		Webhooks: webhooks, Keyring: d.store, Ping: d.store.Ping,
 		Cautions: planner.Cautions, Log: log,
 	})
 	if err != nil {

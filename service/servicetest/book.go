@@ -73,6 +73,10 @@ func (h *History) Change(ctx context.Context, org service.OrgID, work func(conte
 		h.plans = append(h.plans, ownedPlan{org, p})
 	}
 	h.jobs = append(h.jobs, r.jobs...)
+	h.forecasts = append(h.forecasts, r.forecasts...)
+	for _, write := range r.replans {
+		write()
+	}
 	return nil
 }
 
@@ -86,6 +90,9 @@ type recorder struct {
 	plans    []service.PlanRecord
 	jobs     []service.Job
 	hooks    []hook
+
+	forecasts []ownedForecast
+	replans   []func()
 }
 
 func (r *recorder) end() {

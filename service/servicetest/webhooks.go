@@ -19,7 +19,7 @@ type hook struct {
 }
 
 // HasDelivered notes an attempt as a job would.
-func (h *History) HasDelivered(org service.OrgID, id uuid.UUID, d service.Delivery, after service.Progress) {
+func (h *History) HasDelivered(org service.OrgID, id uuid.UUID, d service.Delivery, after service.Standing) {
 	h.mu.Lock()
 	defer h.mu.Unlock()
 	k := h.bookOf(org).hooks[id]
@@ -106,7 +106,7 @@ func (*History) TakeRun(context.Context, service.OrgID, uuid.UUID, service.RunTe
 }
 
 // NoteDelivery is of no use without TakeRun.
-func (*History) NoteDelivery(context.Context, service.OrgID, uuid.UUID, uuid.UUID, service.Delivery, service.Progress) error {
+func (*History) NoteDelivery(context.Context, service.OrgID, uuid.UUID, uuid.UUID, service.Delivery, service.Standing) error {
 	return service.ErrLost
 }
 
