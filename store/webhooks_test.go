@@ -58,7 +58,7 @@ func openOffice(t *testing.T, url, key string) *office {
 	o := &office{url: url, store: storetest.Open(t, url), key: key}
 	o.hooks = &service.Webhooks{
 		History: o.store, Log: o.store, Events: &service.Events{Log: o.store, Clock: o.clock}, Safe: box, Clock: o.clock,
-		Courier: courier.New(courier.Config{Allow: []netip.Prefix{netip.MustParsePrefix("127.0.0.1/32")}, Patience: 500 * time.Millisecond}),
+		Courier: courier.New(courier.Config{Allow: []netip.Prefix{netip.MustParsePrefix("127.0.0.1/32")}, Patience: time.Minute}),
 		NewID:   func() uuid.UUID { return uuid.Must(uuid.NewV7()) }, Pause: func(int) time.Duration { return time.Millisecond },
 	}
 	return o
@@ -269,6 +269,7 @@ func TestRolledBackChangeSendsNothing(t *testing.T) {
 func TestReceiverThatFailsThreeTimesGetsTheSameMessage(t *testing.T) {
 	t.Parallel()
 	o := newOffice(t)
+	o.hooks.Courier = courier.New(courier.Config{Allow: []netip.Prefix{netip.MustParsePrefix("127.0.0.1/32")}, Patience: 3 * time.Second})
 	org := anOrg(t, o.store)
 	within, atWithin := receiver(t, nil)
 	hang := make(chan struct{})
@@ -319,7 +320,6 @@ func TestReceiverThatFailsThreeTimesGetsTheSameMessage(t *testing.T) {
 func TestStoppedInMidDeliveryIsDeliveredByTheNext(t *testing.T) {
 	t.Parallel()
 	o := newOffice(t)
-	o.hooks.Courier = courier.New(courier.Config{Allow: []netip.Prefix{netip.MustParsePrefix("127.0.0.1/32")}, Patience: time.Minute})
 	org := anOrg(t, o.store)
 	hold, first := make(chan struct{}), sync.Once{}
 	address, arrived := receiver(t, func(letter, http.ResponseWriter) { first.Do(func() { <-hold }) })
@@ -352,7 +352,6 @@ func TestCarry(t *testing.T) {
 		return
 	}
 	o := openOffice(t, terms[0], terms[1])
-	o.hooks.Courier = courier.New(courier.Config{Allow: []netip.Prefix{netip.MustParsePrefix("127.0.0.1/32")}, Patience: time.Minute})
 	o.work(t)
 	time.Sleep(time.Minute)
 }
