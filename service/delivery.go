@@ -115,31 +115,38 @@ func (w *Webhooks) end(ctx context.Context, org OrgID, id, lease uuid.UUID) erro
 	return w.Log.EndRun(context.WithoutCancel(ctx), org, id, lease)
 }
 
-// open gives the secrets that messages are signed with now. One that cannot be opened is our fault and not the
-// receiver's, so nothing is noted as failed.
+// open gives the secrets that messages are signed with now. That the current one cannot be opened is our fault and not
+// the receiver's, so nothing is noted as failed; an old one is left out, so that after the loss of the key a rotation helps.
 func (w *Webhooks) open(org OrgID, hook Webhook) (secrets []SigningSecret, err error) {
 	if w.Safe == nil {
 		return nil, errors.New("open a signing secret: there is no key to open it with")
 	}
 	now := w.Clock()
 	for _, s := range hook.Secrets {
-		if !s.Until.IsZero() && !s.Until.After(now) {
+		current := s.Until.IsZero()
+		if !current && !s.Until.After(now) {
 			continue
 		}
-		text, err := w.Safe.Open(secretPlace(org, hook.ID), s.Sealed)
-		if err != nil {
+		secret, err := w.openOne(org, hook.ID, s)
+		switch {
+		case err == nil:
+			secrets = append(secrets, secret)
+		case current:
 			return nil, fmt.Errorf("open a signing secret: %w", err)
 		}
-		secret, err := ParseSigningSecret(string(text))
-		if err != nil {
-			return nil, fmt.Errorf("open a signing secret: %w", err)
-		}
-		secrets = append(secrets, secret)
 	}
 	if secrets == nil {
 		return nil, errors.New("open a signing secret: there is none")
 	}
 	return secrets, nil
+}
+
+func (w *Webhooks) openOne(org OrgID, id uuid.UUID, s SealedSecret) (SigningSecret, error) {
+	text, err := w.Safe.Open(secretPlace(org, id), s.Sealed)
+	if err != nil {
+		return SigningSecret{}, err
+	}
+	return ParseSigningSecret(string(text))
 }
 
 // attempt sends one event and notes how it went. Ended tells that nothing more is to be sent now.

@@ -159,6 +159,17 @@ func TestSecretThatDoesNotOpenSendsNothing(t *testing.T) {
 	}
 }
 
+// The key was lost and the secret rotated: the old one does not open, and the new one signs.
+func TestOldSecretThatDoesNotOpenIsLeftOut(t *testing.T) {
+	t.Parallel()
+	w, d, c := deliveries(1, service.Receipt{Outcome: service.Delivered, Status: 200})
+	lost := service.SealedSecret{Sealed: []byte("sealed under a key that is lost"), Until: w.Clock().Add(time.Hour)}
+	d.run.Webhook.Secrets = append(d.run.Webhook.Secrets, lost)
+	if err := deliver(t.Context(), w); len(c.sent) != 1 || len(c.sent[0].Signatures) != 1 || len(d.noted) != 1 {
+		t.Errorf("got %v, sent %+v, noted %+v, want one message with one signature", err, c.sent, d.noted)
+	}
+}
+
 func TestRunsWithNothingToDo(t *testing.T) {
 	t.Parallel()
 	w, d, _ := deliveries(0)
