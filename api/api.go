@@ -22,13 +22,14 @@ import (
 	"rideout/service"
 )
 
-// Config is what the API needs. Plans, Registers, Events, Forecasts, Webhooks, Keyring and Ping must be set; Log, Clock and
-// NewID have sane defaults.
+// Config is what the API needs. Plans, Registers, Events, Keys, Forecasts, Webhooks, Keyring and Ping must be set; Log, Clock
+// and NewID have sane defaults.
 type Config struct {
 	Plans     *service.Plans
 	Registers *service.Registers
 	Events    *service.Events
 	Webhooks  *service.Webhooks
+	Keys      *service.Keys
 	Forecasts *service.AreaForecasts
 	Keyring   service.Keyring
 	Ping      func(context.Context) error // tells whether the store can be reached
@@ -50,7 +51,8 @@ type API struct {
 	beat         time.Duration
 	stopping     chan struct{} // closed when draining begins
 	now          func() time.Time
-	keys         *keyCache
+	keys         *service.Keys
+	keyring      *keyCache
 	ping         func(context.Context) error
 	log          *slog.Logger
 	newID        func() uuid.UUID
@@ -62,8 +64,9 @@ type API struct {
 
 // New makes the API.
 func New(cfg Config) (*API, error) {
-	if cfg.Plans == nil || cfg.Registers == nil || cfg.Events == nil || cfg.Forecasts == nil || cfg.Webhooks == nil || cfg.Keyring == nil || cfg.Ping == nil {
-		return nil, errors.New("make the api: plans, registers, events, forecasts, webhooks, keyring and ping must be set")
+	switch {
+	case cfg.Plans == nil, cfg.Registers == nil, cfg.Events == nil, cfg.Keys == nil, cfg.Forecasts == nil, cfg.Webhooks == nil, cfg.Keyring == nil, cfg.Ping == nil:
+		return nil, errors.New("make the api: plans, registers, events, keys, forecasts, webhooks, keyring and ping must be set")
 	}
 	doc, err := contract()
 	if err != nil {
@@ -85,7 +88,7 @@ func New(cfg Config) (*API, error) {
 	if a.now == nil {
 		a.now = time.Now
 	}
-	a.keys = &keyCache{keyring: cfg.Keyring, now: a.now}
+	a.keys, a.keyring = cfg.Keys, &keyCache{keyring: cfg.Keyring, now: a.now, log: a.log}
 	if a.contractJSON, err = doc.MarshalJSON(); err != nil {
 		return nil, fmt.Errorf("write the contract as JSON: %w", err)
 	}

@@ -3,13 +3,11 @@ package api
 import (
 	"context"
 	"encoding/json"
-	"fmt"
 	"net/http"
 	"net/url"
 	"strconv"
 	"time"
 
-	"github.com/getkin/kin-openapi/openapi3"
 	"github.com/google/uuid"
 
 	"rideout/openapi"
@@ -211,28 +209,6 @@ func timeOrNull(t time.Time) *time.Time {
 	}
 	t = t.UTC()
 	return &t
-}
-
-// decodeAs reads a body that the contract alone judges, and says everything that is wrong with it.
-func decodeAs(schema string, body []byte, into any) error {
-	doc, err := contract()
-	if err != nil {
-		return err
-	}
-	tree, problems, ok := scan(body)
-	if !ok {
-		return refusal(problems)
-	}
-	for _, f := range check(doc.Components.Schemas[schema].Value, tree, openapi3.VisitAsRequest()) {
-		problems = append(problems, f.FieldError)
-	}
-	if problems = unique(problems); len(problems) > 0 {
-		return refusal(problems)
-	}
-	if err := json.Unmarshal(body, into); err != nil {
-		return fmt.Errorf("read a checked body: %w", err)
-	}
-	return nil
 }
 
 func (d document) VisitCreateWebhookResponse(w http.ResponseWriter) error { return d.write(w) }

@@ -65,6 +65,8 @@ func (e Event) links() map[string]string {
 		return map[string]string{"self": PlanLinks(e.EntityID)["self"]}
 	case e.Kind == KindWebhook:
 		return map[string]string{"self": "/v1/webhooks/" + e.EntityID.String()}
+	case e.Kind == KindKey:
+		return map[string]string{"self": keyLinks(e.EntityID)["self"]}
 	case e.Kind == fleet.KindForecast:
 		return map[string]string{"self": ForecastPath(e.EntityID)}
 	case slices.Contains(fleet.Kinds(), e.Kind):

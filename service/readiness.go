@@ -136,13 +136,8 @@ func boardPage(items []readiness.Report, from RecordPlace, last uuid.UUID, more 
 
 // judged judges vessels by the policy in force.
 func judged(ctx context.Context, reader Reader, org OrgID, vessels []Version, at AsOf, w *readiness.Window) ([]readiness.Report, error) {
-	policy := fleet.DefaultPolicy()
-	switch v, err := reader.InForce(ctx, fleet.KindPolicy, org, at); {
-	case err == nil:
-		if err := json.Unmarshal(v.Body, &policy); err != nil {
-			return nil, fmt.Errorf("read policy: %w", err)
-		}
-	case !errors.Is(err, ErrNotFound):
+	policy, err := policyAt(ctx, reader, org, at)
+	if err != nil {
 		return nil, err
 	}
 	states, err := reader.States(ctx, vessels, at, policy.DesignStorm)
@@ -154,4 +149,20 @@ func judged(ctx context.Context, reader Reader, org OrgID, vessels []Version, at
 		reports[i] = readiness.Judge(s, policy, readiness.As(at), w)
 	}
 	return reports, nil
+}
+
+// policyAt reads the policy in force; what it leaves out has its default.
+func policyAt(ctx context.Context, reader Reader, org OrgID, at AsOf) (fleet.Policy, error) {
+	policy := fleet.DefaultPolicy()
+	v, err := reader.InForce(ctx, fleet.KindPolicy, org, at)
+	if errors.Is(err, ErrNotFound) {
+		return policy, nil
+	}
+	if err != nil {
+		return policy, err
+	}
+	if err := json.Unmarshal(v.Body, &policy); err != nil {
+		return policy, fmt.Errorf("read policy: %w", err)
+	}
+	return policy, nil
 }

@@ -27,7 +27,10 @@ environment, where no flag says otherwise:
   RIDEOUT_GRACE       how long requests at work may then take (20s)
   RIDEOUT_SECRETS_KEY_FILE  file with the key that signing secrets of webhooks are kept under: 32 bytes in base64, mode 0600;
                       unset, secrets.key beside a private Postgres, and with DATABASE_URL no webhooks are made
-  RIDEOUT_WEBHOOK_NETWORKS  inward networks webhooks may go to, also without TLS, such as 127.0.0.0/8,10.1.2.0/24 (none)`
+  RIDEOUT_WEBHOOK_NETWORKS  inward networks webhooks may go to, also without TLS, such as 127.0.0.0/8,10.1.2.0/24 (none)
+  RIDEOUT_SERVER      address of the service that is called (http://127.0.0.1:8080)
+  RIDEOUT_KEY         the key it is called with
+  RIDEOUT_KEY_FILE    a file that holds it instead`
 
 // config is all that can be set from outside. configure makes it.
 type config struct {

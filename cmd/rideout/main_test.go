@@ -76,6 +76,9 @@ func TestMistakesAreNamed(t *testing.T) {
 		{[]string{"demo"}, map[string]string{"RIDEOUT_LOG_LEVEL": "loud"}, "RIDEOUT_LOG_LEVEL"},
 		{[]string{"serve"}, map[string]string{"RIDEOUT_WEBHOOK_NETWORKS": "127.0.0.1, 10.0.0.0/8"}, "RIDEOUT_WEBHOOK_NETWORKS"},
 		{[]string{"key"}, nil, "--organisation"},
+		{[]string{"key", "lend"}, nil, "list, rotate, revoke"},
+		{[]string{"key", "list"}, nil, "--organisation"},
+		{[]string{"key", "list", "--scopes", "admin", "--organisation", "x"}, nil, "rideout key list -h lists the flags"},
 		{[]string{"migrate", "--down", "-1"}, nil, "--down"},
 	} {
 		got := runWith(t, c.environment, c.args...)

@@ -23,6 +23,7 @@ type book struct {
 	events   []service.Event
 	watchers map[chan struct{}]bool
 	hooks    map[uuid.UUID]*hook
+	keys     []hashedKey
 }
 
 func (h *History) bookOf(org service.OrgID) *book {
@@ -68,6 +69,9 @@ func (h *History) Change(ctx context.Context, org service.OrgID, work func(conte
 	}
 	b.versions = append(b.versions, r.versions...)
 	b.keep(r.hooks)
+	for _, change := range r.keyChanges {
+		b.keys = change(b.keys)
+	}
 	b.tell(r)
 	for _, p := range r.plans {
 		h.plans = append(h.plans, ownedPlan{org, p})
@@ -91,8 +95,9 @@ type recorder struct {
 	jobs     []service.Job
 	hooks    []hook
 
-	forecasts []ownedForecast
-	replans   []func()
+	forecasts  []ownedForecast
+	replans    []func()
+	keyChanges []func([]hashedKey) []hashedKey
 }
 
 func (r *recorder) end() {
