@@ -56,6 +56,7 @@ fuzz: go ## run each decoder's fuzz target for FUZZ_TIME (60s)
 	@go test -run '^$$' -fuzz '^FuzzCoverageJSON$$' -fuzztime $(FUZZ_TIME) ./service/forecast
 	@go test -run '^$$' -fuzz '^FuzzNDBC$$' -fuzztime $(FUZZ_TIME) ./service/forecast
 	@go test -run '^$$' -fuzz '^FuzzParseEntry$$' -fuzztime $(FUZZ_TIME) ./service/ledger
+	@go test -run '^$$' -fuzz '^FuzzLines$$' -fuzztime $(FUZZ_TIME) ./service/ledger
 	@go test -run '^$$' -fuzz '^FuzzCell$$' -fuzztime $(FUZZ_TIME) ./service/physics/coast
 
 image: ## build the image of Postgres that test-container runs (Docker, root)

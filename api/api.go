@@ -22,14 +22,15 @@ import (
 	"rideout/service"
 )
 
-// Config is what the API needs. Plans, Registers, Events, Keys, Forecasts, Webhooks, Keyring and Ping must be set; Log, Clock
-// and NewID have sane defaults.
+// Config is what the API needs. Plans, Registers, Events, Keys, Forecasts, Witness, Webhooks, Keyring and Ping must be set;
+// Log, Clock and NewID have sane defaults.
 type Config struct {
 	Plans     *service.Plans
 	Registers *service.Registers
 	Events    *service.Events
 	Webhooks  *service.Webhooks
 	Keys      *service.Keys
+	Witness   *service.Witness
 	Forecasts *service.AreaForecasts
 	Keyring   service.Keyring
 	Ping      func(context.Context) error // tells whether the store can be reached
@@ -46,6 +47,7 @@ type API struct {
 	registers    *service.Registers
 	events       *service.Events
 	webhooks     *service.Webhooks
+	witness      *service.Witness
 	forecasts    *service.AreaForecasts
 	streams      streamCount
 	beat         time.Duration
@@ -65,15 +67,16 @@ type API struct {
 // New makes the API.
 func New(cfg Config) (*API, error) {
 	switch {
-	case cfg.Plans == nil, cfg.Registers == nil, cfg.Events == nil, cfg.Keys == nil, cfg.Forecasts == nil, cfg.Webhooks == nil, cfg.Keyring == nil, cfg.Ping == nil:
-		return nil, errors.New("make the api: plans, registers, events, keys, forecasts, webhooks, keyring and ping must be set")
+	case cfg.Plans == nil, cfg.Registers == nil, cfg.Events == nil, cfg.Keys == nil, cfg.Forecasts == nil, cfg.Witness == nil, cfg.Webhooks == nil,
+		cfg.Keyring == nil, cfg.Ping == nil:
+		return nil, errors.New("make the api: plans, registers, events, keys, forecasts, witness, webhooks, keyring and ping must be set")
 	}
 	doc, err := contract()
 	if err != nil {
 		return nil, err
 	}
 	a := &API{plans: cfg.Plans, registers: cfg.Registers, ping: cfg.Ping, log: cfg.Log, newID: cfg.NewID, now: cfg.Clock, echo: echo.New()}
-	a.forecasts = cfg.Forecasts
+	a.forecasts, a.witness = cfg.Forecasts, cfg.Witness
 	a.events, a.beat, a.stopping = cfg.Events, cfg.Beat, make(chan struct{})
 	a.webhooks = cfg.Webhooks
 	if a.beat == 0 {

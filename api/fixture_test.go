@@ -27,6 +27,7 @@ func newStoredWorld(t *testing.T) (*world, *store.Store, string) {
 	w := newWorldWith(t, func(c *api.Config) {
 		c.Plans.History, c.Registers.History, c.Keys.History, c.Events.Log, c.Keyring, c.Ping = s, s, s, s, s, s.Ping
 		c.Forecasts.History, c.Forecasts.Book = s, s
+		c.Webhooks.History, c.Webhooks.Log = s, s
 	})
 	for name, key := range map[string]*string{"Hamna charter": &w.key, "Skarv rescue": &w.other} {
 		org, err := s.AddOrganisation(t.Context(), name)
@@ -92,6 +93,10 @@ var letters = map[string]letter{
 	"POST /v1/keys":                          {body: keyBody},
 	"POST /v1/forecasts":                     {body: "the area forecast"},
 	"POST /v1/keys/{id}/rotation":            {body: `{}`},
+	"POST /v1/webhooks":                      {body: aHook},
+	"PATCH /v1/webhooks/{id}":                {body: `{"state": "paused"}`},
+	"POST /v1/webhooks/{id}/secret":          {body: `{}`},
+	"POST /v1/webhooks/{id}/replay":          {body: `{"after": 1}`},
 }
 
 // things records one of each kind with the world's key, and gives their ids by the first word of their paths.
@@ -118,6 +123,7 @@ func (w *world) things() map[string]string {
 	}
 	keep(w.add("/v1/incidents", incidentBody))
 	keep(w.add("/v1/keys", keyBody))
+	keep(w.add("/v1/webhooks", aHook))
 	keep(w.add("/v1/forecasts", areaForecastBody(w.t)))
 	return ids
 }

@@ -117,6 +117,9 @@ func TestOnlyTheScopeOfTheContractPasses(t *testing.T) {
 				}
 			}
 			ids["keys"] = strings.TrimPrefix(w.add("/v1/keys", keyBody), "/v1/keys/") // one that is not revoked
+			if method == http.MethodDelete && strings.HasPrefix(path, "/v1/webhooks/") {
+				ids["webhooks"] = strings.TrimPrefix(w.add("/v1/webhooks", aHook), "/v1/webhooks/") // one that is not removed
+			}
 		}
 	}
 	if want := 8 * 50; tried < want {

@@ -250,6 +250,24 @@ type ClientInterface interface {
 	// Corresponds with GET /v1/events/stream (the `StreamEvents` operationId).
 	StreamEvents(ctx context.Context, params *StreamEventsParams, reqEditors ...RequestEditorFn) (*http.Response, error)
 
+	// ExportAudit Export what was recorded in a span of time
+	//
+	// Every change recorded in the span, in the order of the log: its entry, its leaf in the tree, and its body as it was recorded. The answer goes out as it is read, however
+	// long it is. The same span has the same bytes ever after. One that cannot be finished is cut off, not ended; hold the file against its manifest. Bodies have no personal
+	// text in them, but commitments to it. In NDJSON `body` is the record; one that holds a line break stands as a string in `body_text`. In CSV the body is its JSON text.
+	//
+	// Corresponds with GET /v1/exports/audit (the `ExportAudit` operationId).
+	ExportAudit(ctx context.Context, params *ExportAuditParams, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// GetExportManifest Get the manifest of an export
+	//
+	// The hash of the file that `/v1/exports/audit` answers for the same span and format, a checkpoint signed now, and the proof that the entries of the span are those signed. Keep it
+	// beside the file as `manifest.json`, and the file under the name the manifest gives; `rideout verify --manifest` needs no more than the public key.
+	// The whole export is read for it.
+	//
+	// Corresponds with GET /v1/exports/manifest (the `GetExportManifest` operationId).
+	GetExportManifest(ctx context.Context, params *GetExportManifestParams, reqEditors ...RequestEditorFn) (*http.Response, error)
+
 	// ListForecasts List forecasts for areas
 	//
 	// Corresponds with GET /v1/forecasts (the `ListForecasts` operationId).
@@ -457,6 +475,51 @@ type ClientInterface interface {
 	// Corresponds with POST /v1/keys/{id}/rotation (the `RotateKey` operationId).
 	RotateKey(ctx context.Context, id EntityID, params *RotateKeyParams, body RotateKeyJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error)
 
+	// GetCheckpoint Get a signed checkpoint of the log as it is now
+	//
+	// A signed note (C2SP signed-note and tlog-checkpoint): the organisation, the number of entries, the root of their tree, and the signature. It is signed only if the
+	// log of the last checkpoint signed is its beginning. Keep it outside this service. `text/plain` is the note itself; JSON names its parts as well.
+	//
+	// Corresponds with GET /v1/log/checkpoint (the `GetCheckpoint` operationId).
+	GetCheckpoint(ctx context.Context, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// ListLogEntries List the entries of the log in order
+	//
+	// The entries after a number. `text/plain` is the form whose bytes are hashed, an empty line after each; pages put one after another are a file that `rideout verify` reads.
+	//
+	// Corresponds with GET /v1/log/entries (the `ListLogEntries` operationId).
+	ListLogEntries(ctx context.Context, params *ListLogEntriesParams, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// ListLogHashes List the hashes kept with the entries
+	//
+	// In base64, one a line: for each entry its leaf, and after it, from the smallest, the hash of each complete subtree that ends in it. They need not be trusted. Kept beside a
+	// checkpoint they let `rideout verify` name the very entry that was changed.
+	//
+	// Corresponds with GET /v1/log/hashes (the `ListLogHashes` operationId).
+	ListLogHashes(ctx context.Context, params *ListLogHashesParams, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// GetLogKey Get the public key that checkpoints are verified with
+	//
+	// One line: name, number and Ed25519 key, as signed notes write them. Take it once, compare it with what `rideout log-key` prints where the service runs, and keep it:
+	// a service that was taken over would answer another.
+	//
+	// Corresponds with GET /v1/log/key (the `GetLogKey` operationId).
+	GetLogKey(ctx context.Context, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// GetConsistencyProof Prove that the log only grew
+	//
+	// The consistency proof of RFC 6962, 2.1.2, that the first `from` entries are the beginning of the first `to`. Hold both roots against signed checkpoints.
+	//
+	// Corresponds with GET /v1/log/proofs/consistency (the `GetConsistencyProof` operationId).
+	GetConsistencyProof(ctx context.Context, params *GetConsistencyProofParams, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// GetInclusionProof Prove that the log has an entry
+	//
+	// The audit path of RFC 6962, 2.1.1, from an entry to the root of the first `size` entries. Hold the root against a signed checkpoint of that size.
+	//
+	// Corresponds with GET /v1/log/proofs/inclusion (the `GetInclusionProof` operationId).
+	GetInclusionProof(ctx context.Context, params *GetInclusionProofParams, reqEditors ...RequestEditorFn) (*http.Response, error)
+
 	// GetObservation Read an observation
 	//
 	// Corresponds with GET /v1/observations/{id} (the `GetObservation` operationId).
@@ -475,6 +538,15 @@ type ClientInterface interface {
 	//
 	// Corresponds with PATCH /v1/observations/{id} (the `ChangeObservation` operationId).
 	ChangeObservationWithApplicationMergePatchPlusJSONBody(ctx context.Context, id EntityID, params *ChangeObservationParams, body ChangeObservationApplicationMergePatchPlusJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// ErasePerson Erase everything written about a person
+	//
+	// Erases the texts under this `person_id` in all drills and incident notes, of every version, for good. The records stay, each with its commitment and `erased_at` in place of the text, and the
+	// log still verifies. It is the one thing that changes what was answered before: a read as of an earlier time no longer has the text either, and its ETag is another. The log
+	// has an entry that it was done. A repeat changes nothing. Copies in your exports, caches and backups are yours to erase.
+	//
+	// Corresponds with DELETE /v1/people/{id} (the `ErasePerson` operationId).
+	ErasePerson(ctx context.Context, id EntityID, reqEditors ...RequestEditorFn) (*http.Response, error)
 
 	// ListPlans List plans, newest first
 	//
@@ -1205,6 +1277,44 @@ func (c *Client) StreamEvents(ctx context.Context, params *StreamEventsParams, r
 	return c.Client.Do(req)
 }
 
+// ExportAudit Export what was recorded in a span of time
+//
+// Every change recorded in the span, in the order of the log: its entry, its leaf in the tree, and its body as it was recorded. The answer goes out as it is read, however
+// long it is. The same span has the same bytes ever after. One that cannot be finished is cut off, not ended; hold the file against its manifest. Bodies have no personal
+// text in them, but commitments to it. In NDJSON `body` is the record; one that holds a line break stands as a string in `body_text`. In CSV the body is its JSON text.
+//
+// Corresponds with GET /v1/exports/audit (the `ExportAudit` operationId).
+func (c *Client) ExportAudit(ctx context.Context, params *ExportAuditParams, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewExportAuditRequest(c.Server, params)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// GetExportManifest Get the manifest of an export
+//
+// The hash of the file that `/v1/exports/audit` answers for the same span and format, a checkpoint signed now, and the proof that the entries of the span are those signed. Keep it
+// beside the file as `manifest.json`, and the file under the name the manifest gives; `rideout verify --manifest` needs no more than the public key.
+// The whole export is read for it.
+//
+// Corresponds with GET /v1/exports/manifest (the `GetExportManifest` operationId).
+func (c *Client) GetExportManifest(ctx context.Context, params *GetExportManifestParams, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewGetExportManifestRequest(c.Server, params)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
 // ListForecasts List forecasts for areas
 //
 // Corresponds with GET /v1/forecasts (the `ListForecasts` operationId).
@@ -1682,6 +1792,111 @@ func (c *Client) RotateKey(ctx context.Context, id EntityID, params *RotateKeyPa
 	return c.Client.Do(req)
 }
 
+// GetCheckpoint Get a signed checkpoint of the log as it is now
+//
+// A signed note (C2SP signed-note and tlog-checkpoint): the organisation, the number of entries, the root of their tree, and the signature. It is signed only if the
+// log of the last checkpoint signed is its beginning. Keep it outside this service. `text/plain` is the note itself; JSON names its parts as well.
+//
+// Corresponds with GET /v1/log/checkpoint (the `GetCheckpoint` operationId).
+func (c *Client) GetCheckpoint(ctx context.Context, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewGetCheckpointRequest(c.Server)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// ListLogEntries List the entries of the log in order
+//
+// The entries after a number. `text/plain` is the form whose bytes are hashed, an empty line after each; pages put one after another are a file that `rideout verify` reads.
+//
+// Corresponds with GET /v1/log/entries (the `ListLogEntries` operationId).
+func (c *Client) ListLogEntries(ctx context.Context, params *ListLogEntriesParams, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewListLogEntriesRequest(c.Server, params)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// ListLogHashes List the hashes kept with the entries
+//
+// In base64, one a line: for each entry its leaf, and after it, from the smallest, the hash of each complete subtree that ends in it. They need not be trusted. Kept beside a
+// checkpoint they let `rideout verify` name the very entry that was changed.
+//
+// Corresponds with GET /v1/log/hashes (the `ListLogHashes` operationId).
+func (c *Client) ListLogHashes(ctx context.Context, params *ListLogHashesParams, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewListLogHashesRequest(c.Server, params)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// GetLogKey Get the public key that checkpoints are verified with
+//
+// One line: name, number and Ed25519 key, as signed notes write them. Take it once, compare it with what `rideout log-key` prints where the service runs, and keep it:
+// a service that was taken over would answer another.
+//
+// Corresponds with GET /v1/log/key (the `GetLogKey` operationId).
+func (c *Client) GetLogKey(ctx context.Context, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewGetLogKeyRequest(c.Server)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// GetConsistencyProof Prove that the log only grew
+//
+// The consistency proof of RFC 6962, 2.1.2, that the first `from` entries are the beginning of the first `to`. Hold both roots against signed checkpoints.
+//
+// Corresponds with GET /v1/log/proofs/consistency (the `GetConsistencyProof` operationId).
+func (c *Client) GetConsistencyProof(ctx context.Context, params *GetConsistencyProofParams, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewGetConsistencyProofRequest(c.Server, params)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// GetInclusionProof Prove that the log has an entry
+//
+// The audit path of RFC 6962, 2.1.1, from an entry to the root of the first `size` entries. Hold the root against a signed checkpoint of that size.
+//
+// Corresponds with GET /v1/log/proofs/inclusion (the `GetInclusionProof` operationId).
+func (c *Client) GetInclusionProof(ctx context.Context, params *GetInclusionProofParams, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewGetInclusionProofRequest(c.Server, params)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
 // GetObservation Read an observation
 //
 // Corresponds with GET /v1/observations/{id} (the `GetObservation` operationId).
@@ -1721,6 +1936,25 @@ func (c *Client) ChangeObservationWithBody(ctx context.Context, id EntityID, par
 // Corresponds with PATCH /v1/observations/{id} (the `ChangeObservation` operationId).
 func (c *Client) ChangeObservationWithApplicationMergePatchPlusJSONBody(ctx context.Context, id EntityID, params *ChangeObservationParams, body ChangeObservationApplicationMergePatchPlusJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error) {
 	req, err := NewChangeObservationRequestWithApplicationMergePatchPlusJSONBody(c.Server, id, params, body)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// ErasePerson Erase everything written about a person
+//
+// Erases the texts under this `person_id` in all drills and incident notes, of every version, for good. The records stay, each with its commitment and `erased_at` in place of the text, and the
+// log still verifies. It is the one thing that changes what was answered before: a read as of an earlier time no longer has the text either, and its ETag is another. The log
+// has an entry that it was done. A repeat changes nothing. Copies in your exports, caches and backups are yours to erase.
+//
+// Corresponds with DELETE /v1/people/{id} (the `ErasePerson` operationId).
+func (c *Client) ErasePerson(ctx context.Context, id EntityID, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewErasePersonRequest(c.Server, id)
 	if err != nil {
 		return nil, err
 	}
@@ -3566,6 +3800,174 @@ func NewStreamEventsRequest(server string, params *StreamEventsParams) (*http.Re
 	return req, nil
 }
 
+// NewExportAuditRequest constructs an http.Request for the ExportAudit method
+func NewExportAuditRequest(server string, params *ExportAuditParams) (*http.Request, error) {
+	var err error
+
+	serverURL, err := url.Parse(server)
+	if err != nil {
+		return nil, err
+	}
+
+	operationPath := fmt.Sprintf("/v1/exports/audit")
+	if operationPath[0] == '/' {
+		operationPath = "." + operationPath
+	}
+
+	queryURL, err := serverURL.Parse(operationPath)
+	if err != nil {
+		return nil, err
+	}
+
+	if params != nil {
+		// queryValues collects non-styled parameters (passthrough, JSON)
+		// that are safe to round-trip through url.Values.Encode().
+		queryValues := queryURL.Query()
+		// rawQueryFragments collects pre-encoded query fragments from
+		// styled parameters, preserving literal commas as delimiters
+		// per the OpenAPI spec (e.g. "color=blue,black,brown").
+		var rawQueryFragments []string
+
+		if params.From != nil {
+
+			if queryFrag, err := runtime.StyleParamWithOptions("form", true, "from", *params.From, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationQuery, Type: "string", Format: "date-time"}); err != nil {
+				return nil, err
+			} else {
+				for _, qp := range strings.Split(queryFrag, "&") {
+					rawQueryFragments = append(rawQueryFragments, qp)
+				}
+			}
+
+		}
+
+		if params.To != nil {
+
+			if queryFrag, err := runtime.StyleParamWithOptions("form", true, "to", *params.To, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationQuery, Type: "string", Format: "date-time"}); err != nil {
+				return nil, err
+			} else {
+				for _, qp := range strings.Split(queryFrag, "&") {
+					rawQueryFragments = append(rawQueryFragments, qp)
+				}
+			}
+
+		}
+
+		if params.Format != nil {
+
+			if queryFrag, err := runtime.StyleParamWithOptions("form", true, "format", *params.Format, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationQuery, Type: "string", Format: ""}); err != nil {
+				return nil, err
+			} else {
+				for _, qp := range strings.Split(queryFrag, "&") {
+					rawQueryFragments = append(rawQueryFragments, qp)
+				}
+			}
+
+		}
+
+		if encoded := queryValues.Encode(); encoded != "" {
+			rawQueryFragments = append(rawQueryFragments, encoded)
+		}
+		queryURL.RawQuery = strings.Join(rawQueryFragments, "&")
+	}
+
+	req, err := http.NewRequest(http.MethodGet, queryURL.String(), nil)
+	if err != nil {
+		return nil, err
+	}
+
+	return req, nil
+}
+
+// NewGetExportManifestRequest constructs an http.Request for the GetExportManifest method
+func NewGetExportManifestRequest(server string, params *GetExportManifestParams) (*http.Request, error) {
+	var err error
+
+	serverURL, err := url.Parse(server)
+	if err != nil {
+		return nil, err
+	}
+
+	operationPath := fmt.Sprintf("/v1/exports/manifest")
+	if operationPath[0] == '/' {
+		operationPath = "." + operationPath
+	}
+
+	queryURL, err := serverURL.Parse(operationPath)
+	if err != nil {
+		return nil, err
+	}
+
+	if params != nil {
+		// queryValues collects non-styled parameters (passthrough, JSON)
+		// that are safe to round-trip through url.Values.Encode().
+		queryValues := queryURL.Query()
+		// rawQueryFragments collects pre-encoded query fragments from
+		// styled parameters, preserving literal commas as delimiters
+		// per the OpenAPI spec (e.g. "color=blue,black,brown").
+		var rawQueryFragments []string
+
+		if params.From != nil {
+
+			if queryFrag, err := runtime.StyleParamWithOptions("form", true, "from", *params.From, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationQuery, Type: "string", Format: "date-time"}); err != nil {
+				return nil, err
+			} else {
+				for _, qp := range strings.Split(queryFrag, "&") {
+					rawQueryFragments = append(rawQueryFragments, qp)
+				}
+			}
+
+		}
+
+		if params.To != nil {
+
+			if queryFrag, err := runtime.StyleParamWithOptions("form", true, "to", *params.To, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationQuery, Type: "string", Format: "date-time"}); err != nil {
+				return nil, err
+			} else {
+				for _, qp := range strings.Split(queryFrag, "&") {
+					rawQueryFragments = append(rawQueryFragments, qp)
+				}
+			}
+
+		}
+
+		if params.Format != nil {
+
+			if queryFrag, err := runtime.StyleParamWithOptions("form", true, "format", *params.Format, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationQuery, Type: "string", Format: ""}); err != nil {
+				return nil, err
+			} else {
+				for _, qp := range strings.Split(queryFrag, "&") {
+					rawQueryFragments = append(rawQueryFragments, qp)
+				}
+			}
+
+		}
+
+		if params.Since != nil {
+
+			if queryFrag, err := runtime.StyleParamWithOptions("form", true, "since", *params.Since, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationQuery, Type: "integer", Format: "int64"}); err != nil {
+				return nil, err
+			} else {
+				for _, qp := range strings.Split(queryFrag, "&") {
+					rawQueryFragments = append(rawQueryFragments, qp)
+				}
+			}
+
+		}
+
+		if encoded := queryValues.Encode(); encoded != "" {
+			rawQueryFragments = append(rawQueryFragments, encoded)
+		}
+		queryURL.RawQuery = strings.Join(rawQueryFragments, "&")
+	}
+
+	req, err := http.NewRequest(http.MethodGet, queryURL.String(), nil)
+	if err != nil {
+		return nil, err
+	}
+
+	return req, nil
+}
+
 // NewListForecastsRequest constructs an http.Request for the ListForecasts method
 func NewListForecastsRequest(server string, params *ListForecastsParams) (*http.Request, error) {
 	var err error
@@ -4891,6 +5293,316 @@ func NewRotateKeyRequestWithBody(server string, id EntityID, params *RotateKeyPa
 	return req, nil
 }
 
+// NewGetCheckpointRequest constructs an http.Request for the GetCheckpoint method
+func NewGetCheckpointRequest(server string) (*http.Request, error) {
+	var err error
+
+	serverURL, err := url.Parse(server)
+	if err != nil {
+		return nil, err
+	}
+
+	operationPath := fmt.Sprintf("/v1/log/checkpoint")
+	if operationPath[0] == '/' {
+		operationPath = "." + operationPath
+	}
+
+	queryURL, err := serverURL.Parse(operationPath)
+	if err != nil {
+		return nil, err
+	}
+
+	req, err := http.NewRequest(http.MethodGet, queryURL.String(), nil)
+	if err != nil {
+		return nil, err
+	}
+
+	return req, nil
+}
+
+// NewListLogEntriesRequest constructs an http.Request for the ListLogEntries method
+func NewListLogEntriesRequest(server string, params *ListLogEntriesParams) (*http.Request, error) {
+	var err error
+
+	serverURL, err := url.Parse(server)
+	if err != nil {
+		return nil, err
+	}
+
+	operationPath := fmt.Sprintf("/v1/log/entries")
+	if operationPath[0] == '/' {
+		operationPath = "." + operationPath
+	}
+
+	queryURL, err := serverURL.Parse(operationPath)
+	if err != nil {
+		return nil, err
+	}
+
+	if params != nil {
+		// queryValues collects non-styled parameters (passthrough, JSON)
+		// that are safe to round-trip through url.Values.Encode().
+		queryValues := queryURL.Query()
+		// rawQueryFragments collects pre-encoded query fragments from
+		// styled parameters, preserving literal commas as delimiters
+		// per the OpenAPI spec (e.g. "color=blue,black,brown").
+		var rawQueryFragments []string
+
+		if params.After != nil {
+
+			if queryFrag, err := runtime.StyleParamWithOptions("form", true, "after", *params.After, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationQuery, Type: "integer", Format: "int64"}); err != nil {
+				return nil, err
+			} else {
+				for _, qp := range strings.Split(queryFrag, "&") {
+					rawQueryFragments = append(rawQueryFragments, qp)
+				}
+			}
+
+		}
+
+		if params.Limit != nil {
+
+			if queryFrag, err := runtime.StyleParamWithOptions("form", true, "limit", *params.Limit, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationQuery, Type: "integer", Format: ""}); err != nil {
+				return nil, err
+			} else {
+				for _, qp := range strings.Split(queryFrag, "&") {
+					rawQueryFragments = append(rawQueryFragments, qp)
+				}
+			}
+
+		}
+
+		if encoded := queryValues.Encode(); encoded != "" {
+			rawQueryFragments = append(rawQueryFragments, encoded)
+		}
+		queryURL.RawQuery = strings.Join(rawQueryFragments, "&")
+	}
+
+	req, err := http.NewRequest(http.MethodGet, queryURL.String(), nil)
+	if err != nil {
+		return nil, err
+	}
+
+	return req, nil
+}
+
+// NewListLogHashesRequest constructs an http.Request for the ListLogHashes method
+func NewListLogHashesRequest(server string, params *ListLogHashesParams) (*http.Request, error) {
+	var err error
+
+	serverURL, err := url.Parse(server)
+	if err != nil {
+		return nil, err
+	}
+
+	operationPath := fmt.Sprintf("/v1/log/hashes")
+	if operationPath[0] == '/' {
+		operationPath = "." + operationPath
+	}
+
+	queryURL, err := serverURL.Parse(operationPath)
+	if err != nil {
+		return nil, err
+	}
+
+	if params != nil {
+		// queryValues collects non-styled parameters (passthrough, JSON)
+		// that are safe to round-trip through url.Values.Encode().
+		queryValues := queryURL.Query()
+		// rawQueryFragments collects pre-encoded query fragments from
+		// styled parameters, preserving literal commas as delimiters
+		// per the OpenAPI spec (e.g. "color=blue,black,brown").
+		var rawQueryFragments []string
+
+		if params.From != nil {
+
+			if queryFrag, err := runtime.StyleParamWithOptions("form", true, "from", *params.From, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationQuery, Type: "integer", Format: "int64"}); err != nil {
+				return nil, err
+			} else {
+				for _, qp := range strings.Split(queryFrag, "&") {
+					rawQueryFragments = append(rawQueryFragments, qp)
+				}
+			}
+
+		}
+
+		if params.Limit != nil {
+
+			if queryFrag, err := runtime.StyleParamWithOptions("form", true, "limit", *params.Limit, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationQuery, Type: "integer", Format: ""}); err != nil {
+				return nil, err
+			} else {
+				for _, qp := range strings.Split(queryFrag, "&") {
+					rawQueryFragments = append(rawQueryFragments, qp)
+				}
+			}
+
+		}
+
+		if encoded := queryValues.Encode(); encoded != "" {
+			rawQueryFragments = append(rawQueryFragments, encoded)
+		}
+		queryURL.RawQuery = strings.Join(rawQueryFragments, "&")
+	}
+
+	req, err := http.NewRequest(http.MethodGet, queryURL.String(), nil)
+	if err != nil {
+		return nil, err
+	}
+
+	return req, nil
+}
+
+// NewGetLogKeyRequest constructs an http.Request for the GetLogKey method
+func NewGetLogKeyRequest(server string) (*http.Request, error) {
+	var err error
+
+	serverURL, err := url.Parse(server)
+	if err != nil {
+		return nil, err
+	}
+
+	operationPath := fmt.Sprintf("/v1/log/key")
+	if operationPath[0] == '/' {
+		operationPath = "." + operationPath
+	}
+
+	queryURL, err := serverURL.Parse(operationPath)
+	if err != nil {
+		return nil, err
+	}
+
+	req, err := http.NewRequest(http.MethodGet, queryURL.String(), nil)
+	if err != nil {
+		return nil, err
+	}
+
+	return req, nil
+}
+
+// NewGetConsistencyProofRequest constructs an http.Request for the GetConsistencyProof method
+func NewGetConsistencyProofRequest(server string, params *GetConsistencyProofParams) (*http.Request, error) {
+	var err error
+
+	serverURL, err := url.Parse(server)
+	if err != nil {
+		return nil, err
+	}
+
+	operationPath := fmt.Sprintf("/v1/log/proofs/consistency")
+	if operationPath[0] == '/' {
+		operationPath = "." + operationPath
+	}
+
+	queryURL, err := serverURL.Parse(operationPath)
+	if err != nil {
+		return nil, err
+	}
+
+	if params != nil {
+		// queryValues collects non-styled parameters (passthrough, JSON)
+		// that are safe to round-trip through url.Values.Encode().
+		queryValues := queryURL.Query()
+		// rawQueryFragments collects pre-encoded query fragments from
+		// styled parameters, preserving literal commas as delimiters
+		// per the OpenAPI spec (e.g. "color=blue,black,brown").
+		var rawQueryFragments []string
+
+		if queryFrag, err := runtime.StyleParamWithOptions("form", true, "from", params.From, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationQuery, Type: "integer", Format: "int64"}); err != nil {
+			return nil, err
+		} else {
+			for _, qp := range strings.Split(queryFrag, "&") {
+				rawQueryFragments = append(rawQueryFragments, qp)
+			}
+		}
+
+		if params.To != nil {
+
+			if queryFrag, err := runtime.StyleParamWithOptions("form", true, "to", *params.To, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationQuery, Type: "integer", Format: "int64"}); err != nil {
+				return nil, err
+			} else {
+				for _, qp := range strings.Split(queryFrag, "&") {
+					rawQueryFragments = append(rawQueryFragments, qp)
+				}
+			}
+
+		}
+
+		if encoded := queryValues.Encode(); encoded != "" {
+			rawQueryFragments = append(rawQueryFragments, encoded)
+		}
+		queryURL.RawQuery = strings.Join(rawQueryFragments, "&")
+	}
+
+	req, err := http.NewRequest(http.MethodGet, queryURL.String(), nil)
+	if err != nil {
+		return nil, err
+	}
+
+	return req, nil
+}
+
+// NewGetInclusionProofRequest constructs an http.Request for the GetInclusionProof method
+func NewGetInclusionProofRequest(server string, params *GetInclusionProofParams) (*http.Request, error) {
+	var err error
+
+	serverURL, err := url.Parse(server)
+	if err != nil {
+		return nil, err
+	}
+
+	operationPath := fmt.Sprintf("/v1/log/proofs/inclusion")
+	if operationPath[0] == '/' {
+		operationPath = "." + operationPath
+	}
+
+	queryURL, err := serverURL.Parse(operationPath)
+	if err != nil {
+		return nil, err
+	}
+
+	if params != nil {
+		// queryValues collects non-styled parameters (passthrough, JSON)
+		// that are safe to round-trip through url.Values.Encode().
+		queryValues := queryURL.Query()
+		// rawQueryFragments collects pre-encoded query fragments from
+		// styled parameters, preserving literal commas as delimiters
+		// per the OpenAPI spec (e.g. "color=blue,black,brown").
+		var rawQueryFragments []string
+
+		if queryFrag, err := runtime.StyleParamWithOptions("form", true, "seq", params.Seq, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationQuery, Type: "integer", Format: "int64"}); err != nil {
+			return nil, err
+		} else {
+			for _, qp := range strings.Split(queryFrag, "&") {
+				rawQueryFragments = append(rawQueryFragments, qp)
+			}
+		}
+
+		if params.Size != nil {
+
+			if queryFrag, err := runtime.StyleParamWithOptions("form", true, "size", *params.Size, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationQuery, Type: "integer", Format: "int64"}); err != nil {
+				return nil, err
+			} else {
+				for _, qp := range strings.Split(queryFrag, "&") {
+					rawQueryFragments = append(rawQueryFragments, qp)
+				}
+			}
+
+		}
+
+		if encoded := queryValues.Encode(); encoded != "" {
+			rawQueryFragments = append(rawQueryFragments, encoded)
+		}
+		queryURL.RawQuery = strings.Join(rawQueryFragments, "&")
+	}
+
+	req, err := http.NewRequest(http.MethodGet, queryURL.String(), nil)
+	if err != nil {
+		return nil, err
+	}
+
+	return req, nil
+}
+
 // NewGetObservationRequest constructs an http.Request for the GetObservation method
 func NewGetObservationRequest(server string, id EntityID, params *GetObservationParams) (*http.Request, error) {
 	var err error
@@ -5048,6 +5760,40 @@ func NewChangeObservationRequestWithBody(server string, id EntityID, params *Cha
 			req.Header.Set("If-Match", headerParam0)
 		}
 
+	}
+
+	return req, nil
+}
+
+// NewErasePersonRequest constructs an http.Request for the ErasePerson method
+func NewErasePersonRequest(server string, id EntityID) (*http.Request, error) {
+	var err error
+
+	var pathParam0 string
+
+	pathParam0, err = runtime.StyleParamWithOptions("simple", false, "id", id, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationPath, Type: "string", Format: "uuid"})
+	if err != nil {
+		return nil, err
+	}
+
+	serverURL, err := url.Parse(server)
+	if err != nil {
+		return nil, err
+	}
+
+	operationPath := fmt.Sprintf("/v1/people/%s", pathParam0)
+	if operationPath[0] == '/' {
+		operationPath = "." + operationPath
+	}
+
+	queryURL, err := serverURL.Parse(operationPath)
+	if err != nil {
+		return nil, err
+	}
+
+	req, err := http.NewRequest(http.MethodDelete, queryURL.String(), nil)
+	if err != nil {
+		return nil, err
 	}
 
 	return req, nil

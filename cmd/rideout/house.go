@@ -136,6 +136,10 @@ func workersOf(s *store.Store, webhooks *service.Webhooks) service.Workers {
 
 // serveAPI serves and has jobs done until the context ends, the last requests are answered and the jobs at work are done.
 func serveAPI(ctx context.Context, c config, d database, listener net.Listener, log *slog.Logger) (err error) {
+	signer, err := signerOf(c, log)
+	if err != nil {
+		return err
+	}
 	webhooks, err := webhooksOf(c, d.store)
 	if err != nil {
 		return err
@@ -159,7 +163,7 @@ func serveAPI(ctx context.Context, c config, d database, listener net.Listener, 
 	}()
 	a, err := api.New(api.Config{
 		Plans: plansOf(d.store, c.Budget), Registers: registersOf(d.store), Events: eventsOf(d.store), Forecasts: forecastsOf(d.store),
-		Webhooks: webhooks, Keys: keysOf(d.store), Keyring: d.store, Ping: d.store.Ping,
+		Webhooks: webhooks, Keys: keysOf(d.store), Witness: &service.Witness{Log: d.store, Clock: time.Now, Signer: signer}, Keyring: d.store, Ping: d.store.Ping,
 		Cautions: planner.Cautions, Log: log,
 	})
 	if err != nil {
