@@ -203,6 +203,9 @@ func TestForeignIDsAreNotFound(t *testing.T) {
 				t.Errorf("%s %s with its own id: %d %s", method, path, answer.StatusCode, text(t, answer))
 			}
 			ids["keys"] = strings.TrimPrefix(w.add("/v1/keys", keyBody), "/v1/keys/")
+			if method == http.MethodDelete && strings.HasPrefix(path, "/v1/webhooks/") {
+				ids["webhooks"] = strings.TrimPrefix(w.add("/v1/webhooks", aHook), "/v1/webhooks/")
+			}
 		}
 	}
 	if want := 30; tried < want {
