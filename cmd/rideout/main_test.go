@@ -74,6 +74,7 @@ func TestMistakesAreNamed(t *testing.T) {
 		{[]string{"serve"}, map[string]string{"RIDEOUT_GRACE": "long"}, "RIDEOUT_GRACE"},
 		{[]string{"serve"}, map[string]string{"RIDEOUT_UNREADY": "-1s"}, "RIDEOUT_UNREADY"},
 		{[]string{"demo"}, map[string]string{"RIDEOUT_LOG_LEVEL": "loud"}, "RIDEOUT_LOG_LEVEL"},
+		{[]string{"serve"}, map[string]string{"RIDEOUT_WEBHOOK_NETWORKS": "127.0.0.1, 10.0.0.0/8"}, "RIDEOUT_WEBHOOK_NETWORKS"},
 		{[]string{"key"}, nil, "--organisation"},
 		{[]string{"key", "lend"}, nil, "list, rotate, revoke"},
 		{[]string{"key", "list"}, nil, "--organisation"},
