@@ -143,7 +143,9 @@ const lentMMSI = "231000005"
 func (w *world) renew(ids map[string]string) {
 	w.t.Helper()
 	ids["keys"] = strings.TrimPrefix(w.add("/v1/keys", keyBody), "/v1/keys/")
-	ids["webhooks"] = strings.TrimPrefix(w.add("/v1/webhooks", aHook), "/v1/webhooks/")
+	if answer := w.do(http.MethodGet, "/v1/webhooks/"+ids["webhooks"], ""); answer.StatusCode != http.StatusOK {
+		ids["webhooks"] = strings.TrimPrefix(w.add("/v1/webhooks", aHook), "/v1/webhooks/")
+	}
 	if ids["lent"] == "" {
 		w.lend(ids)
 	}
