@@ -21,7 +21,7 @@ type Pair struct {
 	ForecastKt                                    float64
 	WindKt                                        *float64 // observed; nil: not noted
 	Drift                                         *Matched // kt
-	Load                                          *Matched // N; what was read off lies between the mean and the peak
+	Load                                          *Matched // N, the mean
 }
 
 // Matched is an observed figure and the plan's band of it.
@@ -111,7 +111,7 @@ func (r *Registers) pair(ctx context.Context, org OrgID, page *PairPage, d Noted
 			p.Drift = &Matched{phase.Loads.DriftKt, o.Is.Drift.SpeedKt}
 		}
 		if o.Is.LoadN != nil {
-			p.Load = &Matched{planner.Band{Low: phase.Loads.MeanN.Low, Mid: phase.Loads.MostProbablePeakN.Mid, High: phase.Loads.PeakN.High}, *o.Is.LoadN}
+			p.Load = &Matched{phase.Loads.MeanN, *o.Is.LoadN}
 		}
 		page.Pairs = append(page.Pairs, p)
 	}

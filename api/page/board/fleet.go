@@ -1,0 +1,140 @@
+package board
+
+import (
+	"cmp"
+	"slices"
+	"strconv"
+	"strings"
+
+	"rideout/service"
+	"rideout/service/readiness"
+)
+
+// Asked is what the board was asked for, as it was sent, so that the form shows it again.
+type Asked struct {
+	State, Rule, Text, ValidAt, KnownAt, Days string
+}
+
+// Address gives the board's address for this, with some of it changed.
+func (a Asked) Address(changed ...string) string {
+	pairs := []string{"state", a.State, "rule", a.Rule, "text", a.Text, "valid_at", a.ValidAt, "known_at", a.KnownAt, "days", a.Days}
+	return query(Root, append(pairs, changed...)...)
+}
+
+// Narrowed tells whether vessels are left out.
+func (a Asked) Narrowed() bool { return a.State != "" || a.Rule != "" || a.Text != "" }
+
+// DefaultDays is how far ahead the board looks where nothing else is asked.
+const DefaultDays = 90
+
+// Fleet is the board.
+type Fleet struct {
+	Frame
+	Asked
+	Wrong      map[string]string // what is wrong with a field, by its name; then nothing was read
+	At         service.AsOf
+	Live       bool // it is as of now, and follows changes
+	Overview   service.Overview
+	Ahead      int    // days
+	Next, Prev string // cursors; empty: none
+}
+
+// HTML writes the page.
+func (p Fleet) HTML() ([]byte, error) {
+	slices.SortStableFunc(p.Overview.Items, func(a, b readiness.Report) int {
+		return cmp.Or(cmp.Compare(rank[b.Verdict], rank[a.Verdict]), cmp.Compare(len(b.Findings), len(a.Findings)), strings.Compare(a.VesselName, b.VesselName))
+	})
+	return write("fleet", p)
+}
+
+var rank = map[readiness.Verdict]int{readiness.Ready: 0, readiness.WithReservations: 1, readiness.NotReady: 2}
+
+// Count is one figure of the tally, which narrows the board to what it counts.
+type Count struct {
+	Verdict readiness.Verdict
+	N       int
+	Href    string
+	Chosen  bool
+}
+
+// Counts lists the tally by verdict, worst first. The one chosen leads back to all.
+func (p Fleet) Counts() []Count {
+	var counts []Count
+	for _, v := range []readiness.Verdict{readiness.NotReady, readiness.WithReservations, readiness.Ready} {
+		c := Count{Verdict: v, N: p.Overview.Tally.ByVerdict[v], Chosen: p.State == string(v)}
+		if c.Href = p.Address("state", string(v)); c.Chosen {
+			c.Href = p.without("state")
+		}
+		counts = append(counts, c)
+	}
+	return counts
+}
+
+func (p Fleet) without(name string) string {
+	a := p.Asked
+	if name == "state" {
+		a.State = ""
+	}
+	return a.Address()
+}
+
+// Choice is one entry of a list to choose from.
+type Choice struct {
+	Value, Words string
+	Chosen       bool
+}
+
+// States are the verdicts to choose from.
+func (p Fleet) States() []Choice {
+	choices := []Choice{{"", "all", p.State == ""}}
+	for _, v := range []readiness.Verdict{readiness.NotReady, readiness.WithReservations, readiness.Ready} {
+		choices = append(choices, Choice{string(v), strings.ToLower(verdictWords(v)), p.State == string(v)})
+	}
+	return choices
+}
+
+// Rules are the rules to choose from, with how many vessels each finds something on.
+func (p Fleet) Rules() []Choice {
+	choices := []Choice{{"", "all", p.Rule == ""}}
+	for _, r := range readiness.Rules() {
+		words := plain(r.Code)
+		if n := p.Overview.Tally.ByRule[r.Code]; n > 0 {
+			words += " (" + strconv.Itoa(n) + ")"
+		}
+		choices = append(choices, Choice{r.Code, words, p.Rule == r.Code})
+	}
+	return choices
+}
+
+// Spans are the days ahead to choose from.
+func (p Fleet) Spans() []Choice {
+	var choices []Choice
+	for _, n := range []int{30, 90, 180, 365} {
+		choices = append(choices, Choice{strconv.Itoa(n), strconv.Itoa(n) + " days", p.Ahead == n})
+	}
+	return choices
+}
+
+// mostDue is how many of what falls due are listed.
+const mostDue = 12
+
+// Due lists the first of what falls due; DueMore counts the rest.
+func (p Fleet) Due() []service.Due {
+	return p.Overview.Tally.Due[:min(mostDue, len(p.Overview.Tally.Due))]
+}
+
+// DueMore counts what falls due and is not listed.
+func (p Fleet) DueMore() int { return max(0, len(p.Overview.Tally.Due)-mostDue) }
+
+// NextPage is the address of the page after this one; empty: none.
+func (p Fleet) NextPage() string { return p.page(p.Next) }
+
+// PrevPage is the address of the page before this one; empty: none.
+func (p Fleet) PrevPage() string { return p.page(p.Prev) }
+
+func (p Fleet) page(cursor string) string {
+	if cursor == "" {
+		return ""
+	}
+	return p.Address("cursor", cursor)
+}
