@@ -35,6 +35,9 @@ type Config struct {
 	Clock     func() time.Time
 	NewID     func() uuid.UUID // names requests
 	Beat      time.Duration    // between the comments of a silent stream; 0: 15 s
+
+	SessionSecret []byte // of the board's sessions, SessionSecretBytes or more, the same for all replicas; nil: chance
+	SecureCookies bool   // the browser speaks TLS, though we may not, because something before us ends it
 }
 
 // API serves the contract. It is an http.Handler, safe for concurrent use.
@@ -53,6 +56,7 @@ type API struct {
 	echo         *echo.Echo
 	contractJSON []byte
 	docs         page.Docs
+	sessions     *sessions
 	draining     atomic.Bool
 }
 
@@ -86,6 +90,9 @@ func New(cfg Config) (*API, error) {
 	if a.docs, err = page.NewDocs(doc, cfg.Cautions); err != nil {
 		return nil, err
 	}
+	if a.sessions, err = newSessions(cfg.SessionSecret, cfg.SecureCookies, a.now); err != nil {
+		return nil, err
+	}
 	a.echo.Binder = binder{}
 	a.echo.IPExtractor = echo.ExtractIPDirect() // headers about the client's address are not believed
 	a.echo.Use(a.observe, a.code, a.fail, rememberAccept)
@@ -95,8 +102,11 @@ func New(cfg Config) (*API, error) {
 // ServeHTTP serves one request.
 func (a *API) ServeHTTP(w http.ResponseWriter, r *http.Request) { a.echo.ServeHTTP(w, r) }
 
-// Routes lists the routes served.
+// Routes lists the routes served that are the contract's.
 func (a *API) Routes() []Route { return a.routes() }
+
+// Pages lists the pages served.
+func (a *API) Pages() []Route { return a.pages() }
 
 // Drain makes /readyz tell that no more requests should be sent here, and ends the streams.
 func (a *API) Drain() {

@@ -98,5 +98,20 @@ func (a *API) register(doc *openapi3.T) error {
 		}
 		a.echo.Match(methods, toRouterPath.Replace(r.Path), r.handler, through...)
 	}
+	a.registerPages()
 	return nil
+}
+
+func (a *API) registerPages() {
+	for _, r := range a.pages() {
+		through := []echo.MiddlewareFunc{a.paged}
+		if r.Scope != "" {
+			through = append(through, a.signedIn)
+		}
+		methods := []string{r.Method}
+		if r.Method == http.MethodGet {
+			methods = append(methods, http.MethodHead)
+		}
+		a.echo.Match(methods, toRouterPath.Replace(r.Path), r.handler, through...)
+	}
 }

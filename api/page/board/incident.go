@@ -23,6 +23,25 @@ type WrongField struct{ Field, Message string }
 // HTML writes the page.
 func (p Incident) HTML() ([]byte, error) { return write("incident", p) }
 
+// Enter keeps what was sent, so that nothing has to be written twice.
+func (p *Incident) Enter(sent map[string][]string) {
+	for name, values := range sent {
+		if len(values) == 0 {
+			continue
+		}
+		switch name {
+		case "gear_ids":
+			for _, id := range values {
+				p.GearIDs[id] = true
+			}
+		case "idempotency_key":
+			p.Token = values[0]
+		default:
+			p.Entered[name] = values[0]
+		}
+	}
+}
+
 // Address is where the form is sent to.
 func (p Incident) Address() string { return Root + "/vessels/" + p.ID.String() + "/incident" }
 
