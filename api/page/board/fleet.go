@@ -138,3 +138,25 @@ func (p Fleet) page(cursor string) string {
 	}
 	return p.Address("cursor", cursor)
 }
+
+// atOnce is how many reasons of a vessel are open to the eye; the rest unfolds.
+const atOnce = 3
+
+// first gives those reasons, what keeps her in port before reservations.
+func first(findings []readiness.Finding) []readiness.Finding {
+	return worstFirst(findings)[:min(atOnce, len(findings))]
+}
+
+func rest(findings []readiness.Finding) []readiness.Finding {
+	return worstFirst(findings)[min(atOnce, len(findings)):]
+}
+
+func worstFirst(findings []readiness.Finding) []readiness.Finding {
+	sorted := slices.Clone(findings)
+	slices.SortStableFunc(sorted, func(a, b readiness.Finding) int {
+		return cmp.Compare(weight[b.Severity], weight[a.Severity])
+	})
+	return sorted
+}
+
+var weight = map[readiness.Severity]int{readiness.Prevents: 1}

@@ -3,12 +3,14 @@ package board
 import (
 	"fmt"
 	"math"
+	"slices"
 	"strings"
 	"time"
 
 	"rideout/api/page/figure"
 	"rideout/service"
 	"rideout/service/fleet"
+	"rideout/service/planner"
 	"rideout/service/readiness"
 )
 
@@ -34,6 +36,13 @@ func (p Vessel) Sheet() string {
 		return ""
 	}
 	return Root + "/plans/" + p.Storm.Facts.ID.String()
+}
+
+// Phases are those of the plan in force, in time order.
+func (p Vessel) Phases() []planner.StormPhase {
+	phases := slices.Clone(p.Storm.Short.PayOut)
+	slices.SortStableFunc(phases, func(a, b planner.StormPhase) int { return a.From.Compare(b.From) })
+	return phases
 }
 
 // Drawings lists the drawings of a plan.

@@ -1,6 +1,7 @@
 package board
 
 import (
+	"fmt"
 	"html/template"
 	"net/url"
 	"strings"
@@ -57,18 +58,8 @@ func mark(of any) template.HTML {
 	return ""
 }
 
-// plain writes a word of the contract as people do.
-func plain(word any) string {
-	switch w := word.(type) {
-	case string:
-		return strings.ReplaceAll(w, "_", " ")
-	case interface{ String() string }:
-		return strings.ReplaceAll(w.String(), "_", " ")
-	case planner.Intent:
-		return strings.ReplaceAll(string(w), "_", " ")
-	}
-	return ""
-}
+// plain writes a word of the contract, of whatever type, as people do.
+func plain(word any) string { return strings.ReplaceAll(fmt.Sprint(word), "_", " ") }
 
 // capital writes a text with a capital at its begin.
 func capital(text string) string {
@@ -111,13 +102,21 @@ func stamp(t time.Time) string { return t.UTC().Format(time.RFC3339) }
 // clockTime writes an instant that may be absent without its year.
 func clockTime(t *time.Time) string {
 	if t == nil {
-		return "none"
+		return "no hour"
 	}
 	return measure.Clock(*t)
 }
 
-// forInput writes an instant as the field for one has it, in UTC.
-func forInput(t time.Time) string { return t.UTC().Format("2006-01-02T15:04") }
+// inField gives a time as it was sent to the field for one; what is none a browser would leave out and complain of.
+func inField(text string) string {
+	if _, err := time.Parse("2006-01-02T15:04", text); err != nil {
+		return ""
+	}
+	return text
+}
+
+// whole writes a number that is given, without its tail.
+func whole(v *float64) string { return fmt.Sprintf("%.0f", *v) }
 
 func metres(m float64) string            { return units.Length(m) }
 func force(n float64) string             { return units.Force(n) }

@@ -1,6 +1,7 @@
 package browsertest
 
 import (
+	"context"
 	"fmt"
 	"net/http"
 	"strings"
@@ -13,11 +14,27 @@ import (
 
 var widths = []int64{1280, 768, 360}
 
-// Every page fits a desk, a tablet and a telephone, by day and by night, and can be used without seeing it.
-func TestPages(t *testing.T) {
+// One browser and one office serve all: both take seconds to start. What changes the book comes last.
+func TestInABrowser(t *testing.T) {
 	t.Parallel()
-	browser := newBrowser(t)
-	o := newOffice(t)
+	v := visit{newBrowser(t), newOffice(t)}
+	t.Run("pages", v.pages)
+	t.Run("keyboard", v.keyboard)
+	t.Run("signing in and out", v.signing)
+	t.Run("without script", v.withoutScript)
+	t.Run("nobody's board", v.nobody)
+	t.Run("incident", v.incident)
+	t.Run("following changes", v.following)
+}
+
+type visit struct {
+	browser context.Context
+	office  *office
+}
+
+// Every page fits a desk, a tablet and a telephone, by day and by night, and can be used without seeing it.
+func (v visit) pages(t *testing.T) {
+	o := v.office
 	for _, page := range []struct{ name, address string }{
 		{"board", "/board"},
 		{"board-narrowed", "/board?state=ready&days=365"},
@@ -33,10 +50,9 @@ func TestPages(t *testing.T) {
 		{"docs", "/docs"},
 	} {
 		t.Run(page.name, func(t *testing.T) {
-			b := newTab(t, browser, o)
+			b := newTab(t, v.browser, o)
 			if strings.HasPrefix(page.address, "/board") {
 				b.signIn(o, o.key.Reveal())
-				b.picture("sign-in-done")
 			} else {
 				b.withKey(o)
 			}
@@ -58,10 +74,8 @@ func TestPages(t *testing.T) {
 }
 
 // The keyboard reaches every control in the order of the page, sees where it is, and gets out again.
-func TestKeyboardAlone(t *testing.T) {
-	t.Parallel()
-	browser := newBrowser(t)
-	o := newOffice(t)
+func (v visit) keyboard(t *testing.T) {
+	o := v.office
 	for _, page := range []struct {
 		name, address string
 		width         int64
@@ -76,7 +90,7 @@ func TestKeyboardAlone(t *testing.T) {
 		{"docs", "/docs", 768},
 	} {
 		t.Run(fmt.Sprintf("%s-%d", page.name, page.width), func(t *testing.T) {
-			b := newTab(t, browser, o)
+			b := newTab(t, v.browser, o)
 			b.as(page.width, "light")
 			switch {
 			case page.name == "sign-in":
@@ -125,11 +139,9 @@ func (b *tab) tabThrough() {
 }
 
 // A key opens the board for this browser alone, and is nowhere in it. Signing out ends that.
-func TestSignInAndOut(t *testing.T) {
-	t.Parallel()
-	browser := newBrowser(t)
-	o := newOffice(t)
-	b := newTab(t, browser, o)
+func (v visit) signing(t *testing.T) {
+	o := v.office
+	b := newTab(t, v.browser, o)
 	b.as(1280, "light")
 	b.open(o.url + "/board/vessels/" + o.kestrel)
 	b.do(chromedp.WaitVisible("#key"))
@@ -163,11 +175,9 @@ func TestSignInAndOut(t *testing.T) {
 }
 
 // Of a form with faults each is named beside its field, and nothing has to be written twice. Then the note stands on the page.
-func TestIncidentIsNoted(t *testing.T) {
-	t.Parallel()
-	browser := newBrowser(t)
-	o := newOffice(t)
-	b := newTab(t, browser, o)
+func (v visit) incident(t *testing.T) {
+	o := v.office
+	b := newTab(t, v.browser, o)
 	b.as(360, "light")
 	b.signIn(o, o.key.Reveal())
 	b.open(o.url + "/board/vessels/" + o.kestrel + "/incident")
@@ -202,11 +212,9 @@ func TestIncidentIsNoted(t *testing.T) {
 }
 
 // A change made elsewhere appears on an open board by itself.
-func TestBoardFollowsChanges(t *testing.T) {
-	t.Parallel()
-	browser := newBrowser(t)
-	o := newOffice(t)
-	b := newTab(t, browser, o)
+func (v visit) following(t *testing.T) {
+	o := v.office
+	b := newTab(t, v.browser, o)
 	b.signIn(o, o.key.Reveal())
 	ask(b, chromedp.Poll[bool](`document.getElementById("live-state").textContent.includes("by themselves")`, chromedp.WithPollingTimeout(patience)))
 	o.send(http.MethodPost, "/v1/vessels", `{"name": "Newcomer", "hull": "workboat", "loa_m": 9, "beam_m": 3, "draught_m": 1, "displacement_kg": 5000}`)
@@ -215,11 +223,9 @@ func TestBoardFollowsChanges(t *testing.T) {
 }
 
 // Without script the board shows the same and can be narrowed.
-func TestBoardWithoutScript(t *testing.T) {
-	t.Parallel()
-	browser := newBrowser(t)
-	o := newOffice(t)
-	b := newTab(t, browser, o)
+func (v visit) withoutScript(t *testing.T) {
+	o := v.office
+	b := newTab(t, v.browser, o)
 	call(b, emulation.SetScriptExecutionDisabled, emulation.SetScriptExecutionDisabledParams{Value: true})
 	b.signIn(o, o.key.Reveal())
 	b.do(chromedp.SetValue("#text", "kestrel"), chromedp.Click(".filters button"), chromedp.WaitVisible(".vessel"))
@@ -231,11 +237,9 @@ func TestBoardWithoutScript(t *testing.T) {
 }
 
 // An office without vessels is told how to get them.
-func TestBoardOfNobody(t *testing.T) {
-	t.Parallel()
-	browser := newBrowser(t)
-	o := newOffice(t)
-	b := newTab(t, browser, o)
+func (v visit) nobody(t *testing.T) {
+	o := v.office
+	b := newTab(t, v.browser, o)
 	b.as(768, "light")
 	b.signIn(o, o.nobody.Reveal())
 	b.audit()
@@ -244,4 +248,3 @@ func TestBoardOfNobody(t *testing.T) {
 	b.audit()
 	b.quiet()
 }
-

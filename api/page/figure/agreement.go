@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math"
 	"slices"
+	"strings"
 
 	"rideout/api/page/drawing"
 	"rideout/service/planner"
@@ -39,6 +40,10 @@ func Agreement(name, what, unit string, mates []Mate, size Size) drawing.Drawing
 	agreementGrid(&d, what, unit, x, y)
 	agreementSector(&d, mates, x, y)
 	for _, m := range mates {
+		at := y.at(m.Observed)
+		d.Line(drawing.Thin, drawing.Point{X: x.at(m.Predicted.Low), Y: at}, drawing.Point{X: x.at(m.Predicted.High), Y: at})
+	}
+	for _, m := range mates { // over all bars
 		drawMate(&d, m, x, y)
 	}
 	agreementKey(&d, x, size.Height)
@@ -46,7 +51,7 @@ func Agreement(name, what, unit string, mates []Mate, size Size) drawing.Drawing
 }
 
 func agreementGrid(d *drawing.Drawing, what, unit string, x, y axis) {
-	d.Add(drawing.Label{At: drawing.Point{X: 0, Y: 3.4}, Bold: true, Text: "OBSERVED " + what + ", " + unit})
+	d.Add(drawing.Label{At: drawing.Point{X: 0, Y: 3.4}, Bold: true, Text: "OBSERVED " + strings.ToUpper(what) + ", " + unit})
 	for _, v := range y.ticks(5) {
 		d.Line(drawing.Grid, drawing.Point{X: x.from, Y: y.at(v)}, drawing.Point{X: x.to, Y: y.at(v)})
 		d.Line(drawing.Grid, drawing.Point{X: x.at(v), Y: y.from}, drawing.Point{X: x.at(v), Y: y.to})
@@ -58,7 +63,12 @@ func agreementGrid(d *drawing.Drawing, what, unit string, x, y axis) {
 }
 
 // tick writes a value of the axis, whose steps are 1, 2 or 5 times a power of ten, without the tail of its sum.
-func tick(v float64) string { return fmt.Sprintf("%.6g", v) }
+func tick(v float64) string {
+	if v == 0 { // not -0
+		v = 0
+	}
+	return fmt.Sprintf("%.6g", v)
+}
 
 // agreementSector draws where equal figures lie, and the sector about them.
 func agreementSector(d *drawing.Drawing, mates []Mate, x, y axis) {
@@ -97,7 +107,6 @@ func median(list []float64) float64 {
 
 func drawMate(d *drawing.Drawing, m Mate, x, y axis) {
 	at := drawing.Point{X: x.at(m.Predicted.Mid), Y: y.at(m.Observed)}
-	d.Line(drawing.Thin, drawing.Point{X: x.at(m.Predicted.Low), Y: at.Y}, drawing.Point{X: x.at(m.Predicted.High), Y: at.Y})
 	if m.inside() {
 		d.Circle(drawing.Outline, drawing.Paper, at, 1.2)
 		return
