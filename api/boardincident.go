@@ -135,7 +135,19 @@ func incidentBody(vessel string, sent url.Values) ([]byte, error) {
 	return json.Marshal(members)
 }
 
-// wrongFields puts what is wrong in the order of the form. A field the contract misses is told in the form's words.
+// formWords says of each field what to enter, where the contract's words are for programs.
+var formWords = map[string]string{
+	"occurred_at": "Give a day and a time in UTC, such as 2026-01-12 18:00.", "kind": "Choose one.", "severity": "Choose one.",
+	"injured": "Give a whole number from 0 to 1000, or leave it empty for none.", "dead": "Give a whole number from 0 to 1000, or leave it empty for none.",
+	"what_happened": "Write what happened, in at most 4000 characters.", "what_was_learned": "Write at most 4000 characters.", "grounds_vessel": "Choose one.",
+}
+
+// ofForm tells whether a message is the contract's about the form of a value, and not the domain's about what it says.
+func ofForm(message string) bool {
+	return message == "is missing" || strings.Contains(message, "must be ")
+}
+
+// wrongFields puts what is wrong in the order of the form.
 func wrongFields(fields []service.FieldError) []board.WrongField {
 	var wrong []board.WrongField
 	for _, f := range fields {
@@ -143,6 +155,9 @@ func wrongFields(fields []service.FieldError) []board.WrongField {
 		w := board.WrongField{Message: sentenceOf(f.Message) + " " + sentenceOf(f.Fix)}
 		if slices.Contains(incidentFields, name) {
 			w.Field = name
+		}
+		if words := formWords[name]; words != "" && ofForm(f.Message) {
+			w.Message = words
 		}
 		wrong = append(wrong, w)
 	}

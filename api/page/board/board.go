@@ -53,7 +53,7 @@ type Frame struct {
 var pages = template.Must(template.New("board").Funcs(template.FuncMap{
 	"root": func() string { return Root }, "mark": mark, "verdict": verdictWords, "severity": severityWords, "plain": plain, "capital": capital,
 	"day": day, "when": when, "stamp": stamp, "infield": inField, "whole": whole, "here": here, "anchor": anchor,
-	"metres": metres, "force": force, "knots": knots, "percent": percent, "band": knotsBand, "forces": forces, "position": position, "clock": clockTime, "cite": cite, "first": first, "rest": rest, "fault": faultOf,
+	"metres": metres, "force": force, "knots": knots, "percent": percent, "band": knotsBand, "forces": forces, "position": position, "clock": clockTime, "cite": cite, "alike": alike, "first": first, "rest": rest, "fault": faultOf,
 }).ParseFS(files, "*.gohtml"))
 
 func write(name string, contents any) ([]byte, error) {

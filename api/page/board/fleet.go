@@ -5,6 +5,7 @@ import (
 	"slices"
 	"strconv"
 	"strings"
+	"time"
 
 	"rideout/service"
 	"rideout/service/readiness"
@@ -115,16 +116,35 @@ func (p Fleet) Spans() []Choice {
 	return choices
 }
 
-// mostDue is how many of what falls due are listed.
+// mostDue is how many lines of what falls due are listed.
 const mostDue = 12
 
-// Due lists the first of what falls due; DueMore counts the rest.
-func (p Fleet) Due() []service.Due {
-	return p.Overview.Tally.Due[:min(mostDue, len(p.Overview.Tally.Due))]
+// DueLine is what falls due on a vessel on one day by one rule.
+type DueLine struct {
+	service.Due
+	More int // of the same vessel, day and rule
 }
 
-// DueMore counts what falls due and is not listed.
-func (p Fleet) DueMore() int { return max(0, len(p.Overview.Tally.Due)-mostDue) }
+// Due lists what falls due, soonest first; DueMore counts the lines that are not listed.
+func (p Fleet) Due() []DueLine { return p.dueLines()[:min(mostDue, len(p.dueLines()))] }
+
+// DueMore counts the lines of what falls due that are not listed.
+func (p Fleet) DueMore() int { return max(0, len(p.dueLines())-mostDue) }
+
+func (p Fleet) dueLines() []DueLine {
+	var lines []DueLine
+	at := map[string]int{}
+	for _, d := range p.Overview.Tally.Due {
+		of := d.Report.ID.String() + d.Finding.Code + day(*d.Finding.Due)
+		if i, known := at[of]; known {
+			lines[i].More++
+			continue
+		}
+		at[of] = len(lines)
+		lines = append(lines, DueLine{Due: d})
+	}
+	return lines
+}
 
 // NextPage is the address of the page after this one; empty: none.
 func (p Fleet) NextPage() string { return p.page(p.Next) }
@@ -139,24 +159,44 @@ func (p Fleet) page(cursor string) string {
 	return p.Address("cursor", cursor)
 }
 
-// atOnce is how many reasons of a vessel are open to the eye; the rest unfolds.
-const atOnce = 3
-
-// first gives those reasons, what keeps her in port before reservations.
-func first(findings []readiness.Finding) []readiness.Finding {
-	return worstFirst(findings)[:min(atOnce, len(findings))]
+// Reason is a finding as the board shows it; More counts others of the same rule and day, which stand on her page.
+type Reason struct {
+	readiness.Finding
+	More int
 }
 
-func rest(findings []readiness.Finding) []readiness.Finding {
-	return worstFirst(findings)[min(atOnce, len(findings)):]
-}
-
-func worstFirst(findings []readiness.Finding) []readiness.Finding {
-	sorted := slices.Clone(findings)
-	slices.SortStableFunc(sorted, func(a, b readiness.Finding) int {
+// alike puts findings of the same rule and day together, what keeps her in port before reservations and
+// what falls due in the order of the days.
+func alike(findings []readiness.Finding) []Reason {
+	var reasons []Reason
+	at := map[string]int{}
+	for _, f := range findings {
+		of := f.Code
+		for _, t := range []*time.Time{f.Since, f.Due} {
+			if t != nil {
+				of += day(*t)
+			}
+		}
+		if i, known := at[of]; known {
+			reasons[i].More++
+			continue
+		}
+		at[of] = len(reasons)
+		reasons = append(reasons, Reason{Finding: f})
+	}
+	slices.SortStableFunc(reasons, func(a, b Reason) int {
+		if a.Due != nil && b.Due != nil {
+			return a.Due.Compare(*b.Due)
+		}
 		return cmp.Compare(weight[b.Severity], weight[a.Severity])
 	})
-	return sorted
+	return reasons
 }
 
 var weight = map[readiness.Severity]int{readiness.Prevents: 1}
+
+// atOnce is how many reasons of a vessel are open to the eye; the rest unfolds.
+const atOnce = 3
+
+func first(reasons []Reason) []Reason { return reasons[:min(atOnce, len(reasons))] }
+func rest(reasons []Reason) []Reason  { return reasons[min(atOnce, len(reasons)):] }

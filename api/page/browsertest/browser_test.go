@@ -1,6 +1,7 @@
 package browsertest
 
 import (
+	"bytes"
 	"context"
 	_ "embed"
 	"fmt"
@@ -202,15 +203,30 @@ func (b *tab) picture(name string) {
 	png := call(b, page.CaptureScreenshot, page.CaptureScreenshotParams{
 		CaptureBeyondViewport: new(true), Clip: &page.Viewport{Width: size.Width, Height: min(size.Height, mostPictured), Scale: 1},
 	}).Data
+	b.keep(name+".png", png)
+}
+
+// printed keeps what a printer would get.
+func (b *tab) printed(name string) {
+	b.t.Helper()
+	pdf := ask(b, chromedp.PrintToPDF())
+	if !bytes.HasPrefix(pdf, []byte("%PDF-")) {
+		b.t.Errorf("%s is not printed as PDF: %.20q", name, pdf)
+	}
+	b.keep(name+".pdf", pdf)
+}
+
+func (b *tab) keep(name string, picture []byte) {
+	b.t.Helper()
 	folder := filepath.Join("..", "..", "..", "bin", "screenshots")
 	if err := os.MkdirAll(folder, 0o755); err != nil {
 		b.t.Fatal(err)
 	}
-	if err := os.WriteFile(filepath.Join(folder, name+".png"), png, 0o644); err != nil {
+	if err := os.WriteFile(filepath.Join(folder, name), picture, 0o644); err != nil {
 		b.t.Fatal(err)
 	}
-	if len(png) < 5000 {
-		b.t.Errorf("the picture %s has %d bytes: there is nothing on it", name, len(png))
+	if len(picture) < 5000 {
+		b.t.Errorf("the picture %s has %d bytes: there is nothing on it", name, len(picture))
 	}
 }
 

@@ -134,7 +134,7 @@ func (o *office) fill() {
 		{"tern", "", ""},
 		{"puffin", "", "2024-12-20"},
 		{"petrel", "knife", "2025-02-03"},
-		{"gannet", "knife light", "2025-06-14"},
+		{"gannet", "knife", "2025-06-14"},
 		{"kestrel", "knife light bridle", "2025-06-14"},
 	} {
 		ids[v.name] = o.register(v.name, v.more, v.inspected)
