@@ -11,6 +11,7 @@ import (
 	"strconv"
 	"time"
 
+	"rideout/api"
 	"rideout/service"
 )
 
@@ -20,6 +21,8 @@ environment, where no flag says otherwise:
   RIDEOUT_ADDR        host:port to serve on (127.0.0.1:8080)
   RIDEOUT_DATA_DIR    where a private Postgres keeps its data (~/.local/share/rideout, or XDG_DATA_HOME; as root /var/lib/rideout)
   RIDEOUT_BUDGET      how long one calculation may take (2s)
+  RIDEOUT_SESSION_SECRET_FILE  a file of 32 bytes or more of chance, the same for all replicas; sessions of the board then outlast a restart
+  RIDEOUT_SECURE_COOKIES       yes where something before this program ends TLS, so that browsers send the session over TLS alone
   RIDEOUT_LOG_LEVEL   debug, info, warn or error (info)
   RIDEOUT_UNREADY     how long /readyz says no before connections are refused at the end (0s)
   RIDEOUT_GRACE       how long requests at work may then take (20s)`
@@ -33,6 +36,9 @@ type config struct {
 	Budget      time.Duration // of one calculation
 	Unready     time.Duration
 	Grace       time.Duration
+
+	SessionSecret []byte // of the board's sessions; nil: chance
+	SecureCookies bool
 }
 
 // configure reads the environment and checks it. Part names the place below the data directory that
@@ -47,6 +53,7 @@ func configure(p program, part string) (config, error) {
 	}
 	var wrong []error
 	wrong = append(wrong, readDuration(p, "RIDEOUT_UNREADY", &c.Unready), readDuration(p, "RIDEOUT_GRACE", &c.Grace), readDuration(p, "RIDEOUT_BUDGET", &c.Budget))
+	wrong = append(wrong, c.readSessions(p))
 	if level := p.getenv("RIDEOUT_LOG_LEVEL"); level != "" && c.LogLevel.UnmarshalText([]byte(level)) != nil {
 		wrong = append(wrong, fmt.Errorf("RIDEOUT_LOG_LEVEL is %q: set debug, info, warn or error", level))
 	}
@@ -54,6 +61,25 @@ func configure(p program, part string) (config, error) {
 		return config{}, usageError{err.Error()}
 	}
 	return c, nil
+}
+
+// readSessions reads what the board's sessions need. The secret is in a file, not in the environment, which is shown in too many places.
+func (c *config) readSessions(p program) (err error) {
+	if file := p.getenv("RIDEOUT_SESSION_SECRET_FILE"); file != "" {
+		if c.SessionSecret, err = os.ReadFile(file); err != nil {
+			return fmt.Errorf("RIDEOUT_SESSION_SECRET_FILE: %w: make it by: head -c 32 /dev/urandom > %s", err, file)
+		}
+		if len(c.SessionSecret) < api.SessionSecretBytes {
+			return fmt.Errorf("RIDEOUT_SESSION_SECRET_FILE %s holds %d bytes: put %d or more of chance into it", file, len(c.SessionSecret), api.SessionSecretBytes)
+		}
+	}
+	switch text := p.getenv("RIDEOUT_SECURE_COOKIES"); text {
+	case "yes", "no", "":
+		c.SecureCookies = text == "yes"
+		return nil
+	default:
+		return fmt.Errorf("RIDEOUT_SECURE_COOKIES is %q: set yes or no", text)
+	}
 }
 
 // check is for what a flag may have changed.

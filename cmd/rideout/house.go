@@ -89,7 +89,7 @@ func listen(ctx context.Context, addr string) (net.Listener, error) {
 func serveAPI(ctx context.Context, c config, d database, listener net.Listener, log *slog.Logger) error {
 	a, err := api.New(api.Config{
 		Plans: plansOf(d.store, c.Budget), Registers: registersOf(d.store), Events: eventsOf(d.store), Keyring: d.store, Ping: d.store.Ping,
-		Cautions: planner.Cautions, Log: log,
+		Cautions: planner.Cautions, Log: log, SessionSecret: c.SessionSecret, SecureCookies: c.SecureCookies,
 	})
 	if err != nil {
 		return err

@@ -64,19 +64,11 @@ func (p Fleet) Counts() []Count {
 	for _, v := range []readiness.Verdict{readiness.NotReady, readiness.WithReservations, readiness.Ready} {
 		c := Count{Verdict: v, N: p.Overview.Tally.ByVerdict[v], Chosen: p.State == string(v)}
 		if c.Href = p.Address("state", string(v)); c.Chosen {
-			c.Href = p.without("state")
+			c.Href = p.Address("state", "")
 		}
 		counts = append(counts, c)
 	}
 	return counts
-}
-
-func (p Fleet) without(name string) string {
-	a := p.Asked
-	if name == "state" {
-		a.State = ""
-	}
-	return a.Address()
 }
 
 // Choice is one entry of a list to choose from.

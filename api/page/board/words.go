@@ -32,7 +32,7 @@ func verdictWords(v readiness.Verdict) string {
 // severityWords says what a finding does.
 func severityWords(s readiness.Severity) string {
 	if s == readiness.Prevents {
-		return "Keeps her in port"
+		return "Makes her not ready"
 	}
 	return "Reservation"
 }
@@ -126,12 +126,12 @@ func knotsBand(b planner.Band) string    { return units.Drifts(b) }
 func percent(share float64) string       { return measure.Percent(share) }
 func position(p planner.Position) string { return measure.Position(p.LatitudeDeg, p.LongitudeDeg) }
 
-// query writes an address with parameters, without the empty ones.
+// query writes an address with parameters, of equal ones the last, without the empty ones.
 func query(path string, pairs ...string) string {
 	values := url.Values{}
 	for i := 0; i < len(pairs); i += 2 {
-		if pairs[i+1] != "" {
-			values.Set(pairs[i], pairs[i+1])
+		if values.Set(pairs[i], pairs[i+1]); pairs[i+1] == "" {
+			values.Del(pairs[i])
 		}
 	}
 	if len(values) == 0 {
