@@ -74,6 +74,9 @@ func TestMistakesAreNamed(t *testing.T) {
 		{[]string{"serve"}, map[string]string{"RIDEOUT_GRACE": "long"}, "RIDEOUT_GRACE"},
 		{[]string{"serve"}, map[string]string{"RIDEOUT_UNREADY": "-1s"}, "RIDEOUT_UNREADY"},
 		{[]string{"demo"}, map[string]string{"RIDEOUT_LOG_LEVEL": "loud"}, "RIDEOUT_LOG_LEVEL"},
+		{[]string{"serve"}, map[string]string{"RIDEOUT_SECURE_COOKIES": "maybe"}, "set yes or no"},
+		{[]string{"serve"}, map[string]string{"RIDEOUT_SESSION_SECRET_FILE": "no/such/file"}, "head -c 32 /dev/urandom"},
+		{[]string{"serve"}, map[string]string{"RIDEOUT_SESSION_SECRET_FILE": "/dev/null"}, "32 or more"},
 		{[]string{"key"}, nil, "--organisation"},
 		{[]string{"migrate", "--down", "-1"}, nil, "--down"},
 	} {
