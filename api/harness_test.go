@@ -45,7 +45,8 @@ type world struct {
 	other   string // a key of another organisation
 	log     *lockedBuffer
 
-	plans *service.Plans
+	plans     *service.Plans
+	forecasts *service.AreaForecasts
 
 	mu      sync.Mutex
 	now     time.Time
@@ -75,9 +76,10 @@ func newWorld(t *testing.T) *world {
 		},
 	}
 	w.plans = plans
+	w.forecasts = &service.AreaForecasts{History: w.history, Book: w.history, Clock: w.clock, NewID: counter("00000000-0000-7000-b000-%012d"), Plans: plans}
 	registers := &service.Registers{History: w.history, Clock: w.clock, NewID: counter("00000000-0000-7000-a000-%012d")}
 	made, err := api.New(api.Config{
-		Plans: plans, Registers: registers, Events: &service.Events{Log: w.history, Clock: w.clock}, Beat: 20 * time.Millisecond, Keyring: w, Ping: func(context.Context) error { return w.pingErr }, Cautions: []string{"Keep feet clear of the rode."},
+		Plans: plans, Registers: registers, Forecasts: w.forecasts, Events: &service.Events{Log: w.history, Clock: w.clock}, Beat: 20 * time.Millisecond, Keyring: w, Ping: func(context.Context) error { return w.pingErr }, Cautions: []string{"Keep feet clear of the rode."},
 		Log: slog.New(slog.NewJSONHandler(w.log, nil)), Clock: w.clock, NewID: counter("00000000-0000-4000-9000-%012d"),
 	})
 	if err != nil {

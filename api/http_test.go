@@ -327,7 +327,7 @@ func TestConfigurationIsChecked(t *testing.T) {
 		t.Error("an api without plans is made")
 	}
 	w := newWorld(t)
-	made, err := api.New(api.Config{Plans: &service.Plans{}, Registers: &service.Registers{}, Events: &service.Events{}, Keyring: w, Ping: func(context.Context) error { return nil }})
+	made, err := api.New(api.Config{Plans: &service.Plans{}, Registers: &service.Registers{}, Events: &service.Events{}, Forecasts: &service.AreaForecasts{}, Keyring: w, Ping: func(context.Context) error { return nil }})
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -73,6 +73,10 @@ func (a *API) routes() []Route {
 		{http.MethodGet, "/v1/events", "audit:read", w.ListEvents},
 		{http.MethodGet, "/v1/events/stream", "audit:read", live(w.StreamEvents)},
 
+		{http.MethodPost, "/v1/forecasts", "plans:write", w.ReceiveForecast},
+		{http.MethodGet, "/v1/forecasts", "plans:read", w.ListForecasts},
+		{http.MethodGet, "/v1/forecasts/{id}", "plans:read", w.GetForecast},
+
 		{http.MethodGet, "/livez", "", w.GetLiveness},
 		{http.MethodGet, "/readyz", "", w.GetReadiness},
 		{http.MethodGet, "/openapi.json", "", w.GetContract},

@@ -59,6 +59,15 @@ type ServerInterface interface {
 	// StreamEvents Follow what happens as it happens
 	// (GET /v1/events/stream)
 	StreamEvents(ctx echo.Context, params StreamEventsParams) error
+	// ListForecasts List forecasts for areas
+	// (GET /v1/forecasts)
+	ListForecasts(ctx echo.Context, params ListForecastsParams) error
+	// ReceiveForecast Plan the vessels at sea in an area anew
+	// (POST /v1/forecasts)
+	ReceiveForecast(ctx echo.Context, params ReceiveForecastParams) error
+	// GetForecast Read how far the planning has come, and what it found
+	// (GET /v1/forecasts/{id})
+	GetForecast(ctx echo.Context, id EntityID) error
 	// GetGear Read a piece of gear
 	// (GET /v1/gear/{id})
 	GetGear(ctx echo.Context, id EntityID, params GetGearParams) error
@@ -585,6 +594,78 @@ func (w *ServerInterfaceWrapper) StreamEvents(ctx echo.Context) error {
 
 	// Invoke the callback with all the unmarshaled arguments
 	err = w.Handler.StreamEvents(ctx, params)
+	return err
+}
+
+// ListForecasts converts echo context to params.
+func (w *ServerInterfaceWrapper) ListForecasts(ctx echo.Context) error {
+	var err error
+
+	// Parameter object where we will unmarshal all parameters from the context
+	var params ListForecastsParams
+	// ------------- Optional query parameter "limit" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "limit", ctx.QueryParams(), &params.Limit, runtime.BindQueryParameterOptions{Type: "integer", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter limit: %s", err))
+	}
+
+	// ------------- Optional query parameter "cursor" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "cursor", ctx.QueryParams(), &params.Cursor, runtime.BindQueryParameterOptions{Type: "string", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter cursor: %s", err))
+	}
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.ListForecasts(ctx, params)
+	return err
+}
+
+// ReceiveForecast converts echo context to params.
+func (w *ServerInterfaceWrapper) ReceiveForecast(ctx echo.Context) error {
+	var err error
+
+	// Parameter object where we will unmarshal all parameters from the context
+	var params ReceiveForecastParams
+
+	headers := ctx.Request().Header
+	// ------------- Required header parameter "Idempotency-Key" -------------
+	if valueList, found := headers[http.CanonicalHeaderKey("Idempotency-Key")]; found {
+		var IdempotencyKey IdempotencyKey
+		n := len(valueList)
+		if n != 1 {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Expected one value for Idempotency-Key, got %d", n))
+		}
+
+		err = runtime.BindStyledParameterWithOptions("simple", "Idempotency-Key", valueList[0], &IdempotencyKey, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: true, Type: "string", Format: ""})
+		if err != nil {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter Idempotency-Key: %s", err))
+		}
+
+		params.IdempotencyKey = IdempotencyKey
+	} else {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Header parameter Idempotency-Key is required, but not found"))
+	}
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.ReceiveForecast(ctx, params)
+	return err
+}
+
+// GetForecast converts echo context to params.
+func (w *ServerInterfaceWrapper) GetForecast(ctx echo.Context) error {
+	var err error
+	// ------------- Path parameter "id" -------------
+	var id EntityID
+
+	err = runtime.BindStyledParameterWithOptions("simple", "id", ctx.Param("id"), &id, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationPath, Explode: false, Required: true, Type: "string", Format: "uuid", ValueIsUnescaped: ctx.Request().URL.RawPath == ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter id: %s", err))
+	}
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.GetForecast(ctx, id)
 	return err
 }
 
@@ -1991,6 +2072,9 @@ func RegisterHandlersWithOptions(router EchoRouter, si ServerInterface, options 
 	router.PUT(options.BaseURL+"/v1/deployments/:id/retrieval", wrapper.PutRetrieval, options.OperationMiddlewares["putRetrieval"]...)
 	router.GET(options.BaseURL+"/v1/incidents", wrapper.ListIncidents, options.OperationMiddlewares["listIncidents"]...)
 	router.POST(options.BaseURL+"/v1/incidents", wrapper.RecordIncident, options.OperationMiddlewares["recordIncident"]...)
+	router.GET(options.BaseURL+"/v1/forecasts", wrapper.ListForecasts, options.OperationMiddlewares["listForecasts"]...)
+	router.POST(options.BaseURL+"/v1/forecasts", wrapper.ReceiveForecast, options.OperationMiddlewares["receiveForecast"]...)
+	router.GET(options.BaseURL+"/v1/forecasts/:id", wrapper.GetForecast, options.OperationMiddlewares["getForecast"]...)
 	router.GET(options.BaseURL+"/v1/readiness", wrapper.ListReadiness, options.OperationMiddlewares["listReadiness"]...)
 	router.GET(options.BaseURL+"/v1/vessels/:id/readiness", wrapper.GetVesselReadiness, options.OperationMiddlewares["getVesselReadiness"]...)
 	router.GET(options.BaseURL+"/v1/incidents/:id", wrapper.GetIncident, options.OperationMiddlewares["getIncident"]...)
@@ -2130,6 +2214,31 @@ type StreamEventsRequestObject struct {
 
 type StreamEventsResponseObject interface {
 	VisitStreamEventsResponse(w http.ResponseWriter) error
+}
+
+type ListForecastsRequestObject struct {
+	Params ListForecastsParams
+}
+
+type ListForecastsResponseObject interface {
+	VisitListForecastsResponse(w http.ResponseWriter) error
+}
+
+type ReceiveForecastRequestObject struct {
+	Params ReceiveForecastParams
+	Body   *ReceiveForecastJSONRequestBody
+}
+
+type ReceiveForecastResponseObject interface {
+	VisitReceiveForecastResponse(w http.ResponseWriter) error
+}
+
+type GetForecastRequestObject struct {
+	Id EntityID `json:"id"`
+}
+
+type GetForecastResponseObject interface {
+	VisitGetForecastResponse(w http.ResponseWriter) error
 }
 
 type GetGearRequestObject struct {
@@ -2496,6 +2605,15 @@ type StrictServerInterface interface {
 	// StreamEvents Follow what happens as it happens
 	// (GET /v1/events/stream)
 	StreamEvents(ctx context.Context, request StreamEventsRequestObject) (StreamEventsResponseObject, error)
+	// ListForecasts List forecasts for areas
+	// (GET /v1/forecasts)
+	ListForecasts(ctx context.Context, request ListForecastsRequestObject) (ListForecastsResponseObject, error)
+	// ReceiveForecast Plan the vessels at sea in an area anew
+	// (POST /v1/forecasts)
+	ReceiveForecast(ctx context.Context, request ReceiveForecastRequestObject) (ReceiveForecastResponseObject, error)
+	// GetForecast Read how far the planning has come, and what it found
+	// (GET /v1/forecasts/{id})
+	GetForecast(ctx context.Context, request GetForecastRequestObject) (GetForecastResponseObject, error)
 	// GetGear Read a piece of gear
 	// (GET /v1/gear/{id})
 	GetGear(ctx context.Context, request GetGearRequestObject) (GetGearResponseObject, error)
@@ -3097,6 +3215,104 @@ func (sh *strictHandler) StreamEvents(ctx echo.Context, params StreamEventsParam
 		return err
 	} else if validResponse, ok := response.(StreamEventsResponseObject); ok {
 		return validResponse.VisitStreamEventsResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
+// ListForecasts operation middleware
+func (sh *strictHandler) ListForecasts(ctx echo.Context, params ListForecastsParams) error {
+	var request ListForecastsRequestObject
+
+	request.Params = params
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.ListForecasts(ctx.Request().Context(), request.(ListForecastsRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "ListForecasts")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(ListForecastsResponseObject); ok {
+		return validResponse.VisitListForecastsResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
+// ReceiveForecast operation middleware
+func (sh *strictHandler) ReceiveForecast(ctx echo.Context, params ReceiveForecastParams) error {
+	var request ReceiveForecastRequestObject
+
+	request.Params = params
+
+	var body ReceiveForecastJSONRequestBody
+	var err error
+	if binder, ok := ctx.Echo().Binder.(*echo.DefaultBinder); ok {
+		// A request validator built on kin-openapi's openapi3filter with
+		// KeepValidatedValue leaves the value it validated on the body. Bind
+		// that value, matching member names exactly, so the handler receives
+		// what was validated instead of a second, case-insensitive decode.
+		// Otherwise bind only the request body, so that path and query
+		// parameters are not also bound into the body struct.
+		if vb, ok := ctx.Request().Body.(interface{ ValidatedValue() any }); !ok || runtime.BindJSONValue(vb.ValidatedValue(), &body) != nil {
+			err = binder.BindBody(ctx, &body)
+		}
+	} else {
+		// A custom binder is installed on the Echo instance; defer to it
+		// entirely, since echo.Binder does not expose body-only binding and
+		// the binder may do more than decode (for example call ctx.Validate).
+		err = ctx.Bind(&body)
+	}
+	if err != nil {
+		return err
+	}
+	request.Body = &body
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.ReceiveForecast(ctx.Request().Context(), request.(ReceiveForecastRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "ReceiveForecast")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(ReceiveForecastResponseObject); ok {
+		return validResponse.VisitReceiveForecastResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
+// GetForecast operation middleware
+func (sh *strictHandler) GetForecast(ctx echo.Context, id EntityID) error {
+	var request GetForecastRequestObject
+
+	request.Id = id
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.GetForecast(ctx.Request().Context(), request.(GetForecastRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "GetForecast")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(GetForecastResponseObject); ok {
+		return validResponse.VisitGetForecastResponse(ctx.Response())
 	} else if response != nil {
 		return fmt.Errorf("unexpected response type: %T", response)
 	}

@@ -62,6 +62,13 @@ type (
 	RegisterGearParams      = openapi.RegisterGearParams
 )
 
+// Forecasts for areas.
+type (
+	ReceiveForecastParams          = openapi.ReceiveForecastParams
+	ListForecastsParams            = openapi.ListForecastsParams
+	ReceiveForecastJSONRequestBody = sentBody
+)
+
 // Readiness.
 type (
 	ListReadinessParams      = openapi.ListReadinessParams

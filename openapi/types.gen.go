@@ -11,6 +11,24 @@ import (
 	openapi_types "github.com/oapi-codegen/runtime/types"
 )
 
+// Defines values for AreaType.
+const (
+	AreaMultiPolygon AreaType = "MultiPolygon"
+	AreaPolygon      AreaType = "Polygon"
+)
+
+// Valid indicates whether the value is a known member of the AreaType enum.
+func (e AreaType) Valid() bool {
+	switch e {
+	case AreaMultiPolygon:
+		return true
+	case AreaPolygon:
+		return true
+	default:
+		return false
+	}
+}
+
 // Defines values for BreakingHazardLying.
 const (
 	BeamOn BreakingHazardLying = "beam_on"
@@ -283,25 +301,25 @@ func (e DeadlineAct) Valid() bool {
 
 // Defines values for DrillRecordKind.
 const (
-	Briefing   DrillRecordKind = "briefing"
-	Deployment DrillRecordKind = "deployment"
-	Full       DrillRecordKind = "full"
-	Retrieval  DrillRecordKind = "retrieval"
-	Rigging    DrillRecordKind = "rigging"
+	DrillRecordKindBriefing   DrillRecordKind = "briefing"
+	DrillRecordKindDeployment DrillRecordKind = "deployment"
+	DrillRecordKindFull       DrillRecordKind = "full"
+	DrillRecordKindRetrieval  DrillRecordKind = "retrieval"
+	DrillRecordKindRigging    DrillRecordKind = "rigging"
 )
 
 // Valid indicates whether the value is a known member of the DrillRecordKind enum.
 func (e DrillRecordKind) Valid() bool {
 	switch e {
-	case Briefing:
+	case DrillRecordKindBriefing:
 		return true
-	case Deployment:
+	case DrillRecordKindDeployment:
 		return true
-	case Full:
+	case DrillRecordKindFull:
 		return true
-	case Retrieval:
+	case DrillRecordKindRetrieval:
 		return true
-	case Rigging:
+	case DrillRecordKindRigging:
 		return true
 	default:
 		return false
@@ -764,6 +782,33 @@ func (e NearHazardKind) Valid() bool {
 	case NearHazardKindHazard:
 		return true
 	case NearHazardKindShore:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for OutlookAct.
+const (
+	ActDeploy   OutlookAct = "deploy"
+	ActLie      OutlookAct = "lie"
+	ActRetrieve OutlookAct = "retrieve"
+	ActTooLate  OutlookAct = "too_late"
+	ActWatch    OutlookAct = "watch"
+)
+
+// Valid indicates whether the value is a known member of the OutlookAct enum.
+func (e OutlookAct) Valid() bool {
+	switch e {
+	case ActDeploy:
+		return true
+	case ActLie:
+		return true
+	case ActRetrieve:
+		return true
+	case ActTooLate:
+		return true
+	case ActWatch:
 		return true
 	default:
 		return false
@@ -1277,6 +1322,48 @@ func (e VesselHull) Valid() bool {
 	}
 }
 
+// Defines values for VesselOutlookPositionFrom.
+const (
+	VesselOutlookPositionFromDeployment  VesselOutlookPositionFrom = "deployment"
+	VesselOutlookPositionFromObservation VesselOutlookPositionFrom = "observation"
+	VesselOutlookPositionFromPlan        VesselOutlookPositionFrom = "plan"
+)
+
+// Valid indicates whether the value is a known member of the VesselOutlookPositionFrom enum.
+func (e VesselOutlookPositionFrom) Valid() bool {
+	switch e {
+	case VesselOutlookPositionFromDeployment:
+		return true
+	case VesselOutlookPositionFromObservation:
+		return true
+	case VesselOutlookPositionFromPlan:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for VesselOutlookState.
+const (
+	Planned VesselOutlookState = "planned"
+	Refused VesselOutlookState = "refused"
+	Waiting VesselOutlookState = "waiting"
+)
+
+// Valid indicates whether the value is a known member of the VesselOutlookState enum.
+func (e VesselOutlookState) Valid() bool {
+	switch e {
+	case Planned:
+		return true
+	case Refused:
+		return true
+	case Waiting:
+		return true
+	default:
+		return false
+	}
+}
+
 // Defines values for VesselRecordDesignCategory.
 const (
 	VesselRecordDesignCategoryA VesselRecordDesignCategory = "A"
@@ -1389,6 +1476,27 @@ type Adrift struct {
 
 	// Track A feature collection (RFC 7946), longitude first.
 	Track GeoJSON `json:"track"`
+}
+
+// Area A GeoJSON Polygon or MultiPolygon (RFC 7946), longitude first, edges straight in longitude and latitude, cut at the antimeridian.
+type Area struct {
+	// Coordinates Rings of positions [longitude, latitude] in degrees, nested as the type asks.
+	Coordinates []interface{} `json:"coordinates"`
+
+	// Type The geometry.
+	Type AreaType `json:"type"`
+}
+
+// AreaType The geometry.
+type AreaType string
+
+// AreaForecastRequest A forecast for an area of sea.
+type AreaForecastRequest struct {
+	// Area A GeoJSON Polygon or MultiPolygon (RFC 7946), longitude first, edges straight in longitude and latitude, cut at the antimeridian.
+	Area Area `json:"area"`
+
+	// Forecast The forecast as steps in time order; each holds until the next.
+	Forecast ForecastSteps `json:"forecast"`
 }
 
 // Assume For engineers. Each imposes one number on an assumed input, whose band collapses to it.
@@ -2091,6 +2199,93 @@ type Float struct {
 	BuoyancyN float64 `json:"buoyancy_n"`
 }
 
+// ForecastHead A forecast in a list.
+type ForecastHead struct {
+	// BeginsAt Its first step.
+	BeginsAt time.Time `json:"begins_at"`
+
+	// EndsAt Its last step.
+	EndsAt time.Time `json:"ends_at"`
+
+	// Id Its name.
+	Id openapi_types.UUID `json:"id"`
+
+	// Links Addresses that belong to it.
+	Links map[string]string `json:"links"`
+
+	// Progress The vessels planned for, counted.
+	Progress PlanningProgress `json:"progress"`
+
+	// RecordedAt When it came.
+	RecordedAt time.Time `json:"recorded_at"`
+
+	// RecordedBy The name of the key that sent it.
+	RecordedBy string `json:"recorded_by"`
+
+	// Source Who made it.
+	Source string `json:"source"`
+}
+
+// ForecastPage One page of forecasts for areas, newest first.
+type ForecastPage struct {
+	// Items The forecasts.
+	Items []ForecastHead `json:"items"`
+
+	// Next Cursor of the page after this one; null at the end.
+	Next *string `json:"next"`
+
+	// Prev Cursor of the page before this one; null at the start.
+	Prev *string `json:"prev"`
+}
+
+// ForecastReport A forecast for an area with what it means for each vessel at sea in it.
+type ForecastReport struct {
+	// Area A GeoJSON Polygon or MultiPolygon (RFC 7946), longitude first, edges straight in longitude and latitude, cut at the antimeridian.
+	Area Area `json:"area"`
+
+	// BeginsAt Its first step.
+	BeginsAt time.Time `json:"begins_at"`
+
+	// Cautions To be read with every figure.
+	Cautions []string `json:"cautions"`
+
+	// EndsAt Its last step.
+	EndsAt time.Time `json:"ends_at"`
+
+	// Forecast The forecast as steps in time order; each holds until the next.
+	Forecast ForecastSteps `json:"forecast"`
+
+	// Id Its name.
+	Id openapi_types.UUID `json:"id"`
+
+	// Links Addresses that belong to it.
+	Links map[string]string `json:"links"`
+
+	// MayRetrieve Vessels that may retrieve now or as soon as the limits for it hold.
+	MayRetrieve []openapi_types.UUID `json:"may_retrieve"`
+
+	// MustDeploy Vessels that must deploy; those whose hour is past first.
+	MustDeploy []openapi_types.UUID `json:"must_deploy"`
+
+	// OutsideLimits Vessels for whom the forecast is too much, of canopy, rode, hardware, the hour or the sea room.
+	OutsideLimits []openapi_types.UUID `json:"outside_limits"`
+
+	// Progress The vessels planned for, counted.
+	Progress PlanningProgress `json:"progress"`
+
+	// RecordedAt When it came.
+	RecordedAt time.Time `json:"recorded_at"`
+
+	// RecordedBy The name of the key that sent it.
+	RecordedBy string `json:"recorded_by"`
+
+	// Source Who made it.
+	Source string `json:"source"`
+
+	// Vessels All of them, the most pressing first.
+	Vessels []VesselOutlook `json:"vessels"`
+}
+
 // ForecastStep Wind and sea from `time` on. What is absent is estimated and said so; it is never taken as zero.
 type ForecastStep struct {
 	// CurrentKt Speed of the current.
@@ -2704,6 +2899,42 @@ type ObservedDrift struct {
 	TowardDeg float64 `json:"toward_deg"`
 }
 
+// Outlook A plan in a few words for whoever watches over many vessels.
+type Outlook struct {
+	// Act What is asked of her: the hour to deploy is past; deploy; go on lying, not retrieve yet; retrieve; keep the gear ready and look at the next forecast.
+	Act OutlookAct `json:"act"`
+
+	// By Of deploying, the latest to have it done.
+	By *time.Time `json:"by"`
+
+	// EarliestAshoreH When five of a hundred drifts are ashore; null if not within the forecast.
+	EarliestAshoreH *float64 `json:"earliest_ashore_h"`
+
+	// ForecastEndsAt The plan says nothing of later.
+	ForecastEndsAt time.Time `json:"forecast_ends_at"`
+
+	// NotBefore Of retrieving, the earliest.
+	NotBefore *time.Time `json:"not_before"`
+
+	// OutsideLimits What the forecast is too much for; empty if nothing.
+	OutsideLimits []string `json:"outside_limits"`
+
+	// ProbabilityAshore By the end of the forecast; null without a direction of the wind.
+	ProbabilityAshore *float64 `json:"probability_ashore"`
+
+	// Text The same in a sentence or two.
+	Text string `json:"text"`
+
+	// WeakestPart The part used most.
+	WeakestPart string `json:"weakest_part"`
+
+	// WeakestUse Demand over capacity of that part.
+	WeakestUse float64 `json:"weakest_use"`
+}
+
+// OutlookAct What is asked of her: the hour to deploy is past; deploy; go on lying, not retrieve yet; retrieve; keep the gear ready and look at the next forecast.
+type OutlookAct string
+
 // Part One part of the chain from strong point to canopy.
 type Part struct {
 	// Basis Where the capacity comes from.
@@ -3043,6 +3274,24 @@ type PlanSummary struct {
 
 	// VesselName The vessel's name.
 	VesselName string `json:"vessel_name"`
+}
+
+// PlanningProgress The vessels planned for, counted.
+type PlanningProgress struct {
+	// Done With a new plan.
+	Done int `json:"done"`
+
+	// Ended Nobody waits.
+	Ended bool `json:"ended"`
+
+	// Refused For whom none can be made.
+	Refused int `json:"refused"`
+
+	// Vessels All of them.
+	Vessels int `json:"vessels"`
+
+	// Waiting Not planned yet.
+	Waiting int `json:"waiting"`
 }
 
 // PolicyItem One factor or threshold of the organisation's policy.
@@ -3861,6 +4110,51 @@ type VesselDesignCategory string
 // VesselHull The kind of hull.
 type VesselHull string
 
+// VesselOutlook One vessel under the forecast.
+type VesselOutlook struct {
+	// Links Addresses: vessel, plan, sheet, changes, planned_before.
+	Links map[string]string `json:"links"`
+
+	// LyingToCanopy Whether her canopy is out as far as is recorded.
+	LyingToCanopy bool `json:"lying_to_canopy"`
+
+	// Outlook What the new plan says; null until there is one.
+	Outlook *Outlook `json:"outlook"`
+
+	// PlanId Her new plan.
+	PlanId *openapi_types.UUID `json:"plan_id"`
+
+	// PlannedBeforeId The plan she went by.
+	PlannedBeforeId openapi_types.UUID `json:"planned_before_id"`
+
+	// Position A place on the WGS 84 ellipsoid.
+	Position Position `json:"position"`
+
+	// PositionAt How old the position is.
+	PositionAt time.Time `json:"position_at"`
+
+	// PositionFrom Where it was taken from.
+	PositionFrom VesselOutlookPositionFrom `json:"position_from"`
+
+	// Refused Why no plan can be made for her.
+	Refused *string `json:"refused,omitempty"`
+
+	// State How far her planning is.
+	State VesselOutlookState `json:"state"`
+
+	// VesselId The vessel.
+	VesselId openapi_types.UUID `json:"vessel_id"`
+
+	// VesselName Her name.
+	VesselName string `json:"vessel_name"`
+}
+
+// VesselOutlookPositionFrom Where it was taken from.
+type VesselOutlookPositionFrom string
+
+// VesselOutlookState How far her planning is.
+type VesselOutlookState string
+
 // VesselPage One page of vessels, newest first, as of one pair of times.
 type VesselPage struct {
 	// Items The vessels.
@@ -4288,6 +4582,22 @@ type StreamEventsParams struct {
 	LastEventID *string `json:"Last-Event-ID,omitempty"`
 }
 
+// ListForecastsParams defines parameters for ListForecasts.
+type ListForecastsParams struct {
+	// Limit How many items a page holds at most.
+	Limit *Limit `form:"limit,omitempty" json:"limit,omitempty"`
+
+	// Cursor The place to read from, out of an earlier answer's `next` or `prev`. It keeps the times of the first page.
+	Cursor *Cursor `form:"cursor,omitempty" json:"cursor,omitempty"`
+}
+
+// ReceiveForecastParams defines parameters for ReceiveForecast.
+type ReceiveForecastParams struct {
+	// IdempotencyKey Chosen by the caller, one for each plan wanted (a UUID is good). It is kept 7 days. Send the same key again
+	// when an answer was lost.
+	IdempotencyKey IdempotencyKey `json:"Idempotency-Key"`
+}
+
 // GetGearParams defines parameters for GetGear.
 type GetGearParams struct {
 	// ValidAt As it was at this time; absent, now.
@@ -4707,6 +5017,9 @@ type PutRetrievalJSONRequestBody = RetrievalRecord
 
 // ChangeDrillApplicationMergePatchPlusJSONRequestBody defines body for ChangeDrill for application/merge-patch+json ContentType.
 type ChangeDrillApplicationMergePatchPlusJSONRequestBody = ChangeDrillApplicationMergePatchPlusJSONBody
+
+// ReceiveForecastJSONRequestBody defines body for ReceiveForecast for application/json ContentType.
+type ReceiveForecastJSONRequestBody = AreaForecastRequest
 
 // ChangeGearApplicationMergePatchPlusJSONRequestBody defines body for ChangeGear for application/merge-patch+json ContentType.
 type ChangeGearApplicationMergePatchPlusJSONRequestBody = ChangeGearApplicationMergePatchPlusJSONBody

@@ -82,6 +82,9 @@ type Reader interface {
 	// storm it takes the newest made by both times: one that no other has taken the place of before one whose place
 	// was taken, and one that answers for the design storm before one that does not.
 	States(ctx context.Context, vessels []Version, at AsOf, storm fleet.DesignStorm) ([]readiness.State, error)
+	// Afloat gives the registered vessels at sea whose position was said: those who lie to a canopy that has not been
+	// retrieved, and those whose plan runs at that time or begins by another, in no order.
+	Afloat(ctx context.Context, at AsOf, by time.Time) ([]Afloat, error)
 }
 
 // Recorder records within one transaction, and reads what is recorded.
@@ -97,6 +100,13 @@ type Recorder interface {
 	Record(ctx context.Context, v Version) error
 	// RecordPlan records a plan, under the last Stamp, or one of its own by the plan's time.
 	RecordPlan(ctx context.Context, p PlanRecord) error
+	// RecordForecast records a forecast for an area and the vessels to be planned for, and notes the change under the
+	// last Stamp.
+	RecordForecast(ctx context.Context, f AreaForecast, vessels []Afloat) error
+	// Replanned records what became of one of these vessels. It returns ErrNotFound when that is recorded already.
+	Replanned(ctx context.Context, forecast uuid.UUID, r Replan) error
+	// Later notes work for later, for the same organisation. Of a transaction that is rolled back none is done.
+	Later(ctx context.Context, jobs ...Job) error
 }
 
 // Book keeps what the fleet is and does, append-only and in two times.

@@ -28,6 +28,9 @@ type PlanRecord struct {
 	Supersedes  uuid.UUID // the plan this one takes the place of; uuid.Nil: none
 	By          string    // the name of the key that made it
 	Facts       readiness.Plan
+	Position    *planner.Position // where the plan begins; nil: not said
+	Begins      time.Time         // the first and the last instant of its forecast; not read back
+	Ends        time.Time
 	Inputs      []byte // JSON of planner.Request
 	Answer      []byte // JSON of KeptPlan
 	Working     []byte // JSON of []planner.WorkingStep

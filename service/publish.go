@@ -70,6 +70,11 @@ func (p *Plans) Calculate(ctx context.Context, org OrgID, order PlanOrder) (plan
 // The place for the calculation is taken before the claim opens its transaction, so that no more
 // transactions stand open than calculations run.
 func (p *Plans) Create(ctx context.Context, org OrgID, claim Claim, order PlanOrder) (Answer, bool, error) {
+	return p.create(ctx, org, claim, order, func(context.Context, Recorder, PlanRecord) error { return nil })
+}
+
+// create does what Create says, and also what then says in the same transaction.
+func (p *Plans) create(ctx context.Context, org OrgID, claim Claim, order PlanOrder, then func(context.Context, Recorder, PlanRecord) error) (Answer, bool, error) {
 	if err := order.check(); err != nil {
 		return Answer{}, false, err
 	}
@@ -89,6 +94,9 @@ func (p *Plans) Create(ctx context.Context, org OrgID, claim Claim, order PlanOr
 		}
 		if err := recorder.RecordPlan(ctx, record); err != nil {
 			return Answer{}, fmt.Errorf("record plan: %w", err)
+		}
+		if err := then(ctx, recorder, record); err != nil {
+			return Answer{}, err
 		}
 		return Answer{PlanID: record.ID, Body: record.Answer}, nil
 	})
@@ -162,7 +170,8 @@ func (p *Plans) publish(ctx context.Context, recorder Recorder, order PlanOrder,
 	return PlanRecord{
 		ID: id, CreatedAt: at, VesselName: plan.VesselName, Intent: plan.Intent, Engine: plan.Engine,
 		InputSHA256: plan.InputSHA256, PeakN: plan.Loads.PeakN, PayOutM: plan.Rode.PayOutM,
-		VesselID: order.VesselID, Supersedes: order.Supersedes, By: order.By, Facts: readiness.PlanOf(plan, req),
+		VesselID: order.VesselID, Supersedes: order.Supersedes, By: order.By, Facts: readiness.PlanOf(plan, req), Position: req.Position,
+		Begins: req.Forecast.Steps[0].Time, Ends: req.Forecast.Steps[len(req.Forecast.Steps)-1].Time,
 		Inputs: inputs, Answer: answer, Working: working,
 	}, nil
 }

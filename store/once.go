@@ -117,8 +117,10 @@ func (r *recorder) RecordPlan(ctx context.Context, p service.PlanRecord) error {
 	if err != nil {
 		return fmt.Errorf("record plan: %w", unavailable(ctx, err))
 	}
-	if err := r.recordFacts(ctx, p); err != nil {
-		return fmt.Errorf("record plan: %w", err)
+	for _, keep := range []func(context.Context, service.PlanRecord) error{r.recordFacts, r.recordWaters} {
+		if err := keep(ctx, p); err != nil {
+			return fmt.Errorf("record plan: %w", err)
+		}
 	}
 	r.recorded = append(r.recorded, p)
 	return nil

@@ -71,6 +71,13 @@ func Validate(r Request) []Problem {
 	return c.problems
 }
 
+// ValidateForecast returns everything that is wrong with a forecast, whichever vessel it is for.
+func ValidateForecast(f Forecast) []Problem {
+	var c checker
+	c.forecast(f, Vessel{})
+	return c.problems
+}
+
 type checker struct{ problems []Problem }
 
 func (c *checker) add(pointer, message, fix string) {
