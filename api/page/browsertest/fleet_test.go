@@ -43,8 +43,10 @@ func newOffice(t *testing.T) *office {
 	t.Helper()
 	o := &office{t: t, key: service.NewKey(), nobody: service.NewKey(), now: time.Date(2026, 1, 12, 12, 0, 0, 0, time.UTC)}
 	history := &servicetest.History{}
+	plans := &service.Plans{History: history, Clock: o.clock, NewID: newID, Compute: planner.Compute, Budget: time.Minute}
 	made, err := api.New(api.Config{
-		Plans:     &service.Plans{History: history, Clock: o.clock, NewID: newID, Compute: planner.Compute, Budget: time.Minute},
+		Plans:     plans,
+		Forecasts: &service.AreaForecasts{History: history, Book: history, Clock: o.clock, NewID: newID, Plans: plans},
 		Registers: &service.Registers{History: history, Clock: o.clock, NewID: newID},
 		Events:    &service.Events{Log: history, Clock: o.clock}, Keyring: o, Ping: func(context.Context) error { return nil },
 		Cautions: planner.Cautions, Log: slog.New(slog.DiscardHandler), Clock: o.clock,
