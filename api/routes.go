@@ -67,6 +67,8 @@ func (a *API) routes() []Route {
 
 		{http.MethodGet, "/v1/events", "audit:read", w.ListEvents},
 		{http.MethodGet, "/v1/events/stream", "audit:read", live(w.StreamEvents)},
+		{http.MethodGet, "/v1/gear/{id}/use", "fleet:read", w.GetGearUse},
+		{http.MethodGet, "/v1/calibration", "plans:read", w.GetCalibration},
 		{http.MethodGet, "/v1/readiness", "fleet:read", w.ListReadiness},
 		{http.MethodGet, "/v1/vessels/{id}/readiness", "fleet:read", w.GetVesselReadiness},
 

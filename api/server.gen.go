@@ -29,6 +29,9 @@ type ServerInterface interface {
 	// Calculate Calculate a plan and keep nothing
 	// (POST /v1/calculations)
 	Calculate(ctx echo.Context) error
+	// GetCalibration Read what the fleet's outcomes teach
+	// (GET /v1/calibration)
+	GetCalibration(ctx echo.Context, params GetCalibrationParams) error
 	// GetDeployment Read a deployment
 	// (GET /v1/deployments/{id})
 	GetDeployment(ctx echo.Context, id EntityID, params GetDeploymentParams) error
@@ -80,6 +83,9 @@ type ServerInterface interface {
 	// RecordInspection Record an inspection
 	// (POST /v1/gear/{id}/inspections)
 	RecordInspection(ctx echo.Context, id EntityID, params RecordInspectionParams) error
+	// GetGearUse Add up what a piece of gear has borne
+	// (GET /v1/gear/{id}/use)
+	GetGearUse(ctx echo.Context, id EntityID, params GetGearUseParams) error
 	// ListIncidents List incident notes
 	// (GET /v1/incidents)
 	ListIncidents(ctx echo.Context, params ListIncidentsParams) error
@@ -222,6 +228,38 @@ func (w *ServerInterfaceWrapper) Calculate(ctx echo.Context) error {
 
 	// Invoke the callback with all the unmarshaled arguments
 	err = w.Handler.Calculate(ctx)
+	return err
+}
+
+// GetCalibration converts echo context to params.
+func (w *ServerInterfaceWrapper) GetCalibration(ctx echo.Context) error {
+	var err error
+
+	// Parameter object where we will unmarshal all parameters from the context
+	var params GetCalibrationParams
+	// ------------- Optional query parameter "valid_at" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "valid_at", ctx.QueryParams(), &params.ValidAt, runtime.BindQueryParameterOptions{Type: "string", Format: "date-time"})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter valid_at: %s", err))
+	}
+
+	// ------------- Optional query parameter "known_at" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "known_at", ctx.QueryParams(), &params.KnownAt, runtime.BindQueryParameterOptions{Type: "string", Format: "date-time"})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter known_at: %s", err))
+	}
+
+	// ------------- Optional query parameter "vessel_id" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "vessel_id", ctx.QueryParams(), &params.VesselId, runtime.BindQueryParameterOptions{Type: "string", Format: "uuid"})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter vessel_id: %s", err))
+	}
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.GetCalibration(ctx, params)
 	return err
 }
 
@@ -830,6 +868,38 @@ func (w *ServerInterfaceWrapper) RecordInspection(ctx echo.Context) error {
 
 	// Invoke the callback with all the unmarshaled arguments
 	err = w.Handler.RecordInspection(ctx, id, params)
+	return err
+}
+
+// GetGearUse converts echo context to params.
+func (w *ServerInterfaceWrapper) GetGearUse(ctx echo.Context) error {
+	var err error
+	// ------------- Path parameter "id" -------------
+	var id EntityID
+
+	err = runtime.BindStyledParameterWithOptions("simple", "id", ctx.Param("id"), &id, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationPath, Explode: false, Required: true, Type: "string", Format: "uuid", ValueIsUnescaped: ctx.Request().URL.RawPath == ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter id: %s", err))
+	}
+
+	// Parameter object where we will unmarshal all parameters from the context
+	var params GetGearUseParams
+	// ------------- Optional query parameter "valid_at" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "valid_at", ctx.QueryParams(), &params.ValidAt, runtime.BindQueryParameterOptions{Type: "string", Format: "date-time"})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter valid_at: %s", err))
+	}
+
+	// ------------- Optional query parameter "known_at" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "known_at", ctx.QueryParams(), &params.KnownAt, runtime.BindQueryParameterOptions{Type: "string", Format: "date-time"})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter known_at: %s", err))
+	}
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.GetGearUse(ctx, id, params)
 	return err
 }
 
@@ -2077,6 +2147,8 @@ func RegisterHandlersWithOptions(router EchoRouter, si ServerInterface, options 
 	router.GET(options.BaseURL+"/v1/forecasts/:id", wrapper.GetForecast, options.OperationMiddlewares["getForecast"]...)
 	router.GET(options.BaseURL+"/v1/readiness", wrapper.ListReadiness, options.OperationMiddlewares["listReadiness"]...)
 	router.GET(options.BaseURL+"/v1/vessels/:id/readiness", wrapper.GetVesselReadiness, options.OperationMiddlewares["getVesselReadiness"]...)
+	router.GET(options.BaseURL+"/v1/gear/:id/use", wrapper.GetGearUse, options.OperationMiddlewares["getGearUse"]...)
+	router.GET(options.BaseURL+"/v1/calibration", wrapper.GetCalibration, options.OperationMiddlewares["getCalibration"]...)
 	router.GET(options.BaseURL+"/v1/incidents/:id", wrapper.GetIncident, options.OperationMiddlewares["getIncident"]...)
 	router.PATCH(options.BaseURL+"/v1/incidents/:id", wrapper.ChangeIncident, options.OperationMiddlewares["changeIncident"]...)
 	router.GET(options.BaseURL+"/v1/events", wrapper.ListEvents, options.OperationMiddlewares["listEvents"]...)
@@ -2122,6 +2194,14 @@ type CalculateRequestObject struct {
 
 type CalculateResponseObject interface {
 	VisitCalculateResponse(w http.ResponseWriter) error
+}
+
+type GetCalibrationRequestObject struct {
+	Params GetCalibrationParams
+}
+
+type GetCalibrationResponseObject interface {
+	VisitGetCalibrationResponse(w http.ResponseWriter) error
 }
 
 type GetDeploymentRequestObject struct {
@@ -2277,6 +2357,15 @@ type RecordInspectionRequestObject struct {
 
 type RecordInspectionResponseObject interface {
 	VisitRecordInspectionResponse(w http.ResponseWriter) error
+}
+
+type GetGearUseRequestObject struct {
+	Id     EntityID `json:"id"`
+	Params GetGearUseParams
+}
+
+type GetGearUseResponseObject interface {
+	VisitGetGearUseResponse(w http.ResponseWriter) error
 }
 
 type ListIncidentsRequestObject struct {
@@ -2575,6 +2664,9 @@ type StrictServerInterface interface {
 	// Calculate Calculate a plan and keep nothing
 	// (POST /v1/calculations)
 	Calculate(ctx context.Context, request CalculateRequestObject) (CalculateResponseObject, error)
+	// GetCalibration Read what the fleet's outcomes teach
+	// (GET /v1/calibration)
+	GetCalibration(ctx context.Context, request GetCalibrationRequestObject) (GetCalibrationResponseObject, error)
 	// GetDeployment Read a deployment
 	// (GET /v1/deployments/{id})
 	GetDeployment(ctx context.Context, request GetDeploymentRequestObject) (GetDeploymentResponseObject, error)
@@ -2626,6 +2718,9 @@ type StrictServerInterface interface {
 	// RecordInspection Record an inspection
 	// (POST /v1/gear/{id}/inspections)
 	RecordInspection(ctx context.Context, request RecordInspectionRequestObject) (RecordInspectionResponseObject, error)
+	// GetGearUse Add up what a piece of gear has borne
+	// (GET /v1/gear/{id}/use)
+	GetGearUse(ctx context.Context, request GetGearUseRequestObject) (GetGearUseResponseObject, error)
 	// ListIncidents List incident notes
 	// (GET /v1/incidents)
 	ListIncidents(ctx context.Context, request ListIncidentsRequestObject) (ListIncidentsResponseObject, error)
@@ -2865,6 +2960,31 @@ func (sh *strictHandler) Calculate(ctx echo.Context) error {
 		return err
 	} else if validResponse, ok := response.(CalculateResponseObject); ok {
 		return validResponse.VisitCalculateResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
+// GetCalibration operation middleware
+func (sh *strictHandler) GetCalibration(ctx echo.Context, params GetCalibrationParams) error {
+	var request GetCalibrationRequestObject
+
+	request.Params = params
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.GetCalibration(ctx.Request().Context(), request.(GetCalibrationRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "GetCalibration")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(GetCalibrationResponseObject); ok {
+		return validResponse.VisitGetCalibrationResponse(ctx.Response())
 	} else if response != nil {
 		return fmt.Errorf("unexpected response type: %T", response)
 	}
@@ -3463,6 +3583,32 @@ func (sh *strictHandler) RecordInspection(ctx echo.Context, id EntityID, params 
 		return err
 	} else if validResponse, ok := response.(RecordInspectionResponseObject); ok {
 		return validResponse.VisitRecordInspectionResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
+// GetGearUse operation middleware
+func (sh *strictHandler) GetGearUse(ctx echo.Context, id EntityID, params GetGearUseParams) error {
+	var request GetGearUseRequestObject
+
+	request.Id = id
+	request.Params = params
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.GetGearUse(ctx.Request().Context(), request.(GetGearUseRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "GetGearUse")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(GetGearUseResponseObject); ok {
+		return validResponse.VisitGetGearUseResponse(ctx.Response())
 	} else if response != nil {
 		return fmt.Errorf("unexpected response type: %T", response)
 	}

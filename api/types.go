@@ -75,6 +75,12 @@ type (
 	GetVesselReadinessParams = openapi.GetVesselReadinessParams
 )
 
+// Learning.
+type (
+	GetGearUseParams     = openapi.GetGearUseParams
+	GetCalibrationParams = openapi.GetCalibrationParams
+)
+
 // Bodies of the book are taken as they are sent; what they are of, the handler knows.
 type (
 	ChangeDeploymentApplicationMergePatchPlusJSONRequestBody  = sentBody

@@ -299,6 +299,30 @@ func (e DeadlineAct) Valid() bool {
 	}
 }
 
+// Defines values for DeploymentUsePhasesName.
+const (
+	DeploymentUsePhasesNameCalm       DeploymentUsePhasesName = "calm"
+	DeploymentUsePhasesNameGale       DeploymentUsePhasesName = "gale"
+	DeploymentUsePhasesNameStorm      DeploymentUsePhasesName = "storm"
+	DeploymentUsePhasesNameStrongWind DeploymentUsePhasesName = "strong_wind"
+)
+
+// Valid indicates whether the value is a known member of the DeploymentUsePhasesName enum.
+func (e DeploymentUsePhasesName) Valid() bool {
+	switch e {
+	case DeploymentUsePhasesNameCalm:
+		return true
+	case DeploymentUsePhasesNameGale:
+		return true
+	case DeploymentUsePhasesNameStorm:
+		return true
+	case DeploymentUsePhasesNameStrongWind:
+		return true
+	default:
+		return false
+	}
+}
+
 // Defines values for DrillRecordKind.
 const (
 	DrillRecordKindBriefing   DrillRecordKind = "briefing"
@@ -770,6 +794,60 @@ func (e Intent) Valid() bool {
 	}
 }
 
+// Defines values for LearningLeftOutKind.
+const (
+	LeftOutDrift LearningLeftOutKind = "drift"
+	LeftOutLoad  LearningLeftOutKind = "load"
+)
+
+// Valid indicates whether the value is a known member of the LearningLeftOutKind enum.
+func (e LearningLeftOutKind) Valid() bool {
+	switch e {
+	case LeftOutDrift:
+		return true
+	case LeftOutLoad:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for LearningObservationsKind.
+const (
+	PairDrift LearningObservationsKind = "drift"
+	PairLoad  LearningObservationsKind = "load"
+)
+
+// Valid indicates whether the value is a known member of the LearningObservationsKind enum.
+func (e LearningObservationsKind) Valid() bool {
+	switch e {
+	case PairDrift:
+		return true
+	case PairLoad:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for LearningObservationsUnit.
+const (
+	Kt LearningObservationsUnit = "kt"
+	N  LearningObservationsUnit = "N"
+)
+
+// Valid indicates whether the value is a known member of the LearningObservationsUnit enum.
+func (e LearningObservationsUnit) Valid() bool {
+	switch e {
+	case Kt:
+		return true
+	case N:
+		return true
+	default:
+		return false
+	}
+}
+
 // Defines values for NearHazardKind.
 const (
 	NearHazardKindHazard NearHazardKind = "hazard"
@@ -815,24 +893,42 @@ func (e OutlookAct) Valid() bool {
 	}
 }
 
+// Defines values for OutlyingObservationKind.
+const (
+	OutlyingDrift OutlyingObservationKind = "drift"
+	OutlyingLoad  OutlyingObservationKind = "load"
+)
+
+// Valid indicates whether the value is a known member of the OutlyingObservationKind enum.
+func (e OutlyingObservationKind) Valid() bool {
+	switch e {
+	case OutlyingDrift:
+		return true
+	case OutlyingLoad:
+		return true
+	default:
+		return false
+	}
+}
+
 // Defines values for PhaseName.
 const (
-	Calm       PhaseName = "calm"
-	Gale       PhaseName = "gale"
-	Storm      PhaseName = "storm"
-	StrongWind PhaseName = "strong_wind"
+	PhaseNameCalm       PhaseName = "calm"
+	PhaseNameGale       PhaseName = "gale"
+	PhaseNameStorm      PhaseName = "storm"
+	PhaseNameStrongWind PhaseName = "strong_wind"
 )
 
 // Valid indicates whether the value is a known member of the PhaseName enum.
 func (e PhaseName) Valid() bool {
 	switch e {
-	case Calm:
+	case PhaseNameCalm:
 		return true
-	case Gale:
+	case PhaseNameGale:
 		return true
-	case Storm:
+	case PhaseNameStorm:
 		return true
-	case StrongWind:
+	case PhaseNameStrongWind:
 		return true
 	default:
 		return false
@@ -928,6 +1024,7 @@ func (e ReachedHazardKind) Valid() bool {
 
 // Defines values for ReadinessFindingCode.
 const (
+	RuleCanopyUsedUp          ReadinessFindingCode = "canopy_used_up"
 	RuleDrillMissing          ReadinessFindingCode = "drill_missing"
 	RuleDrillOverdue          ReadinessFindingCode = "drill_overdue"
 	RuleGearMissingBridle     ReadinessFindingCode = "gear_missing_bridle"
@@ -963,6 +1060,8 @@ const (
 // Valid indicates whether the value is a known member of the ReadinessFindingCode enum.
 func (e ReadinessFindingCode) Valid() bool {
 	switch e {
+	case RuleCanopyUsedUp:
+		return true
 	case RuleDrillMissing:
 		return true
 	case RuleDrillOverdue:
@@ -1601,6 +1700,15 @@ type Bands struct {
 	Text string `json:"text"`
 }
 
+// BothWays A figure without and with the factors.
+type BothWays struct {
+	// With With.
+	With float64 `json:"with"`
+
+	// Without Without.
+	Without float64 `json:"without"`
+}
+
 // BreakingHazard The hazard of breaking waves for one way of lying; no promise of safety.
 type BreakingHazard struct {
 	// Comment What it means.
@@ -1726,6 +1834,27 @@ type BridleAdviceVerdict string
 
 // BridleAdviceWindOn The windward side.
 type BridleAdviceWindOn string
+
+// CalibrationEffect Figures of the worst phase without and with the factors.
+type CalibrationEffect struct {
+	// DriftKt Drift through the water.
+	DriftKt BothWays `json:"drift_kt"`
+
+	// MeanN Mean load.
+	MeanN BothWays `json:"mean_n"`
+
+	// Method What is compared and how.
+	Method string `json:"method"`
+
+	// PayOutM Rode to pay out.
+	PayOutM BothWays `json:"pay_out_m"`
+
+	// PeakN Peak load.
+	PeakN BothWays `json:"peak_n"`
+
+	// Text In words.
+	Text string `json:"text"`
+}
 
 // Canopy The parachute.
 type Canopy struct {
@@ -1986,6 +2115,54 @@ type DeploymentRecord struct {
 	// WindSpeedKt Mean wind at the time.
 	WindSpeedKt *float64 `json:"wind_speed_kt,omitempty"`
 }
+
+// DeploymentUse What a deployment adds.
+type DeploymentUse struct {
+	// DeploymentId The deployment.
+	DeploymentId openapi_types.UUID `json:"deployment_id"`
+
+	// FatigueShare Share of the rode's life.
+	FatigueShare Band `json:"fatigue_share"`
+
+	// From When she began to lie to it.
+	From time.Time `json:"from"`
+
+	// Hours Hours lain.
+	Hours float64 `json:"hours"`
+
+	// HoursOutsideForecast Of these before or after the forecast, counted as the phase nearest.
+	HoursOutsideForecast float64 `json:"hours_outside_forecast"`
+
+	// Phases The hours by phase of the plan.
+	Phases []struct {
+		// FatigueSharePerHour What an hour of it costs the rode.
+		FatigueSharePerHour Band `json:"fatigue_share_per_hour"`
+
+		// Hours Hours in it.
+		Hours float64 `json:"hours"`
+
+		// Name The phase.
+		Name DeploymentUsePhasesName `json:"name"`
+	} `json:"phases"`
+
+	// PlanId Its plan.
+	PlanId openapi_types.UUID `json:"plan_id"`
+
+	// Retrieved Whether a retrieval ended it; if not, it is counted until valid_at or the end of the forecast.
+	Retrieved bool `json:"retrieved"`
+
+	// StormHours Hours in gale or storm.
+	StormHours float64 `json:"storm_hours"`
+
+	// Until Until when it is counted.
+	Until time.Time `json:"until"`
+
+	// VesselId The vessel, if one is named.
+	VesselId *openapi_types.UUID `json:"vessel_id,omitempty"`
+}
+
+// DeploymentUsePhasesName The phase.
+type DeploymentUsePhasesName string
 
 // DesignStorm The weather every vessel's gear must stand.
 type DesignStorm struct {
@@ -2393,7 +2570,7 @@ type GearRecord struct {
 	// Chain Chain at the canopy's end of the rode.
 	Chain *Chain `json:"chain,omitempty"`
 
-	// FatigueShare Share of its life used up so far.
+	// FatigueShare Share of its life used up of which no deployment here tells.
 	FatigueShare *float64 `json:"fatigue_share,omitempty"`
 
 	// FirstUsedOn Day it was first used; a rode's age counts from it.
@@ -2453,7 +2630,7 @@ type GearRecord struct {
 	// SpareLine A spare line a temporary bridle leg can be made from.
 	SpareLine *SpareLine `json:"spare_line,omitempty"`
 
-	// StormHours Hours of storm it has borne.
+	// StormHours Hours of storm it has borne of which no deployment here tells; `links.use` adds those up.
 	StormHours *float64 `json:"storm_hours,omitempty"`
 
 	// Swivel One swivel.
@@ -2474,6 +2651,54 @@ type GearRecord struct {
 
 // GearRecordKind What it is.
 type GearRecordKind string
+
+// GearUse What a piece of gear has borne.
+type GearUse struct {
+	// Deployments What each deployment adds, in the order of their begins.
+	Deployments []DeploymentUse `json:"deployments"`
+
+	// FatigueShare Share of its life used up, with what is recorded on the item; computed of a rode alone.
+	FatigueShare Band `json:"fatigue_share"`
+
+	// GearId The piece of gear.
+	GearId openapi_types.UUID `json:"gear_id"`
+
+	// Hours Hours lain to it in the deployments listed.
+	Hours float64 `json:"hours"`
+
+	// Kind Its kind.
+	Kind string `json:"kind"`
+
+	// KnownAt Up to when what was recorded counted.
+	KnownAt time.Time `json:"known_at"`
+
+	// Limits When the policy in force retires it; null for gear it sets no limit to.
+	Limits *UseLimits `json:"limits"`
+
+	// Links Addresses by relation.
+	Links map[string]string `json:"links"`
+
+	// Method How it is added up and what is not in it.
+	Method string `json:"method"`
+
+	// Name Its name.
+	Name *string `json:"name,omitempty"`
+
+	// RecordedOnItem Use the item's record tells of itself.
+	RecordedOnItem struct {
+		// FatigueShare Share of its life.
+		FatigueShare float64 `json:"fatigue_share"`
+
+		// StormHours Hours of storm.
+		StormHours float64 `json:"storm_hours"`
+	} `json:"recorded_on_item"`
+
+	// StormHours Hours of gale or storm, with those recorded on the item.
+	StormHours float64 `json:"storm_hours"`
+
+	// ValidAt As of when it was added up.
+	ValidAt time.Time `json:"valid_at"`
+}
 
 // GeoJSON A feature collection (RFC 7946), longitude first.
 type GeoJSON struct {
@@ -2743,6 +2968,168 @@ type InstructionStage string
 // Intent What the crew means to do; slow_drift is for fishing or kites, drill for practice in settled weather.
 type Intent string
 
+// Learning What the fleet's outcomes teach.
+type Learning struct {
+	// BetweenCanopies Deviation between canopies of the logarithm of the drag factor.
+	BetweenCanopies Band `json:"between_canopies"`
+
+	// BetweenVessels Deviation between vessels of the logarithm of the windage factor.
+	BetweenVessels Band `json:"between_vessels"`
+
+	// Canopies By cut and size of canopy.
+	Canopies []struct {
+		// Canopy Cut and nominal diameter.
+		Canopy string `json:"canopy"`
+
+		// DragFactor What a figure of the plan is to be multiplied by. low, mid and high are its 5, 50 and 95 % quantiles.
+		DragFactor LearntFactor `json:"drag_factor"`
+
+		// Note How far to rely on it.
+		Note *string `json:"note,omitempty"`
+	} `json:"canopies"`
+
+	// DriftNoise Factor on the accuracies taken for drifts.
+	DriftNoise Band `json:"drift_noise"`
+
+	// Fleet The middle of the fleet.
+	Fleet LearntFactors `json:"fleet"`
+
+	// KnownAt Up to when what was recorded counted.
+	KnownAt time.Time `json:"known_at"`
+
+	// LeftOut What was observed and cannot be used.
+	LeftOut []struct {
+		// Kind What of it.
+		Kind LearningLeftOutKind `json:"kind"`
+
+		// ObservationId The observation.
+		ObservationId openapi_types.UUID `json:"observation_id"`
+
+		// Why The reason.
+		Why string `json:"why"`
+	} `json:"left_out"`
+
+	// Links Addresses by relation.
+	Links map[string]string `json:"links"`
+
+	// LoadNoise Factor on the accuracies taken for loads.
+	LoadNoise Band `json:"load_noise"`
+
+	// Method How it is learnt and what it rests on.
+	Method string `json:"method"`
+
+	// Notes What these observations cannot tell.
+	Notes []string `json:"notes"`
+
+	// Observations What was predicted and what was observed.
+	Observations []struct {
+		// AccuracyShare Accuracy taken for the observation.
+		AccuracyShare float64 `json:"accuracy_share"`
+
+		// Canopy Cut and nominal diameter.
+		Canopy string `json:"canopy"`
+
+		// DeploymentId The deployment.
+		DeploymentId openapi_types.UUID `json:"deployment_id"`
+
+		// Kind What.
+		Kind LearningObservationsKind `json:"kind"`
+
+		// ObservationId The observation.
+		ObservationId openapi_types.UUID `json:"observation_id"`
+
+		// Observed Of a drift, less the current the plan has.
+		Observed float64 `json:"observed"`
+
+		// PlanId The plan.
+		PlanId openapi_types.UUID `json:"plan_id"`
+
+		// Predicted By the plan, without factors.
+		Predicted float64 `json:"predicted"`
+
+		// Unit Of both figures.
+		Unit LearningObservationsUnit `json:"unit"`
+
+		// VesselId The vessel.
+		VesselId openapi_types.UUID `json:"vessel_id"`
+	} `json:"observations"`
+
+	// Outcomes Drifts and loads the estimate rests on.
+	Outcomes int `json:"outcomes"`
+
+	// Outliers Observations more likely wild than sound.
+	Outliers []OutlyingObservation `json:"outliers"`
+
+	// Pairs By vessel and canopy she lay to.
+	Pairs []struct {
+		// Canopy Cut and nominal diameter.
+		Canopy string `json:"canopy"`
+
+		// DriftFactor What a figure of the plan is to be multiplied by. low, mid and high are its 5, 50 and 95 % quantiles.
+		DriftFactor LearntFactor `json:"drift_factor"`
+
+		// VesselId The vessel.
+		VesselId openapi_types.UUID `json:"vessel_id"`
+	} `json:"pairs"`
+
+	// Unseen Of a vessel and a canopy without outcomes.
+	Unseen LearntFactors `json:"unseen"`
+
+	// ValidAt As of when.
+	ValidAt time.Time `json:"valid_at"`
+
+	// Vessels By vessel.
+	Vessels []struct {
+		// Note How far to rely on it.
+		Note *string `json:"note,omitempty"`
+
+		// VesselId The vessel.
+		VesselId openapi_types.UUID `json:"vessel_id"`
+
+		// WindageFactor What a figure of the plan is to be multiplied by. low, mid and high are its 5, 50 and 95 % quantiles.
+		WindageFactor LearntFactor `json:"windage_factor"`
+	} `json:"vessels"`
+}
+
+// LearningLeftOutKind What of it.
+type LearningLeftOutKind string
+
+// LearningObservationsKind What.
+type LearningObservationsKind string
+
+// LearningObservationsUnit Of both figures.
+type LearningObservationsUnit string
+
+// LearntFactor What a figure of the plan is to be multiplied by. low, mid and high are its 5, 50 and 95 % quantiles.
+type LearntFactor struct {
+	// High 95 % quantile.
+	High float64 `json:"high"`
+
+	// Low 5 % quantile.
+	Low float64 `json:"low"`
+
+	// Mid Median.
+	Mid float64 `json:"mid"`
+
+	// Observations Observations of its own that bear on it.
+	Observations int `json:"observations"`
+
+	// ShrunkToFleet Share of the spread of one never seen that is left: 1, the fleet speaks for it.
+	ShrunkToFleet float64 `json:"shrunk_to_fleet"`
+}
+
+// LearntFactors Three factors that belong together.
+type LearntFactors struct {
+	// DragFactor What a figure of the plan is to be multiplied by. low, mid and high are its 5, 50 and 95 % quantiles.
+	DragFactor LearntFactor `json:"drag_factor"`
+
+	// DriftFactor What a figure of the plan is to be multiplied by. low, mid and high are its 5, 50 and 95 % quantiles.
+	DriftFactor LearntFactor `json:"drift_factor"`
+
+	// WindageFactor What a figure of the plan is to be multiplied by. low, mid and high are its 5, 50 and 95 % quantiles.
+	WindageFactor LearntFactor `json:"windage_factor"`
+}
+
 // Loads The forces in the rode at the vessel, and the drift.
 type Loads struct {
 	// DriftKt Drift through the water.
@@ -2856,6 +3243,9 @@ type ObservationRecord struct {
 	// LoadN Load in the rode, if it was measured.
 	LoadN *float64 `json:"load_n,omitempty"`
 
+	// LoadOverMin Minutes the load is the mean of; absent, it is a single reading. Calibration takes means over 10 minutes or more.
+	LoadOverMin *float64 `json:"load_over_min,omitempty"`
+
 	// Note What else was seen.
 	Note *string `json:"note,omitempty"`
 
@@ -2934,6 +3324,24 @@ type Outlook struct {
 
 // OutlookAct What is asked of her: the hour to deploy is past; deploy; go on lying, not retrieve yet; retrieve; keep the gear ready and look at the next forecast.
 type OutlookAct string
+
+// OutlyingObservation An observation more likely wild than sound. It was kept, and counts by its weight.
+type OutlyingObservation struct {
+	// Kind What of it.
+	Kind OutlyingObservationKind `json:"kind"`
+
+	// ObservationId The observation.
+	ObservationId openapi_types.UUID `json:"observation_id"`
+
+	// Text A sentence.
+	Text string `json:"text"`
+
+	// Weight Beside a sound one.
+	Weight float64 `json:"weight"`
+}
+
+// OutlyingObservationKind What of it.
+type OutlyingObservationKind string
 
 // Part One part of the chain from strong point to canopy.
 type Part struct {
@@ -3066,6 +3474,11 @@ type Plan struct {
 	// Bridle How she is held at her heading. Loads are those of the peak in the worst phase.
 	Bridle *BridleAdvice `json:"bridle,omitempty"`
 
+	// Calibration Whether the plan uses what the organisation's outcomes teach, and what it changes. Only of a plan for a registered vessel. The
+	// factors were learnt from what was known when it was made and are kept with the inputs, so the plan can be computed again;
+	// `links.calibration` of the plan shows what they rest on.
+	Calibration *PlanCalibration `json:"calibration,omitempty"`
+
 	// Canopy The size to carry and what is said of the one carried.
 	Canopy CanopyAdvice `json:"canopy"`
 
@@ -3144,6 +3557,38 @@ type Plan struct {
 
 	// Warnings Limits of the model that the case touches.
 	Warnings []Warning `json:"warnings"`
+}
+
+// PlanCalibration Whether the plan uses what the organisation's outcomes teach, and what it changes. Only of a plan for a registered vessel. The
+// factors were learnt from what was known when it was made and are kept with the inputs, so the plan can be computed again;
+// `links.calibration` of the plan shows what they rest on.
+type PlanCalibration struct {
+	// DragFactor On the drag of the canopy.
+	DragFactor LearntFactor `json:"drag_factor"`
+
+	// DriftFactor What both make of the drift.
+	DriftFactor LearntFactor `json:"drift_factor"`
+
+	// Effect Figures of the worst phase both ways; null without outcomes.
+	Effect *CalibrationEffect `json:"effect"`
+
+	// Notes What the outcomes cannot tell.
+	Notes []string `json:"notes"`
+
+	// Outcomes Observations of the fleet the estimate rests on.
+	Outcomes int `json:"outcomes"`
+
+	// Outliers Outliers among the observations of the vessel and the canopy.
+	Outliers []OutlyingObservation `json:"outliers"`
+
+	// Used Whether the figures are computed with the factors.
+	Used bool `json:"used"`
+
+	// Why Why they are or are not.
+	Why string `json:"why"`
+
+	// WindageFactor On the steady push, of wind and of the mean wave drift.
+	WindageFactor LearntFactor `json:"windage_factor"`
 }
 
 // PlanChange One figure or verdict that differs.
@@ -3314,6 +3759,9 @@ type PolicyRecord struct {
 	// BriefTakesH Time to brief the crew.
 	BriefTakesH *float64 `json:"brief_takes_h,omitempty"`
 
+	// CanopyRetiredAfterStormHours Hours of storm after which a canopy is retired.
+	CanopyRetiredAfterStormHours *float64 `json:"canopy_retired_after_storm_hours,omitempty"`
+
 	// DeployAboveHsM Lie to it before the sea passes it.
 	DeployAboveHsM *float64 `json:"deploy_above_hs_m,omitempty"`
 
@@ -3391,6 +3839,9 @@ type PolicyRecord struct {
 
 	// StrongPointRuleFactor Factor on the strength a rule asks of a strong point.
 	StrongPointRuleFactor *float64 `json:"strong_point_rule_factor,omitempty"`
+
+	// UseCalibration Compute plans for registered vessels with the factors learnt from outcomes. Otherwise plans state the factors and what they would change, and are computed without.
+	UseCalibration *bool `json:"use_calibration,omitempty"`
 
 	// ValidFrom From when on this version holds.
 	ValidFrom *RecordValidFrom `json:"valid_from,omitempty"`
@@ -4059,6 +4510,18 @@ type Upgrade struct {
 	WeakestUseAfter float64 `json:"weakest_use_after"`
 }
 
+// UseLimits When the policy retires a piece of gear.
+type UseLimits struct {
+	// FatigueShare At such a share of its life, held against the middle of the band; of a rode.
+	FatigueShare *float64 `json:"fatigue_share,omitempty"`
+
+	// Reached Whether one of them is reached.
+	Reached bool `json:"reached"`
+
+	// StormHours After so many hours of storm.
+	StormHours float64 `json:"storm_hours"`
+}
+
 // Vessel The hull and what stands on it.
 type Vessel struct {
 	// BeamM Greatest beam, of a multihull over all hulls; from a tenth of the length overall to the whole.
@@ -4471,6 +4934,19 @@ type WrongReference = Problem
 // plan begins; gear not sent for a registered vessel is what is registered as fitted to her then, spares and retired pieces apart.
 type PlanBody = PlanRequest
 
+// GetCalibrationParams defines parameters for GetCalibration.
+type GetCalibrationParams struct {
+	// ValidAt As it was at this time; absent, now.
+	ValidAt *ValidAt `form:"valid_at,omitempty" json:"valid_at,omitempty"`
+
+	// KnownAt By what was recorded up to this time; absent or to come, the latest. The answer's Known-At says which time was taken;
+	// asked again with it, the question has the same answer to the byte.
+	KnownAt *KnownAt `form:"known_at,omitempty" json:"known_at,omitempty"`
+
+	// VesselId List only this vessel's factors, pairs and outliers. The estimate is still the whole fleet's.
+	VesselId *openapi_types.UUID `form:"vessel_id,omitempty" json:"vessel_id,omitempty"`
+}
+
 // GetDeploymentParams defines parameters for GetDeployment.
 type GetDeploymentParams struct {
 	// ValidAt As it was at this time; absent, now.
@@ -4646,6 +5122,16 @@ type RecordInspectionParams struct {
 	// IdempotencyKey Chosen by the caller, one for each plan wanted (a UUID is good). It is kept 7 days. Send the same key again
 	// when an answer was lost.
 	IdempotencyKey IdempotencyKey `json:"Idempotency-Key"`
+}
+
+// GetGearUseParams defines parameters for GetGearUse.
+type GetGearUseParams struct {
+	// ValidAt As it was at this time; absent, now.
+	ValidAt *ValidAt `form:"valid_at,omitempty" json:"valid_at,omitempty"`
+
+	// KnownAt By what was recorded up to this time; absent or to come, the latest. The answer's Known-At says which time was taken;
+	// asked again with it, the question has the same answer to the byte.
+	KnownAt *KnownAt `form:"known_at,omitempty" json:"known_at,omitempty"`
 }
 
 // ListIncidentsParams defines parameters for ListIncidents.

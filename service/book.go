@@ -7,6 +7,7 @@ import (
 	"github.com/google/uuid"
 
 	"rideout/service/fleet"
+	"rideout/service/planner"
 	"rideout/service/readiness"
 )
 
@@ -82,10 +83,29 @@ type Reader interface {
 	// storm it takes the newest made by both times: one that no other has taken the place of before one whose place
 	// was taken, and one that answers for the design storm before one that does not.
 	States(ctx context.Context, vessels []Version, at AsOf, storm fleet.DesignStorm) ([]readiness.State, error)
+	// Lyings gives the deployments in force that name pieces of gear, by gear.
+	Lyings(ctx context.Context, gear []uuid.UUID, at AsOf) (map[uuid.UUID][]fleet.Lying, error)
+	// Trials gives the newest observations in force of a drift or a load, at most MostTrials, in the order of ids.
+	Trials(ctx context.Context, at AsOf) ([]Trial, error)
 	// Afloat gives the registered vessels at sea whose position was said: those who lie to a canopy that has not been
 	// retrieved, and those whose plan runs at that time or begins by another, in no order.
 	Afloat(ctx context.Context, at AsOf, by time.Time) ([]Afloat, error)
 }
+
+// Trial is what was observed in a deployment, beside what its plan foresaw.
+type Trial struct {
+	ID           uuid.UUID // the observation's
+	DeploymentID uuid.UUID
+	PlanID       uuid.UUID
+	VesselID     uuid.UUID // uuid.Nil: none is named
+	Observation  fleet.Observation
+	Deployment   fleet.Deployment
+	Foreseen     *planner.Foreseen
+}
+
+// MostTrials is how many observations are looked at, the newest. Each may give a drift and a load, and twice as many take
+// the estimate about a second; it is made anew when one is added.
+const MostTrials = 1000
 
 // Recorder records within one transaction, and reads what is recorded.
 type Recorder interface {

@@ -170,16 +170,18 @@ func judged(ctx context.Context, reader Reader, org OrgID, vessels []Version, at
 	return reports, nil
 }
 
-// policyAt is the organisation's policy in force, or the default one.
+// policyAt reads the policy in force; what it leaves out has its default.
 func policyAt(ctx context.Context, reader Reader, org OrgID, at AsOf) (fleet.Policy, error) {
 	policy := fleet.DefaultPolicy()
-	switch v, err := reader.InForce(ctx, fleet.KindPolicy, org, at); {
-	case err == nil:
-		if err := json.Unmarshal(v.Body, &policy); err != nil {
-			return policy, fmt.Errorf("read policy: %w", err)
-		}
-	case !errors.Is(err, ErrNotFound):
+	v, err := reader.InForce(ctx, fleet.KindPolicy, org, at)
+	if errors.Is(err, ErrNotFound) {
+		return policy, nil
+	}
+	if err != nil {
 		return policy, err
+	}
+	if err := json.Unmarshal(v.Body, &policy); err != nil {
+		return policy, fmt.Errorf("read policy: %w", err)
 	}
 	return policy, nil
 }

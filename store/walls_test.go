@@ -7,12 +7,14 @@ import (
 	"slices"
 	"strings"
 	"testing"
+	"time"
 
 	"github.com/google/uuid"
 	"github.com/jackc/pgx/v5"
 	"github.com/jackc/pgx/v5/pgconn"
 
 	"rideout/service"
+	"rideout/service/fleet"
 	"rideout/store"
 	"rideout/store/storetest"
 )
@@ -126,14 +128,35 @@ func TestWithoutAnOrganisationNothingIsSeen(t *testing.T) {
 // fill leaves a row of the organisation in every table.
 func fill(t *testing.T, s *store.Store, org service.OrgID) service.PlanRecord {
 	t.Helper()
+	f := &aFleet{t: t, store: s, org: org, now: noon}
 	p := aPlan()
-	p.VesselID = uuid.New()
+	p.VesselID, _ = f.register("")
 	keep(t, s, org, p)
+	f.deploy(p.ID)
 	if err := s.AddKey(t.Context(), org, hashOf(uuid.NewString()), "filled"); err != nil {
 		t.Fatal(err)
 	}
-	(&aFleet{t: t, store: s, org: org, now: noon}).register("")
 	return p
+}
+
+// deploy records a deployment under a plan, with a piece of gear.
+func (f *aFleet) deploy(plan uuid.UUID) {
+	f.t.Helper()
+	f.now = f.now.Add(time.Hour) // after the plan
+	gear := uuid.Nil
+	for _, d := range []service.Draft{
+		{Kind: fleet.KindGear, Entity: &fleet.GearItem{Kind: "knife"}},
+		{Kind: fleet.KindDeployment, Under: plan, Entity: &fleet.Deployment{DeployedAt: noon}},
+	} {
+		if deployment, ok := d.Entity.(*fleet.Deployment); ok {
+			deployment.GearIDs = []uuid.UUID{gear}
+		}
+		answer, _, err := f.registers().Add(f.t.Context(), f.org, aClaim(uuid.NewString()), d)
+		if err != nil {
+			f.t.Fatal(err)
+		}
+		gear = idOf(f.t, answer.Body)
+	}
 }
 
 // However a transaction ended, the next one on its connection begins without an organisation.
@@ -257,6 +280,8 @@ func TestNothingIsWrittenThroughTheWall(t *testing.T) {
 		`INSERT INTO records (org_id, kind, id, version, seq, valid_from, recorded_at, body, body_sha256, by) VALUES ($1, 'vessel', gen_random_uuid(), 1, 1, now(), now(), '{}', repeat('0', 64), '')`,
 		`INSERT INTO idempotency_claims (org_id, key, route, request_sha256, answer) VALUES ($1, 'k', 'POST /', repeat('0', 64), 'x')`,
 		`INSERT INTO plan_facts SELECT $1, plan_id, vessel_id, made_at, intent, engine, wind_speed_kt, hs_m, canopy_verdict, rode_verdict, weakest_part, weakest_use, weakest_word, outfit FROM plan_facts`,
+		`INSERT INTO deployed_gear (org_id, gear_id, deployment_id) VALUES ($1, gen_random_uuid(), gen_random_uuid())`,
+		`INSERT INTO foreseen (org_id, plan_id, wear, outcomes) VALUES ($1, gen_random_uuid(), '[]', '{}')`,
 		`INSERT INTO plans (org_id, id, created_at, vessel_name, intent, engine, input_sha256, peak_low_n, peak_mid_n, peak_high_n, pay_out_m, inputs, answer, working)
 		SELECT $1, gen_random_uuid(), created_at, vessel_name, intent, engine, input_sha256, peak_low_n, peak_mid_n, peak_high_n, pay_out_m, inputs, answer, working FROM plans`,
 	} {

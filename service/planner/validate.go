@@ -45,6 +45,7 @@ const (
 func Validate(r Request) []Problem {
 	var c checker
 	c.vessel(r.Vessel)
+	c.calibration(r.Calibration)
 	c.intent(r.Intent)
 	if r.Gear != nil {
 		c.gear(*r.Gear, r.Vessel)

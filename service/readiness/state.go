@@ -28,8 +28,9 @@ type Gear struct {
 	Item       fleet.GearItem
 	Since      time.Time // from when on this version of it holds
 	FirstSeen  time.Time
-	Inspection *Inspection // the last
-	Chafe      *Chafe      // measured last
+	Inspection *Inspection   // the last
+	Chafe      *Chafe        // measured last
+	Lain       []fleet.Lying // the deployments that name it, of rodes and canopies
 }
 
 // Inspection is the gist of one.
