@@ -20,10 +20,7 @@ import (
 	"rideout/service/readiness"
 )
 
-const (
-	fleetPage    = 50 // vessels
-	outcomesPage = 50 // deployments
-)
+const fleetPage = 50 // vessels
 
 func (h handlers) boardFleet(c echo.Context) error {
 	page := board.Fleet{Frame: h.frame(c, "fleet"), Asked: board.Asked{
@@ -131,20 +128,15 @@ func (h handlers) boardVessel(c echo.Context) error {
 }
 
 func (h handlers) boardOutcomes(c echo.Context) error {
-	const filters = "/board/outcomes"
-	var place service.RecordQuery
-	if err := readRecordCursor(sentText(c.QueryParam("cursor")), filters, &place); err != nil {
-		return err
+	at, wrong := asOfFields(c.QueryParam("valid_at"), c.QueryParam("known_at"))
+	if wrong != nil {
+		return &service.Error{Kind: service.KindInvalid, Message: "a time in the address cannot be read"}
 	}
-	pairs, at, err := h.registers.Pairs(c.Request().Context(), org(c.Request().Context()), place.AsOf, place.From, outcomesPage)
+	outcomes, at, err := h.registers.Outcomes(c.Request().Context(), org(c.Request().Context()), at)
 	if err != nil {
 		return err
 	}
-	page := board.Outcomes{
-		Frame: h.frame(c, "outcomes"), PairPage: pairs, At: at,
-		NextAt: or(recordCursor(pairs.Next, at, filters), ""), PrevAt: or(recordCursor(pairs.Prev, at, filters), ""),
-	}
-	html, err := page.HTML()
+	html, err := board.Outcomes{Frame: h.frame(c, "outcomes"), Outcomes: outcomes, At: at}.HTML()
 	return answerPage(c, http.StatusOK, html, err)
 }
 

@@ -462,24 +462,28 @@ func TestPlansAreShownToWhoSignedIn(t *testing.T) {
 	}
 }
 
-// Observed drift and load stand beside the plan's; what the plan has no phase for is counted.
+// Observed drift and load stand beside what the plan had; what is no test of it is counted with the reason.
 func TestOutcomesSetPairs(t *testing.T) {
 	t.Parallel()
-	w := newWorld(t)
-	deployment := w.add(w.create("a")+"/deployments", `{"deployed_at": "2026-01-12T11:00:00Z"}`)
-	w.add(deployment+"/observations", `{"observed_at": "2026-01-12T12:00:00Z", "load_n": 3, "from_fix": {"time": "2026-01-12T11:00:00Z", "latitude_deg": 61, "longitude_deg": -6}, "to_fix": {"time": "2026-01-12T12:00:00Z", "latitude_deg": 61.1, "longitude_deg": -6}}`)
-	w.add(deployment+"/observations", `{"observed_at": "2026-01-12T11:30:00Z", "load_n": 3}`)
-	w.add(deployment+"/observations", `{"observed_at": "2026-01-12T11:40:00Z", "note": "chafe gear shifted"}`)
+	w, _, _, _, plan := borne(t)
+	w.pass(time.Hour)
+	deployment := w.add(plan+"/deployments", `{"deployed_at": "2026-01-09T13:00:00Z"}`)
+	seen := func(at, toward, more string) {
+		w.add(deployment+"/observations", `{"observed_at": "2026-01-09T`+at+`:00:00Z", "from_fix": {"time": "2026-01-09T`+at+`:00:00Z", "latitude_deg": 61, "longitude_deg": -6}, "to_fix": {"time": "2026-01-09T`+at+`:59:00Z", "latitude_deg": `+toward+`, "longitude_deg": -6}`+more+`}`)
+	}
+	seen("14", "61.0165", `, "load_n": 2500, "load_over_min": 20`)
+	seen("15", "61.1", "")
+	seen("16", "61.02", `, "wind_speed_kt": 119`)
 	b := w.browser()
 	b.signIn(b.key)
 	page := text(t, b.get("/board/outcomes"))
 	for _, want := range []string{
-		"<b>0 of 1</b> inside the band predicted. Observed to predicted, median: <b>3.01</b>.", // 6.02 kt in the band 1, 2, 4
-		"<b>1 of 1</b> inside the band predicted. Observed to predicted, median: <b>1.50</b>.", // 3 N in the same
-		"1 more observed at a time for which the plan followed has no phase.", `id="agreement-drift-title"`,
+		"<b>1 of 2</b> inside the band.", // 1.0 and 6.1 kt, where the plan has 1.0
+		"<b>1 of 1</b> inside the band.", // the plan's own 2,500 N
+		"Observed, but not compared", "the wind was 119 kt and the forecast had", `id="agreement-drift-title"`, "Tern of",
 	} {
 		if !strings.Contains(page, want) {
-			t.Errorf("the page does not hold %q", want)
+			t.Errorf("the page does not hold %q but %q", want, regexp.MustCompile(`<p class="sum">.*|<td class="number".*`).FindAllString(page, -1))
 		}
 	}
 }

@@ -51,8 +51,11 @@ type StormInForce struct {
 	Short planner.StormPlan
 }
 
-// mostShown is how many of each a dossier holds.
-const mostShown = 20
+// Of each a dossier holds so many, and of a deployment so many observations are read.
+const (
+	mostShown    = 20
+	mostObserved = 100
+)
 
 // Dossier reads what there is of a vessel, and judges her, for some days ahead too if days is not 0.
 func (r *Registers) Dossier(ctx context.Context, org OrgID, id uuid.UUID, at AsOf, days int) (d Dossier, _ AsOf, err error) {

@@ -2,130 +2,122 @@ package service
 
 import (
 	"context"
+	"encoding/json"
 	"errors"
 	"fmt"
+	"math"
+	"slices"
 	"time"
 
 	"github.com/google/uuid"
 
+	"rideout/service/calibration"
 	"rideout/service/fleet"
 	"rideout/service/planner"
 )
 
-// Pair is one thing observed at sea beside what the plan followed said of it for that hour.
+// Outcomes is what was observed at sea beside what the plans had for those hours, newest observation first: the pairs that
+// Calibration learns from, and why others are none.
+type Outcomes struct {
+	Pairs []Pair
+	Left  []Unpaired // most frequent first
+}
+
+// Pair is a LearntPair with what a person asks of it.
 type Pair struct {
-	DeploymentID, ObservationID, PlanID, VesselID uuid.UUID
-	VesselName                                    string
-	ObservedAt                                    time.Time
-	Phase                                         string // of the plan
-	ForecastKt                                    float64
-	WindKt                                        *float64 // observed; nil: not noted
-	Drift                                         *Matched // kt
-	Load                                          *Matched // N, the mean
+	LearntPair
+	VesselName string
+	ObservedAt time.Time
+	WindKt     *float64     // observed; nil: not noted
+	Band       planner.Band // about Predicted: where nine in ten would be observed if the plan were right
 }
 
-// Matched is an observed figure and the plan's band of it.
-type Matched struct {
-	Predicted planner.Band
-	Observed  float64
+// Inside tells whether what was observed lies in the band.
+func (p Pair) Inside() bool { return p.Band.Low <= p.Observed && p.Observed <= p.Band.High }
+
+// Unpaired is a reason for which observations are left out.
+type Unpaired struct {
+	Why string
+	N   int
 }
 
-// Inside tells whether the observed figure lies in the plan's band.
-func (m Matched) Inside() bool {
-	return m.Predicted.Low <= m.Observed && m.Observed <= m.Predicted.High
-}
+// ofNine is how many standard deviations hold nine in ten.
+const ofNine = 1.645
 
-// PairPage is the pairs of one page of deployments, newest deployment first. Unmatched counts observations of drift or load
-// at a time for which their plan has no phase.
-type PairPage struct {
-	Pairs       []Pair
-	Deployments int
-	Unmatched   int
-	Next, Prev  *RecordPlace
-}
-
-// mostObserved is how many observations of one deployment are read.
-const mostObserved = 100
-
-// Pairs sets what was observed beside what was planned.
-func (r *Registers) Pairs(ctx context.Context, org OrgID, at AsOf, from RecordPlace, limit int) (page PairPage, _ AsOf, err error) {
+// Outcomes sets what was observed beside what was planned, as of two times.
+func (r *Registers) Outcomes(ctx context.Context, org OrgID, at AsOf) (o Outcomes, _ AsOf, err error) {
 	at = r.asked(at)
-	var deployments []Noted[fleet.Deployment]
-	seen := map[uuid.UUID][]Noted[fleet.Observation]{}
 	err = r.History.View(ctx, org, at.KnownAt, func(ctx context.Context, reader Reader) error {
 		if at, err = r.settle(ctx, reader, at); err != nil {
 			return err
 		}
-		records, err := reader.Records(ctx, RecordQuery{Kind: fleet.KindDeployment, AsOf: at, From: from, Limit: limit})
+		trials, err := reader.Trials(ctx, at)
 		if err != nil {
 			return err
 		}
-		page.Next, page.Prev, page.Deployments = records.Next, records.Prev, len(records.Items)
-		if deployments, err = readNoted[fleet.Deployment](records.Items); err != nil {
-			return err
-		}
-		for _, d := range deployments {
-			q := RecordQuery{Kind: fleet.KindObservation, Under: d.ID, AsOf: at, Limit: mostObserved}
-			if seen[d.ID], _, err = notedOf[fleet.Observation](ctx, reader, q); err != nil {
-				return err
-			}
-		}
-		return nil
+		pairs, left := paired(trials)
+		o.Left = countedWhys(left)
+		o.Pairs, err = describedPairs(ctx, reader, at, pairs, trials)
+		return err
 	})
-	for i := 0; err == nil && i < len(deployments); i++ {
-		err = r.pair(ctx, org, &page, deployments[i], seen[deployments[i].ID])
-	}
-	return page, at, sortedFor(fleet.KindDeployment, err)
+	return o, at, sortedFor(fleet.KindObservation, err)
 }
 
-// pair adds the pairs of one deployment.
-func (r *Registers) pair(ctx context.Context, org OrgID, page *PairPage, d Noted[fleet.Deployment], seen []Noted[fleet.Observation]) error {
-	if len(seen) == 0 {
-		return nil
+// describedPairs adds to each pair what its trial and its vessel say.
+func describedPairs(ctx context.Context, reader Reader, at AsOf, pairs []LearntPair, trials []Trial) ([]Pair, error) {
+	of := map[uuid.UUID]Trial{}
+	for _, t := range trials {
+		of[t.ID] = t
 	}
-	record, err := r.History.Plan(ctx, org, d.Is.PlanID)
-	if errors.Is(err, ErrNotFound) {
-		return fmt.Errorf("read the plan of deployment %s: %w", d.ID, err)
-	}
-	if err != nil {
-		return err
-	}
-	plan, _, err := record.open()
-	if err != nil {
-		return err
-	}
-	for _, o := range seen {
-		if o.Is.Drift == nil && o.Is.LoadN == nil {
-			continue
-		}
-		phase := phaseAt(plan, o.Is.ObservedAt)
-		if phase == nil {
-			page.Unmatched++
-			continue
-		}
-		p := Pair{
-			DeploymentID: d.ID, ObservationID: o.ID, PlanID: record.ID, VesselID: d.Is.Vessel(), VesselName: record.VesselName,
-			ObservedAt: o.Is.ObservedAt, Phase: phase.Name, ForecastKt: phase.WindKt, WindKt: o.Is.WindSpeedKt,
-		}
-		if o.Is.Drift != nil {
-			p.Drift = &Matched{phase.Loads.DriftKt, o.Is.Drift.SpeedKt}
-		}
-		if o.Is.LoadN != nil {
-			p.Load = &Matched{phase.Loads.MeanN, *o.Is.LoadN}
-		}
-		page.Pairs = append(page.Pairs, p)
-	}
-	return nil
-}
-
-// phaseAt is the phase of a plan at an instant; nil: its forecast does not reach there.
-func phaseAt(p planner.Plan, at time.Time) *planner.Phase {
-	for i, phase := range p.Phases {
-		for _, span := range phase.Spans {
-			if !at.Before(span.From) && !at.After(span.Until) {
-				return &p.Phases[i]
+	names := map[uuid.UUID]string{}
+	var list []Pair
+	for _, p := range pairs {
+		name, known := names[p.VesselID]
+		if !known {
+			var err error
+			if name, err = vesselName(ctx, reader, p.VesselID, at); err != nil {
+				return nil, err
 			}
+			names[p.VesselID] = name
 		}
+		spread := math.Exp(ofNine * p.Share)
+		t := of[p.ObservationID]
+		list = append(list, Pair{
+			LearntPair: p, VesselName: name, ObservedAt: t.Observation.ObservedAt, WindKt: t.Observation.WindSpeedKt,
+			Band: planner.Band{Low: p.Predicted / spread, Mid: p.Predicted, High: p.Predicted * spread},
+		})
 	}
-	return nil
+	slices.SortStableFunc(list, func(a, b Pair) int { return b.ObservedAt.Compare(a.ObservedAt) })
+	return list, nil
 }
+
+// vesselName is hers as of a time; of one not registered then, none.
+func vesselName(ctx context.Context, reader Reader, id uuid.UUID, at AsOf) (string, error) {
+	v, err := reader.InForce(ctx, fleet.KindVessel, id, at)
+	if errors.Is(err, ErrNotFound) {
+		return "", nil
+	}
+	if err != nil {
+		return "", err
+	}
+	var vessel fleet.Vessel
+	if err := json.Unmarshal(v.Body, &vessel); err != nil {
+		return "", fmt.Errorf("read vessel %s: %w", id, err)
+	}
+	return vessel.Name, nil
+}
+
+func countedWhys(left []LeftOut) (list []Unpaired) {
+	for _, l := range left {
+		i := slices.IndexFunc(list, func(u Unpaired) bool { return u.Why == l.Why })
+		if i < 0 {
+			i, list = len(list), append(list, Unpaired{Why: l.Why})
+		}
+		list[i].N++
+	}
+	slices.SortStableFunc(list, func(a, b Unpaired) int { return b.N - a.N })
+	return list
+}
+
+// Drifts tells whether the pair is of a drift, in kt; else it is of a mean load, in N.
+func (p Pair) Drifts() bool { return p.Kind == calibration.Drift }

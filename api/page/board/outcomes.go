@@ -4,8 +4,6 @@ import (
 	"html/template"
 	"slices"
 
-	"github.com/google/uuid"
-
 	"rideout/api/page/drawing"
 	"rideout/api/page/figure"
 	"rideout/service"
@@ -14,9 +12,8 @@ import (
 // Outcomes is the page of what was observed beside what was predicted.
 type Outcomes struct {
 	Frame
-	service.PairPage
-	At             service.AsOf
-	NextAt, PrevAt string // cursors; empty: none
+	service.Outcomes
+	At service.AsOf
 }
 
 // HTML writes the page.
@@ -26,56 +23,47 @@ func (p Outcomes) HTML() ([]byte, error) { return write("outcomes", p) }
 type Share struct {
 	Name, Unit string
 	N, Inside  int
-	Ratio      float64 // the median of observed to the middle predicted
+	Ratio      float64 // the median of observed to predicted
 	Drawing    template.HTML
-	Rows       []Row
+	Rows       []Row // the newest
 }
 
 // Row is one pair as the table has it.
 type Row struct {
 	service.Pair
-	Predicted, Band, Observed string
-	Ratio                     float64
-	Inside                    bool
+	PredictedText, BandText, ObservedText string
+	Ratio                                 float64
 }
 
-// Registered tells whether the vessel has a page.
-func (r Row) Registered() bool { return r.VesselID != uuid.Nil }
+// mostRows is how many pairs a table has; the drawing has all.
+const mostRows = 100
 
 // Quantities are drift and load, each with its drawing and table.
 func (p Outcomes) Quantities() ([]Share, error) {
-	drift, err := p.share("drift", "kn", 1, func(x service.Pair) *service.Matched { return x.Drift })
+	drift, err := p.share("drift", "kn", 1, true)
 	if err != nil {
 		return nil, err
 	}
-	load, err := p.share("mean load", "kN", 1000, func(x service.Pair) *service.Matched { return x.Load })
+	load, err := p.share("mean load", "kN", 1000, false)
 	return []Share{drift, load}, err
 }
 
-func (p Outcomes) share(name, unit string, per float64, of func(service.Pair) *service.Matched) (Share, error) {
+func (p Outcomes) share(name, unit string, per float64, drifts bool) (Share, error) {
 	s := Share{Name: name, Unit: unit}
 	var mates []figure.Mate
 	var ratios []float64
 	for _, pair := range p.Pairs {
-		m := of(pair)
-		if m == nil {
+		if pair.Drifts() != drifts {
 			continue
 		}
-		row := Row{Pair: pair, Inside: m.Inside(), Ratio: 1}
-		if unit == "kn" {
-			row.Predicted, row.Band, row.Observed = knots(m.Predicted.Mid), knotsBand(m.Predicted), knots(m.Observed)
-		} else {
-			row.Predicted, row.Band, row.Observed = force(m.Predicted.Mid), forces(m.Predicted), force(m.Observed)
-		}
-		if m.Predicted.Mid > 0 {
-			row.Ratio = m.Observed / m.Predicted.Mid
-			ratios = append(ratios, row.Ratio)
-		}
-		if s.N++; row.Inside {
+		if s.N++; pair.Inside() {
 			s.Inside++
 		}
-		s.Rows = append(s.Rows, row)
-		mates = append(mates, figure.Mate{Predicted: m.Predicted.Scale(1 / per), Observed: m.Observed / per})
+		ratios = append(ratios, pair.Observed/pair.Predicted)
+		mates = append(mates, figure.Mate{Predicted: pair.Band.Scale(1 / per), Observed: pair.Observed / per})
+		if len(s.Rows) < mostRows {
+			s.Rows = append(s.Rows, rowOf(pair))
+		}
 	}
 	if n := len(ratios); n > 0 {
 		slices.Sort(ratios)
@@ -87,15 +75,12 @@ func (p Outcomes) share(name, unit string, per float64, of func(service.Pair) *s
 	return s, err
 }
 
-// NextPage is the address of older deployments; empty: none.
-func (p Outcomes) NextPage() string { return outcomesPage(p.NextAt) }
-
-// PrevPage is the address of newer ones; empty: none.
-func (p Outcomes) PrevPage() string { return outcomesPage(p.PrevAt) }
-
-func outcomesPage(cursor string) string {
-	if cursor == "" {
-		return ""
+func rowOf(p service.Pair) Row {
+	r := Row{Pair: p, Ratio: p.Observed / p.Predicted}
+	if p.Drifts() {
+		r.PredictedText, r.BandText, r.ObservedText = knots(p.Predicted), knotsBand(p.Band), knots(p.Observed)
+	} else {
+		r.PredictedText, r.BandText, r.ObservedText = force(p.Predicted), forces(p.Band), force(p.Observed)
 	}
-	return query(Root+"/outcomes", "cursor", cursor)
+	return r
 }

@@ -226,7 +226,7 @@ func (o *office) deploy(plan string, factor float64) {
 		at := time.Date(2026, 1, 12, 19, 0, 0, 0, time.UTC).Add(time.Duration(i) * 3 * time.Hour)
 		kt := factor * (1.45 - 0.12*float64(i) + 0.1*float64(i%2))
 		o.send(http.MethodPost, "/v1/deployments/"+id+"/observations", fmt.Sprintf(
-			`{"observed_at": %q, "from_fix": {"time": %q, "latitude_deg": 61.2, "longitude_deg": -6.4}, "to_fix": {"time": %[1]q, "latitude_deg": %.5[3]f, "longitude_deg": -6.4}, "load_n": %.0[4]f, "wind_speed_kt": %.0[5]f}`,
+			`{"observed_at": %q, "from_fix": {"time": %q, "latitude_deg": 61.2, "longitude_deg": -6.4}, "to_fix": {"time": %[1]q, "latitude_deg": %.5[3]f, "longitude_deg": -6.4}, "load_n": %.0[4]f, "load_over_min": 20, "wind_speed_kt": %.0[5]f}`,
 			at.Format(time.RFC3339), at.Add(-time.Hour).Format(time.RFC3339), 61.2+kt/60, factor*(5600-350*float64(i)), 44-2*float64(i)))
 	}
 	o.send(http.MethodPut, "/v1/deployments/"+id+"/retrieval", `{"begun_at": "2026-01-13T12:30:00Z", "ended_at": "2026-01-13T13:40:00Z", "method": "trip_line", "trip_line_used": true}`)

@@ -10,7 +10,7 @@ import (
 	"rideout/service/planner"
 )
 
-// Mate is a predicted band and what was observed, in the unit the drawing is labelled with.
+// Mate is a band about what was predicted and what was observed, in the unit the drawing is labelled with.
 type Mate struct {
 	Predicted planner.Band
 	Observed  float64
