@@ -2,6 +2,7 @@ package board
 
 import (
 	"cmp"
+	"fmt"
 	"slices"
 	"strconv"
 	"strings"
@@ -86,15 +87,20 @@ func (p Fleet) States() []Choice {
 	return choices
 }
 
-// Rules are the rules to choose from, with how many vessels each finds something on.
+// Rules are the rules to choose from: those that find something in the fleet, with how many vessels, or will in the days
+// asked about, and the one chosen.
 func (p Fleet) Rules() []Choice {
+	falls := map[string]bool{}
+	for _, d := range p.Overview.Tally.Due {
+		falls[d.Finding.Code] = true
+	}
 	choices := []Choice{{"", "all", p.Rule == ""}}
 	for _, r := range readiness.Rules() {
-		words := plain(r.Code)
-		if n := p.Overview.Tally.ByRule[r.Code]; n > 0 {
-			words += " (" + strconv.Itoa(n) + ")"
+		n := p.Overview.Tally.ByRule[r.Code]
+		if n == 0 && !falls[r.Code] && p.Rule != r.Code {
+			continue
 		}
-		choices = append(choices, Choice{r.Code, words, p.Rule == r.Code})
+		choices = append(choices, Choice{r.Code, fmt.Sprintf("%s (%d)", plain(r.Code), n), p.Rule == r.Code})
 	}
 	return choices
 }
