@@ -100,7 +100,11 @@ func (p Fleet) Rules() []Choice {
 		if n == 0 && !falls[r.Code] && p.Rule != r.Code {
 			continue
 		}
-		choices = append(choices, Choice{r.Code, fmt.Sprintf("%s (%d)", plain(r.Code), n), p.Rule == r.Code})
+		words := fmt.Sprintf("%s (%d)", plain(r.Code), n)
+		if n == 0 && falls[r.Code] {
+			words = plain(r.Code) + " (falls due)"
+		}
+		choices = append(choices, Choice{r.Code, words, p.Rule == r.Code})
 	}
 	return choices
 }
