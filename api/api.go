@@ -22,12 +22,13 @@ import (
 	"rideout/service"
 )
 
-// Config is what the API needs. Plans, Registers, Events, Forecasts, Keyring and Ping must be set; Log, Clock and NewID have sane
+// Config is what the API needs. Plans, Registers, Events, Forecasts, Keys, Keyring and Ping must be set; Log, Clock and NewID have sane
 // defaults.
 type Config struct {
 	Plans     *service.Plans
 	Registers *service.Registers
 	Events    *service.Events
+	Keys      *service.Keys
 	Forecasts *service.AreaForecasts
 	Keyring   service.Keyring
 	Ping      func(context.Context) error // tells whether the store can be reached
@@ -51,7 +52,8 @@ type API struct {
 	beat         time.Duration
 	stopping     chan struct{} // closed when draining begins
 	now          func() time.Time
-	keys         *keyCache
+	keys         *service.Keys
+	keyring      *keyCache
 	ping         func(context.Context) error
 	log          *slog.Logger
 	newID        func() uuid.UUID
@@ -64,8 +66,8 @@ type API struct {
 
 // New makes the API.
 func New(cfg Config) (*API, error) {
-	if cfg.Plans == nil || cfg.Registers == nil || cfg.Events == nil || cfg.Forecasts == nil || cfg.Keyring == nil || cfg.Ping == nil {
-		return nil, errors.New("make the api: plans, registers, events, forecasts, keyring and ping must be set")
+	if cfg.Plans == nil || cfg.Registers == nil || cfg.Events == nil || cfg.Forecasts == nil || cfg.Keys == nil || cfg.Keyring == nil || cfg.Ping == nil {
+		return nil, errors.New("make the api: plans, registers, events, forecasts, keys, keyring and ping must be set")
 	}
 	doc, err := contract()
 	if err != nil {
@@ -86,7 +88,7 @@ func New(cfg Config) (*API, error) {
 	if a.now == nil {
 		a.now = time.Now
 	}
-	a.keys = &keyCache{keyring: cfg.Keyring, now: a.now}
+	a.keys, a.keyring = cfg.Keys, &keyCache{keyring: cfg.Keyring, now: a.now, log: a.log}
 	if a.contractJSON, err = doc.MarshalJSON(); err != nil {
 		return nil, fmt.Errorf("write the contract as JSON: %w", err)
 	}

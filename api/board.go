@@ -21,13 +21,13 @@ import (
 func (a *API) pages() []Route {
 	h := handlers{a}
 	return []Route{
-		{http.MethodGet, "/board/sign-in", "", h.boardSignIn},
-		{http.MethodPost, "/board/sign-in", "", h.boardEnter},
-		{http.MethodPost, "/board/sign-out", "", h.boardLeave},
-		{http.MethodGet, "/board/board.css", "", file("text/css; charset=utf-8", board.Style())},
-		{http.MethodGet, "/board/board.js", "", file("text/javascript; charset=utf-8", board.Script())},
-		{http.MethodGet, "/board/mark.svg", "", file("image/svg+xml", board.Icon())},
-		{http.MethodGet, "/board/*", "", noPage},
+		{http.MethodGet, "/board/sign-in", open, h.boardSignIn},
+		{http.MethodPost, "/board/sign-in", open, h.boardEnter},
+		{http.MethodPost, "/board/sign-out", open, h.boardLeave},
+		{http.MethodGet, "/board/board.css", open, file("text/css; charset=utf-8", board.Style())},
+		{http.MethodGet, "/board/board.js", open, file("text/javascript; charset=utf-8", board.Script())},
+		{http.MethodGet, "/board/mark.svg", open, file("image/svg+xml", board.Icon())},
+		{http.MethodGet, "/board/*", open, noPage},
 
 		{http.MethodGet, "/board", "plans:read", h.boardFleet},
 		{http.MethodGet, "/board/events", "plans:read", live(h.boardEvents)},
@@ -97,15 +97,17 @@ func (a *API) signedIn(next echo.HandlerFunc) echo.HandlerFunc {
 		of, err := a.sessions.open(a.sessions.read(r, sessionCookie))
 		if err == nil {
 			var id service.OrgID
-			if id, err = a.keys.organisation(r.Context(), of.Hash); err == nil {
-				c.SetRequest(r.WithContext(context.WithValue(r.Context(), callerKey{}, caller{id, of.Name})))
+			var record service.KeyRecord
+			if id, record, err = a.keyring.holder(r.Context(), of.Hash, of.Name); err == nil {
+				known := caller{id, of.Name, record.Scopes, of.Hash}
+				c.SetRequest(r.WithContext(context.WithValue(r.Context(), callerKey{}, known)))
 				return next(c)
 			}
 		}
 		switch {
 		case errors.Is(err, service.ErrUnavailable):
 			return &service.Error{Kind: service.KindUnavailable, Message: "keys cannot be looked up", Err: err}
-		case !errors.Is(err, errNoSession) && !errors.Is(err, service.ErrNotFound):
+		case !errors.Is(err, errNoSession) && !errors.Is(err, service.ErrNotFound) && !errors.Is(err, errExpired):
 			return err
 		case !isRead(r) || strings.HasSuffix(r.URL.Path, "/events"):
 			return unauthenticated("nobody is signed in any more; sign in, then send the form again")
@@ -186,9 +188,11 @@ func (h handlers) boardEnter(c echo.Context) error {
 	if err != nil {
 		return h.signInPage(c, http.StatusUnprocessableEntity, "The key is mistyped or cut: its form or checksum is wrong.")
 	}
-	switch _, err = h.keys.organisation(r.Context(), key.Hash()); {
+	switch _, _, err = h.keyring.holder(r.Context(), key.Hash(), key.Name()); {
 	case errors.Is(err, service.ErrNotFound):
 		return h.signInPage(c, http.StatusForbidden, "The key is unknown or revoked.")
+	case errors.Is(err, errExpired):
+		return h.signInPage(c, http.StatusForbidden, "The key has expired.")
 	case errors.Is(err, service.ErrUnavailable):
 		return &service.Error{Kind: service.KindUnavailable, Message: "keys cannot be looked up", Err: err}
 	case err != nil:

@@ -12,6 +12,8 @@ import (
 	"testing"
 	"time"
 
+	"github.com/google/uuid"
+
 	"rideout/api"
 	"rideout/service"
 )
@@ -168,7 +170,7 @@ func TestPagesAskForASession(t *testing.T) {
 	t.Parallel()
 	b := newWorld(t).browser()
 	for _, p := range b.api.Pages() {
-		if p.Scope == "" {
+		if p.Open() {
 			continue
 		}
 		path := strings.NewReplacer("{id}", "00000000-0000-7000-8000-000000000001", "{drawing}", "rig.svg").Replace(p.Path)
@@ -201,7 +203,7 @@ func TestSessionsEnd(t *testing.T) {
 		},
 		"cut":      func(b *browser) { b.cookies[sessionName].Value = "x" },
 		"too old":  func(b *browser) { b.pass(12 * time.Hour) },
-		"revoked":  func(b *browser) { b.hashes = nil; b.pass(5 * time.Second) },
+		"revoked":  func(b *browser) { b.holders = nil; b.pass(5 * time.Second) },
 		"left":     func(b *browser) { b.visit(http.MethodPost, "/board/sign-out", b.form("/board")) },
 		"a secret": func(b *browser) { b.api = newWorld(b.t).api },
 	} {
@@ -223,7 +225,7 @@ func TestSessionsAreOfTheSecret(t *testing.T) {
 	replica := func(secret string) *api.API {
 		made, err := api.New(api.Config{
 			Plans: w.plans, Registers: &service.Registers{History: w.history, Clock: w.clock}, Events: &service.Events{Log: w.history, Clock: w.clock},
-			Forecasts: w.forecasts, Keyring: w, Ping: func(context.Context) error { return nil }, Clock: w.clock, SessionSecret: []byte(secret), SecureCookies: true,
+			Forecasts: w.forecasts, Keys: w.keys, Keyring: w, Ping: func(context.Context) error { return nil }, Clock: w.clock, SessionSecret: []byte(secret), SecureCookies: true,
 		})
 		if err != nil {
 			t.Fatal(err)
@@ -243,7 +245,7 @@ func TestSessionsAreOfTheSecret(t *testing.T) {
 			t.Errorf("another replica with %.3s...: %d, want %d", other, got, want)
 		}
 	}
-	if _, err := api.New(api.Config{Plans: w.plans, Registers: &service.Registers{}, Events: &service.Events{}, Forecasts: w.forecasts, Keyring: w, Ping: func(context.Context) error { return nil }, SessionSecret: []byte("short")}); err == nil || !strings.Contains(err.Error(), "5 bytes") {
+	if _, err := api.New(api.Config{Plans: w.plans, Registers: &service.Registers{}, Events: &service.Events{}, Forecasts: w.forecasts, Keys: w.keys, Keyring: w, Ping: func(context.Context) error { return nil }, SessionSecret: []byte("short")}); err == nil || !strings.Contains(err.Error(), "5 bytes") {
 		t.Errorf("a short secret: %v, want refused", err)
 	}
 }
@@ -521,5 +523,44 @@ func TestBoardsStreamIsQuiet(t *testing.T) {
 	}
 	if !strings.Contains(told.String(), "id: 1\ndata: {}\n\n") {
 		t.Errorf("the stream tells %q, want no more than that something happened", told.String())
+	}
+}
+
+// Each page opens to a key that has its scope, and to no other; so does each form.
+func TestPagesAskForTheirScopes(t *testing.T) {
+	t.Parallel()
+	w := newWorld(t)
+	vessel := w.add("/v1/vessels", ternBody)
+	plan := w.create("a")
+	for _, scope := range service.AllScopes() {
+		b := w.browser()
+		b.signIn(w.issue(uuid.UUID{1}, scope).Reveal())
+		for _, p := range b.api.Pages() {
+			if p.Open() || p.Path == "/board/events" && p.Scope == scope { // a stream does not end by itself
+				continue
+			}
+			id := idIn(vessel)
+			if strings.HasPrefix(p.Path, "/board/plans") {
+				id = idIn(plan)
+			}
+			path := strings.NewReplacer("{id}", id, "{drawing}", "rig.svg").Replace(p.Path)
+			var form url.Values
+			want := http.StatusOK
+			if p.Method == http.MethodPost {
+				form = b.form("/board/sign-in")
+				form.Set("form_token", b.form("/board").Get("form_token"))
+				want = http.StatusUnprocessableEntity // nothing is filled in
+			}
+			if p.Scope != scope {
+				want = http.StatusForbidden
+			}
+			answer := b.visit(p.Method, path, form)
+			if answer.StatusCode != want {
+				t.Errorf("%s %s with %s: %d, want %d", p.Method, path, scope, answer.StatusCode, want)
+			}
+			if want == http.StatusForbidden && !strings.Contains(text(t, answer), "asks for the scope "+string(p.Scope)) {
+				t.Errorf("%s %s with %s does not say which scope it asks", p.Method, path, scope)
+			}
+		}
 	}
 }

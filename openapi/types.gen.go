@@ -938,11 +938,14 @@ func (e PhaseName) Valid() bool {
 // Defines values for ProblemCode.
 const (
 	ProblemCodeBusy                 ProblemCode = "busy"
+	ProblemCodeForbidden            ProblemCode = "forbidden"
 	ProblemCodeGone                 ProblemCode = "gone"
 	ProblemCodeInFlight             ProblemCode = "in_flight"
 	ProblemCodeInternal             ProblemCode = "internal"
 	ProblemCodeInvalid              ProblemCode = "invalid"
+	ProblemCodeKeyEnded             ProblemCode = "key_ended"
 	ProblemCodeKeyReused            ProblemCode = "key_reused"
+	ProblemCodeLastAdminKey         ProblemCode = "last_admin_key"
 	ProblemCodeMethodNotAllowed     ProblemCode = "method_not_allowed"
 	ProblemCodeNotAcceptable        ProblemCode = "not_acceptable"
 	ProblemCodeNotFound             ProblemCode = "not_found"
@@ -963,6 +966,8 @@ func (e ProblemCode) Valid() bool {
 	switch e {
 	case ProblemCodeBusy:
 		return true
+	case ProblemCodeForbidden:
+		return true
 	case ProblemCodeGone:
 		return true
 	case ProblemCodeInFlight:
@@ -971,7 +976,11 @@ func (e ProblemCode) Valid() bool {
 		return true
 	case ProblemCodeInvalid:
 		return true
+	case ProblemCodeKeyEnded:
+		return true
 	case ProblemCodeKeyReused:
+		return true
+	case ProblemCodeLastAdminKey:
 		return true
 	case ProblemCodeMethodNotAllowed:
 		return true
@@ -1259,6 +1268,42 @@ func (e RodeAdviceVerdict) Valid() bool {
 	case RodeAdviceVerdictSuits:
 		return true
 	case RodeAdviceVerdictWeak:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for Scope.
+const (
+	Admin           Scope = "admin"
+	AuditRead       Scope = "audit:read"
+	IncidentsWrite  Scope = "incidents:write"
+	OutcomesWrite   Scope = "outcomes:write"
+	PlansRead       Scope = "plans:read"
+	PlansWrite      Scope = "plans:write"
+	RegistersWrite  Scope = "registers:write"
+	RescueEmergency Scope = "rescue:emergency"
+)
+
+// Valid indicates whether the value is a known member of the Scope enum.
+func (e Scope) Valid() bool {
+	switch e {
+	case Admin:
+		return true
+	case AuditRead:
+		return true
+	case IncidentsWrite:
+		return true
+	case OutcomesWrite:
+		return true
+	case PlansRead:
+		return true
+	case PlansWrite:
+		return true
+	case RegistersWrite:
+		return true
+	case RescueEmergency:
 		return true
 	default:
 		return false
@@ -2968,6 +3013,81 @@ type InstructionStage string
 // Intent What the crew means to do; slow_drift is for fishing or kites, drill for practice in settled weather.
 type Intent string
 
+// Key What is kept of a key.
+type Key struct {
+	// CreatedAt When it was made.
+	CreatedAt time.Time `json:"created_at"`
+
+	// CreatedBy The name of the key that made it; `command line`, where that did; empty where it is not known.
+	CreatedBy string `json:"created_by"`
+
+	// ExpiresAt From when on it opens nothing; absent, it does not expire.
+	ExpiresAt *time.Time `json:"expires_at,omitempty"`
+
+	// Id Its name for programs.
+	Id openapi_types.UUID `json:"id"`
+
+	// Key The key itself, in the first answer of the request that makes it and never again.
+	Key *string `json:"key,omitempty"`
+
+	// Label What it is for.
+	Label string `json:"label"`
+
+	// LastUsedAt To the minute; absent, never.
+	LastUsedAt *time.Time `json:"last_used_at,omitempty"`
+
+	// Links Addresses that belong to it.
+	Links map[string]string `json:"links"`
+
+	// Name How the key begins, which is no secret: what a change was recorded by. Absent for an old key until it is used.
+	Name *string `json:"name,omitempty"`
+
+	// RevokedAt When it was revoked; absent, it was not.
+	RevokedAt *time.Time `json:"revoked_at,omitempty"`
+
+	// RotatedFrom The key whose place it takes; absent, none.
+	RotatedFrom *openapi_types.UUID `json:"rotated_from,omitempty"`
+
+	// Scopes What it may do.
+	Scopes []Scope `json:"scopes"`
+
+	// Version Counts what has become of it, from 1.
+	Version int `json:"version"`
+}
+
+// KeyPage One page of keys.
+type KeyPage struct {
+	// Items Newest first.
+	Items []Key `json:"items"`
+
+	// Next Cursor of the page after this one; null at the end.
+	Next *string `json:"next"`
+
+	// Prev Cursor of the page before this one; null at the start.
+	Prev *string `json:"prev"`
+}
+
+// KeyRequest A key to be made.
+type KeyRequest struct {
+	// ExpiresAt From when on it opens nothing, within 5 years; absent, it does not expire.
+	ExpiresAt *time.Time `json:"expires_at,omitempty"`
+
+	// Label What the key is for.
+	Label string `json:"label"`
+
+	// Scopes What it may do; all of them yours.
+	Scopes []Scope `json:"scopes"`
+}
+
+// KeyRotation How a key is put in the place of another.
+type KeyRotation struct {
+	// ExpiresAt When the new key expires, within 5 years; absent, it lives as long as the old one was to.
+	ExpiresAt *time.Time `json:"expires_at,omitempty"`
+
+	// OldValidUntil How long the old key goes on, at most 30 days; absent, a day; past, it ends at once. It does not outlive its own end.
+	OldValidUntil *time.Time `json:"old_valid_until,omitempty"`
+}
+
 // Learning What the fleet's outcomes teach.
 type Learning struct {
 	// BetweenCanopies Deviation between canopies of the logarithm of the drag factor.
@@ -4210,6 +4330,9 @@ type RodeLength struct {
 	Use Band `json:"use"`
 }
 
+// Scope Something a key may do.
+type Scope string
+
 // SeaRoom Where she will be and whether a shore is there, from many simulated drifts. A time of null is not reached within the forecast:
 // no promise that it never is.
 type SeaRoom struct {
@@ -4885,6 +5008,9 @@ type ValidAt = time.Time
 // ValidFrom defines model for ValidFrom.
 type ValidFrom = time.Time
 
+// Forbidden What went wrong (RFC 9457).
+type Forbidden = Problem
+
 // Gone What went wrong (RFC 9457).
 type Gone = Problem
 
@@ -4899,6 +5025,9 @@ type Invalid = Problem
 
 // KeyReused What went wrong (RFC 9457).
 type KeyReused = Problem
+
+// KeyStands What went wrong (RFC 9457).
+type KeyStands = Problem
 
 // NotAcceptable What went wrong (RFC 9457).
 type NotAcceptable = Problem
@@ -5208,6 +5337,29 @@ type ChangeInspectionParams struct {
 
 	// IfMatch The ETag of the version the change starts from, which is the one in force at `valid_from`. Without it a change is refused.
 	IfMatch *IfMatch `json:"If-Match,omitempty"`
+}
+
+// ListKeysParams defines parameters for ListKeys.
+type ListKeysParams struct {
+	// Limit How many items a page holds at most.
+	Limit *Limit `form:"limit,omitempty" json:"limit,omitempty"`
+
+	// Cursor The place to read from, out of an earlier answer's `next` or `prev`. It keeps the times of the first page.
+	Cursor *Cursor `form:"cursor,omitempty" json:"cursor,omitempty"`
+}
+
+// CreateKeyParams defines parameters for CreateKey.
+type CreateKeyParams struct {
+	// IdempotencyKey Chosen by the caller, one for each plan wanted (a UUID is good). It is kept 7 days. Send the same key again
+	// when an answer was lost.
+	IdempotencyKey IdempotencyKey `json:"Idempotency-Key"`
+}
+
+// RotateKeyParams defines parameters for RotateKey.
+type RotateKeyParams struct {
+	// IdempotencyKey Chosen by the caller, one for each plan wanted (a UUID is good). It is kept 7 days. Send the same key again
+	// when an answer was lost.
+	IdempotencyKey IdempotencyKey `json:"Idempotency-Key"`
 }
 
 // GetObservationParams defines parameters for GetObservation.
@@ -5521,6 +5673,12 @@ type ChangeIncidentApplicationMergePatchPlusJSONRequestBody = ChangeIncidentAppl
 
 // ChangeInspectionApplicationMergePatchPlusJSONRequestBody defines body for ChangeInspection for application/merge-patch+json ContentType.
 type ChangeInspectionApplicationMergePatchPlusJSONRequestBody = ChangeInspectionApplicationMergePatchPlusJSONBody
+
+// CreateKeyJSONRequestBody defines body for CreateKey for application/json ContentType.
+type CreateKeyJSONRequestBody = KeyRequest
+
+// RotateKeyJSONRequestBody defines body for RotateKey for application/json ContentType.
+type RotateKeyJSONRequestBody = KeyRotation
 
 // ChangeObservationApplicationMergePatchPlusJSONRequestBody defines body for ChangeObservation for application/merge-patch+json ContentType.
 type ChangeObservationApplicationMergePatchPlusJSONRequestBody = ChangeObservationApplicationMergePatchPlusJSONBody

@@ -69,6 +69,7 @@ type PlanHead struct {
 
 // Reader reads the book of one organisation, all at one moment.
 type Reader interface {
+	KeyReader
 	// KnownUntil is the time up to which everything recorded can be seen, and from which on nothing more
 	// will be recorded as earlier.
 	KnownUntil(ctx context.Context) (time.Time, error)
@@ -110,6 +111,7 @@ const MostTrials = 1000
 // Recorder records within one transaction, and reads what is recorded.
 type Recorder interface {
 	Reader
+	KeyWriter
 	// Turn waits for the organisation's turn to record and keeps it until the transaction ends. The clock is
 	// read once it has come.
 	Turn(ctx context.Context, clock func() time.Time) (Stamp, error)

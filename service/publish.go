@@ -261,7 +261,7 @@ func sorted(err error) error {
 		{ErrNotFound, KindNotFound, "there is no plan with this id"},
 		{ErrKeyReused, KindKeyReused, "the Idempotency-Key was used for another body"},
 		{ErrInFlight, KindInFlight, "a request with this Idempotency-Key is at work"},
-		{ErrOutcomeUnknown, KindUnknown, "the plan may or may not have been kept"},
+		{ErrOutcomeUnknown, KindUnknown, "what was asked may or may not have been done"},
 		{ErrUnavailable, KindUnavailable, "the store cannot be reached"},
 	} {
 		if errors.Is(err, s.sentinel) {

@@ -91,7 +91,7 @@ func operations(doc *openapi3.T, tag string) []operation {
 	var list []operation
 	for _, path := range doc.Paths.InMatchingOrder() {
 		item := doc.Paths.Value(path)
-		for _, method := range []string{http.MethodPost, http.MethodGet} {
+		for _, method := range []string{http.MethodPost, http.MethodGet, http.MethodPatch, http.MethodPut, http.MethodDelete} {
 			if op := item.GetOperation(method); op != nil && slices.Contains(op.Tags, tag) {
 				list = append(list, describe(method, path, item, op))
 			}
@@ -103,6 +103,9 @@ func operations(doc *openapi3.T, tag string) []operation {
 
 func describe(method, path string, item *openapi3.PathItem, op *openapi3.Operation) operation {
 	scope, _ := op.Extensions["x-scope"].(string)
+	if scope == "none" {
+		scope = ""
+	}
 	o := operation{ID: op.OperationID, Method: method, Path: path, Summary: op.Summary, Description: op.Description, Scope: scope, Curl: curl(method, path, item, op)}
 	for _, p := range slices.Concat(item.Parameters, op.Parameters) {
 		f := describeField(p.Value.Name, p.Value.Schema, p.Value.Required)

@@ -8,6 +8,8 @@ import (
 	"log/slog"
 	"net"
 	"time"
+
+	"rideout/service"
 )
 
 // demoBudget is for each plan of the scenario: the first start may be on a slow and busy machine.
@@ -70,7 +72,7 @@ func prepare(ctx context.Context, p program, d database) (demoReady, error) {
 	if err != nil {
 		return demoReady{}, err
 	}
-	org, key, err := newKey(ctx, d.store, organisation, "demo")
+	org, key, err := newKey(ctx, d.store, organisation, service.KeyDraft{Label: "demo", Scopes: service.EverydayScopes()})
 	if err != nil {
 		return demoReady{}, err
 	}

@@ -32,7 +32,7 @@ func commands() []command {
 		{"plan", "compute a plan from files, without a database", plan},
 		{"demo", "serve an invented fleet from a private Postgres", demonstrate},
 		{"serve", "serve the HTTP API", serve},
-		{"key", "make a key for an organisation's programs", addKey},
+		{"key", "make, list, rotate or revoke the keys of an organisation's programs", keyCommand},
 		{"migrate", "bring a database to this program's version, or back", migrate},
 		{"version", "print the version", version},
 		{"help", "print this", help},

@@ -78,6 +78,9 @@ func TestMistakesAreNamed(t *testing.T) {
 		{[]string{"serve"}, map[string]string{"RIDEOUT_SESSION_SECRET_FILE": "no/such/file"}, "head -c 32 /dev/urandom"},
 		{[]string{"serve"}, map[string]string{"RIDEOUT_SESSION_SECRET_FILE": "/dev/null"}, "32 or more"},
 		{[]string{"key"}, nil, "--organisation"},
+		{[]string{"key", "lend"}, nil, "list, rotate, revoke"},
+		{[]string{"key", "list"}, nil, "--organisation"},
+		{[]string{"key", "list", "--scopes", "admin", "--organisation", "x"}, nil, "rideout key list -h lists the flags"},
 		{[]string{"migrate", "--down", "-1"}, nil, "--down"},
 	} {
 		got := runWith(t, c.environment, c.args...)

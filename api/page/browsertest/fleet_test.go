@@ -48,7 +48,7 @@ func newOffice(t *testing.T) *office {
 		Plans:     plans,
 		Forecasts: &service.AreaForecasts{History: history, Book: history, Clock: o.clock, NewID: newID, Plans: plans},
 		Registers: &service.Registers{History: history, Clock: o.clock, NewID: newID},
-		Events:    &service.Events{Log: history, Clock: o.clock}, Keyring: o, Ping: func(context.Context) error { return nil },
+		Events:    &service.Events{Log: history, Clock: o.clock}, Keys: &service.Keys{History: history, Clock: o.clock, NewID: newID}, Keyring: o, Ping: func(context.Context) error { return nil },
 		Cautions: planner.Cautions, Log: slog.New(slog.DiscardHandler), Clock: o.clock,
 	})
 	if err != nil {
@@ -77,23 +77,20 @@ func (o *office) until(t time.Time) {
 	o.now = t
 }
 
-// OrganisationByKeyHash makes the office its own keyring.
-func (o *office) OrganisationByKeyHash(_ context.Context, hash []byte) (service.OrgID, error) {
-	switch string(hash) {
-	case string(o.key.Hash()):
-		return uuid.UUID{1}, nil
-	case string(o.nobody.Hash()):
-		return uuid.UUID{2}, nil
+// KeyByHash makes the office its own keyring.
+func (o *office) KeyByHash(_ context.Context, hash []byte) (service.OrgID, service.KeyRecord, error) {
+	for i, key := range []service.Key{o.key, o.nobody} {
+		if string(hash) == string(key.Hash()) {
+			id := uuid.UUID{byte(i + 1)}
+			return id, service.KeyRecord{ID: id, Scopes: service.AllScopes(), LastUsedAt: o.clock()}, nil
+		}
 	}
-	return service.OrgID{}, service.ErrNotFound
+	return service.OrgID{}, service.KeyRecord{}, service.ErrNotFound
 }
 
-func (o *office) AddOrganisation(context.Context, string) (service.OrgID, error) {
-	return service.OrgID{}, service.ErrUnavailable
-}
-
-func (o *office) AddKey(context.Context, service.OrgID, []byte, string) error {
-	return service.ErrUnavailable
+// KeyUsed notes nothing.
+func (o *office) KeyUsed(context.Context, service.OrgID, uuid.UUID, string, time.Time) error {
+	return nil
 }
 
 // send sends a body to the API and returns the id in the answer.
