@@ -6,10 +6,10 @@
   const state = document.getElementById("live-state");
   if (parts.length === 0 || !state || !window.EventSource) return;
 
-  const link = document.createElement("a");
-  link.href = location.href;
-  link.textContent = "Read anew";
-  const say = (text) => state.replaceChildren(text + " ", link);
+  // The link beside the words stays: it may have the focus.
+  const words = document.createTextNode("");
+  state.prepend(words);
+  const say = (text) => { words.data = text + " "; };
   const clock = () => new Date().toISOString().slice(11, 16) + " UTC";
 
   // What has the focus is found again by its address: the parts are replaced as a whole.
