@@ -1,7 +1,6 @@
 package api_test
 
 import (
-	"context"
 	"encoding/json"
 	"net/http"
 	"net/http/httptest"
@@ -222,11 +221,13 @@ func TestSessionsEnd(t *testing.T) {
 func TestSessionsAreOfTheSecret(t *testing.T) {
 	t.Parallel()
 	w := newWorld(t)
+	var config api.Config
+	newWorldWith(t, func(c *api.Config) { config = *c })
 	replica := func(secret string) *api.API {
-		made, err := api.New(api.Config{
-			Plans: w.plans, Registers: &service.Registers{History: w.history, Clock: w.clock}, Events: &service.Events{Log: w.history, Clock: w.clock},
-			Forecasts: w.forecasts, Keys: w.keys, Keyring: w, Ping: func(context.Context) error { return nil }, Clock: w.clock, SessionSecret: []byte(secret), SecureCookies: true,
-		})
+		t.Helper()
+		its := config
+		its.Keyring, its.Clock, its.SessionSecret, its.SecureCookies = w, w.clock, []byte(secret), true
+		made, err := api.New(its)
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -245,7 +246,8 @@ func TestSessionsAreOfTheSecret(t *testing.T) {
 			t.Errorf("another replica with %.3s...: %d, want %d", other, got, want)
 		}
 	}
-	if _, err := api.New(api.Config{Plans: w.plans, Registers: &service.Registers{}, Events: &service.Events{}, Forecasts: w.forecasts, Keys: w.keys, Keyring: w, Ping: func(context.Context) error { return nil }, SessionSecret: []byte("short")}); err == nil || !strings.Contains(err.Error(), "5 bytes") {
+	config.SessionSecret = []byte("short")
+	if _, err := api.New(config); err == nil || !strings.Contains(err.Error(), "5 bytes") {
 		t.Errorf("a short secret: %v, want refused", err)
 	}
 }

@@ -25,6 +25,7 @@ import (
 	"rideout/api"
 	"rideout/openapi"
 	"rideout/service"
+	"rideout/service/ledger"
 	"rideout/service/planner"
 	"rideout/service/servicetest"
 )
@@ -85,10 +86,10 @@ func newWorldWith(t *testing.T, change func(*api.Config)) *world {
 	}
 	w.plans = plans
 	w.forecasts = &service.AreaForecasts{History: w.history, Book: w.history, Clock: w.clock, NewID: counter("00000000-0000-7000-b000-%012d"), Plans: plans}
-	registers := &service.Registers{History: w.history, Clock: w.clock, NewID: counter("00000000-0000-7000-a000-%012d")}
+	registers := &service.Registers{History: w.history, Clock: w.clock, NewID: counter("00000000-0000-7000-a000-%012d"), Salt: salts()}
 	w.keys = &service.Keys{History: w.history, Clock: w.clock, NewID: counter("00000000-0000-7000-c000-%012d")}
 	config := api.Config{
-		Plans: plans, Registers: registers, Forecasts: w.forecasts, Events: &service.Events{Log: w.history, Clock: w.clock}, Beat: 20 * time.Millisecond, Keys: w.keys, Keyring: w, Ping: func(context.Context) error { return w.pingErr }, Cautions: []string{"Keep feet clear of the rode."},
+		Plans: plans, Registers: registers, Forecasts: w.forecasts, Events: &service.Events{Log: w.history, Clock: w.clock}, Beat: 20 * time.Millisecond, Keys: w.keys, Witness: &service.Witness{Log: w.history, Clock: w.clock, Signer: theSigner()}, Keyring: w, Ping: func(context.Context) error { return w.pingErr }, Cautions: []string{"Keep feet clear of the rode."},
 		Log: slog.New(slog.NewJSONHandler(w.log, nil)), Clock: w.clock, NewID: counter("00000000-0000-4000-9000-%012d"),
 	}
 	change(&config)
@@ -99,6 +100,19 @@ func newWorldWith(t *testing.T, change func(*api.Config)) *world {
 	w.api = made
 	return w
 }
+
+// theSigner is always the same, so that goldens are. It signs nothing but tests.
+var theSigner = sync.OnceValue(func() ledger.Signer {
+	private, _, err := ledger.GenerateKey(strings.NewReader("32 bytes that are anything but a"), "rideout.example")
+	if err != nil {
+		panic(err)
+	}
+	signer, err := ledger.NewSigner(private)
+	if err != nil {
+		panic(err)
+	}
+	return signer
+})
 
 func (w *world) clock() time.Time {
 	w.mu.Lock()
@@ -252,7 +266,7 @@ func contractPath(path string) (string, map[string]string) {
 	if len(parts) < 4 || parts[1] != "v1" {
 		return path, nil
 	}
-	if path == "/v1/events/stream" {
+	if path == "/v1/events/stream" || strings.HasPrefix(path, "/v1/log/") || strings.HasPrefix(path, "/v1/exports/") {
 		return path, nil
 	}
 	id := parts[3]
@@ -335,4 +349,14 @@ func (l *lockedBuffer) String() string {
 	l.mu.Lock()
 	defer l.mu.Unlock()
 	return l.b.String()
+}
+
+// salts are always the same, so that goldens are.
+func salts() func() ledger.Salt {
+	next := counter("00000000-0000-7000-b000-%012d")
+	return func() (s ledger.Salt) {
+		id := next()
+		copy(s[:], id[:])
+		return s
+	}
 }

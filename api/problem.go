@@ -48,6 +48,8 @@ var answers = map[service.Kind]struct {
 	service.KindNotReferable: {http.StatusUnprocessableEntity, "The body refers to what is not there", 0},
 	kindManyStreams:          {http.StatusTooManyRequests, "Too many streams", 15},
 	service.KindGone:         {http.StatusGone, "Events were missed", 0},
+	service.KindAltered:      {http.StatusInternalServerError, "The log was altered", 0},
+	service.KindUnsigned:     {http.StatusServiceUnavailable, "There is no key to sign with", 0},
 	kindInternal:             {http.StatusInternalServerError, "The service failed", 0},
 	service.KindUnavailable:  {http.StatusServiceUnavailable, "The service is not available", 5},
 	service.KindBusy:         {http.StatusServiceUnavailable, "The service is busy", 2},

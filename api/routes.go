@@ -90,6 +90,17 @@ func (a *API) routes() []Route {
 		{http.MethodDelete, "/v1/keys/{id}", "admin", w.RevokeKey},
 		{http.MethodPost, "/v1/keys/{id}/rotation", "admin", w.RotateKey},
 
+		{http.MethodDelete, "/v1/people/{id}", "admin", w.ErasePerson},
+
+		{http.MethodGet, "/v1/log/checkpoint", "audit:read", w.GetCheckpoint},
+		{http.MethodGet, "/v1/log/key", "audit:read", w.GetLogKey},
+		{http.MethodGet, "/v1/log/entries", "audit:read", w.ListLogEntries},
+		{http.MethodGet, "/v1/log/hashes", "audit:read", w.ListLogHashes},
+		{http.MethodGet, "/v1/log/proofs/inclusion", "audit:read", w.GetInclusionProof},
+		{http.MethodGet, "/v1/log/proofs/consistency", "audit:read", w.GetConsistencyProof},
+		{http.MethodGet, "/v1/exports/audit", "audit:read", live(w.ExportAudit)},
+		{http.MethodGet, "/v1/exports/manifest", "audit:read", w.GetExportManifest},
+
 		{http.MethodPost, "/v1/forecasts", "plans:write", w.ReceiveForecast},
 		{http.MethodGet, "/v1/forecasts", "plans:read", w.ListForecasts},
 		{http.MethodGet, "/v1/forecasts/{id}", "plans:read", w.GetForecast},
@@ -98,6 +109,7 @@ func (a *API) routes() []Route {
 		{http.MethodGet, "/readyz", open, w.GetReadiness},
 		{http.MethodGet, "/openapi.json", open, w.GetContract},
 		{http.MethodGet, "/docs", open, w.GetDocs},
+		{http.MethodGet, "/docs/{guide}", open, w.GetGuide},
 	}
 }
 

@@ -149,9 +149,13 @@ func (s *eventStream) write(out http.ResponseWriter) (more bool, err error) {
 
 // send hands text to the connection, which must take it in time.
 func send(out http.ResponseWriter, text []byte) error {
+	return sendWithin(out, text, streamPatience)
+}
+
+func sendWithin(out http.ResponseWriter, text []byte, patience time.Duration) error {
 	control := http.NewResponseController(out)
 	// A writer that knows no deadline is a test's.
-	if err := control.SetWriteDeadline(time.Now().Add(streamPatience)); err != nil && !errors.Is(err, http.ErrNotSupported) {
+	if err := control.SetWriteDeadline(time.Now().Add(patience)); err != nil && !errors.Is(err, http.ErrNotSupported) {
 		return err
 	}
 	if _, err := out.Write(text); err != nil {

@@ -110,6 +110,10 @@ func workersOf(s *store.Store) service.Workers {
 
 // serveAPI serves and has jobs done until the context ends, the last requests are answered and the jobs at work are done.
 func serveAPI(ctx context.Context, c config, d database, listener net.Listener, log *slog.Logger) (err error) {
+	signer, err := signerOf(c, log)
+	if err != nil {
+		return err
+	}
 	work, err := d.store.StartWork(ctx, jobs.Config{Workers: workersOf(d.store), Log: log})
 	if err != nil {
 		return err
@@ -125,7 +129,7 @@ func serveAPI(ctx context.Context, c config, d database, listener net.Listener, 
 		err = errors.Join(err, <-stopped)
 	}()
 	a, err := api.New(api.Config{
-		Plans: plansOf(d.store, c.Budget), Registers: registersOf(d.store), Events: eventsOf(d.store), Forecasts: forecastsOf(d.store), Keys: keysOf(d.store), Keyring: d.store, Ping: d.store.Ping,
+		Plans: plansOf(d.store, c.Budget), Registers: registersOf(d.store), Events: eventsOf(d.store), Forecasts: forecastsOf(d.store), Keys: keysOf(d.store), Witness: &service.Witness{Log: d.store, Clock: time.Now, Signer: signer}, Keyring: d.store, Ping: d.store.Ping,
 		Cautions: planner.Cautions, Log: log, SessionSecret: c.SessionSecret, SecureCookies: c.SecureCookies,
 	})
 	if err != nil {

@@ -50,7 +50,7 @@ func TestHelpNamesEveryCommand(t *testing.T) {
 
 func TestEachCommandListsItsFlags(t *testing.T) {
 	t.Parallel()
-	for _, name := range []string{"plan", "demo", "serve", "key", "migrate"} {
+	for _, name := range []string{"plan", "demo", "serve", "key", "log-key", "verify", "migrate"} {
 		if got := runWith(t, nil, name, "-h"); got.code != exitOK || !strings.Contains(got.stdout, "usage: rideout "+name) {
 			t.Errorf("%s -h: got code %d and %q", name, got.code, got.stdout)
 		}

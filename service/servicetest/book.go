@@ -12,6 +12,7 @@ import (
 
 	"rideout/service"
 	"rideout/service/fleet"
+	"rideout/service/ledger"
 )
 
 // book is one organisation's.
@@ -20,7 +21,12 @@ type book struct {
 	seq      int64
 	until    time.Time
 	versions []service.Version // in the order they were recorded
+	texts    map[string]service.PersonalText
 	events   []service.Event
+	entries  []ledger.Entry
+	bodies   [][]byte // of the entries
+	hashes   []ledger.Hash
+	signed   *ledger.Checkpoint // the last; nil: none
 	watchers map[chan struct{}]bool
 	keys     []hashedKey
 }
@@ -70,6 +76,7 @@ func (h *History) Change(ctx context.Context, org service.OrgID, work func(conte
 	for _, change := range r.keyChanges {
 		b.keys = change(b.keys)
 	}
+	b.keepTexts(r)
 	b.tell(r)
 	for _, p := range r.plans {
 		h.plans = append(h.plans, ownedPlan{org, p})
@@ -90,6 +97,7 @@ type recorder struct {
 	stamp    service.Stamp
 	versions []service.Version
 	plans    []service.PlanRecord
+	texts    map[string]service.PersonalText
 	jobs     []service.Job
 
 	forecasts  []ownedForecast
