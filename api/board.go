@@ -6,6 +6,7 @@ import (
 	"errors"
 	"net/http"
 	"net/url"
+	"strconv"
 	"strings"
 
 	"github.com/google/uuid"
@@ -141,6 +142,13 @@ func (a *API) troublePage(c echo.Context, err error) error {
 		p.Status, p.Title, p.Detail = http.StatusForbidden, "The form was refused", errForgedForm.Error()
 	case p.Status == http.StatusUnauthorized:
 		c.Response().Header().Set("WWW-Authenticate", `Bearer realm="rideout"`)
+	}
+	after := answers[service.Kind(p.Code)].retryAfterS
+	if limited := (*limitedError)(nil); errors.As(err, &limited) {
+		after = limited.afterS
+	}
+	if after > 0 {
+		c.Response().Header().Set("Retry-After", strconv.Itoa(after))
 	}
 	page := board.Trouble{Frame: board.Frame{Cautions: planner.Cautions}, Status: p.Status, Title: p.Title, Detail: p.Detail, RequestID: requestID(c)}
 	if by(c.Request().Context()) != "" {
