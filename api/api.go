@@ -24,13 +24,14 @@ import (
 	"rideout/service"
 )
 
-// Config is what the API needs. Plans, Registers, Events, Emergency, Forecasts, Keys, Witness, Keyring and Ping must be set; Log, Clock and NewID have sane
-// defaults.
+// Config is what the API needs. Plans, Registers, Events, Emergency, Forecasts, Keys, Witness, Webhooks, Keyring and Ping must be set;
+// Log, Clock and NewID have sane defaults.
 type Config struct {
 	Plans     *service.Plans
 	Registers *service.Registers
 	Events    *service.Events
 	Emergency *service.Emergency
+	Webhooks  *service.Webhooks
 	Keys      *service.Keys
 	Witness   *service.Witness
 	Forecasts *service.AreaForecasts
@@ -54,6 +55,7 @@ type API struct {
 	registers    *service.Registers
 	events       *service.Events
 	emergency    *service.Emergency
+	webhooks     *service.Webhooks
 	witness      *service.Witness
 	forecasts    *service.AreaForecasts
 	streams      streamCount
@@ -76,8 +78,10 @@ type API struct {
 
 // New makes the API.
 func New(cfg Config) (*API, error) {
-	if cfg.Plans == nil || cfg.Registers == nil || cfg.Events == nil || cfg.Emergency == nil || cfg.Forecasts == nil || cfg.Keys == nil || cfg.Witness == nil || cfg.Keyring == nil || cfg.Ping == nil {
-		return nil, errors.New("make the api: plans, registers, events, emergency, forecasts, keys, witness, keyring and ping must be set")
+	switch {
+	case cfg.Plans == nil, cfg.Registers == nil, cfg.Events == nil, cfg.Emergency == nil, cfg.Keys == nil, cfg.Forecasts == nil, cfg.Witness == nil, cfg.Webhooks == nil,
+		cfg.Keyring == nil, cfg.Ping == nil:
+		return nil, errors.New("make the api: plans, registers, events, emergency, forecasts, keys, witness, webhooks, keyring and ping must be set")
 	}
 	doc, err := contract()
 	if err != nil {
@@ -87,6 +91,7 @@ func New(cfg Config) (*API, error) {
 	a.emergency = cfg.Emergency
 	a.forecasts, a.witness = cfg.Forecasts, cfg.Witness
 	a.events, a.beat, a.stopping = cfg.Events, cfg.Beat, make(chan struct{})
+	a.webhooks = cfg.Webhooks
 	if a.beat == 0 {
 		a.beat = streamBeat
 	}

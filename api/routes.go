@@ -93,6 +93,15 @@ func (a *API) routes() []Route {
 		{http.MethodGet, "/v1/readiness", "plans:read", w.ListReadiness},
 		{http.MethodGet, "/v1/vessels/{id}/readiness", "plans:read", w.GetVesselReadiness},
 
+		{http.MethodPost, "/v1/webhooks", "admin", w.CreateWebhook},
+		{http.MethodGet, "/v1/webhooks", "admin", w.ListWebhooks},
+		{http.MethodGet, "/v1/webhooks/{id}", "admin", w.GetWebhook},
+		{http.MethodPatch, "/v1/webhooks/{id}", "admin", w.ChangeWebhook},
+		{http.MethodDelete, "/v1/webhooks/{id}", "admin", w.RemoveWebhook},
+		{http.MethodPost, "/v1/webhooks/{id}/secret", "admin", w.RotateWebhookSecret},
+		{http.MethodGet, "/v1/webhooks/{id}/deliveries", "admin", w.ListDeliveries},
+		{http.MethodPost, "/v1/webhooks/{id}/replay", "admin", w.ReplayWebhook},
+
 		{http.MethodPost, "/v1/keys", "admin", w.CreateKey},
 		{http.MethodGet, "/v1/keys", "admin", w.ListKeys},
 		{http.MethodGet, "/v1/keys/{id}", "admin", w.GetKey},

@@ -77,6 +77,7 @@ func TestMistakesAreNamed(t *testing.T) {
 		{[]string{"serve"}, map[string]string{"RIDEOUT_SECURE_COOKIES": "maybe"}, "set yes or no"},
 		{[]string{"serve"}, map[string]string{"RIDEOUT_SESSION_SECRET_FILE": "no/such/file"}, "head -c 32 /dev/urandom"},
 		{[]string{"serve"}, map[string]string{"RIDEOUT_SESSION_SECRET_FILE": "/dev/null"}, "32 or more"},
+		{[]string{"serve"}, map[string]string{"RIDEOUT_WEBHOOK_NETWORKS": "127.0.0.1, 10.0.0.0/8"}, "RIDEOUT_WEBHOOK_NETWORKS"},
 		{[]string{"key"}, nil, "--organisation"},
 		{[]string{"key", "lend"}, nil, "list, rotate, revoke"},
 		{[]string{"key", "list"}, nil, "--organisation"},
