@@ -44,6 +44,9 @@ type Config struct {
 	Beat      time.Duration    // between the comments of a silent stream; 0: 15 s
 	Tokens    *token.Verifier  // of an issuer whose bearer tokens are taken; nil: none are
 	Limits    *limit.Config    // requests a minute; nil: limit.Default
+
+	SessionSecret []byte // of the board's sessions, SessionSecretBytes or more, the same for all replicas; nil: chance
+	SecureCookies bool   // the browser speaks TLS, though we may not, because something before us ends it
 }
 
 // API serves the contract. It is an http.Handler, safe for concurrent use.
@@ -69,6 +72,7 @@ type API struct {
 	echo         *echo.Echo
 	contractJSON []byte
 	docs         page.Docs
+	sessions     *sessions
 	draining     atomic.Bool
 }
 
@@ -108,6 +112,9 @@ func New(cfg Config) (*API, error) {
 	if a.docs, err = page.NewDocs(doc, cfg.Cautions); err != nil {
 		return nil, err
 	}
+	if a.sessions, err = newSessions(cfg.SessionSecret, cfg.SecureCookies, a.now); err != nil {
+		return nil, err
+	}
 	a.echo.Binder = binder{}
 	a.echo.IPExtractor = echo.ExtractIPDirect() // headers about the client's address are not believed
 	a.echo.Use(a.observe, a.code, a.fail, rememberAccept)
@@ -117,8 +124,11 @@ func New(cfg Config) (*API, error) {
 // ServeHTTP serves one request.
 func (a *API) ServeHTTP(w http.ResponseWriter, r *http.Request) { a.echo.ServeHTTP(w, r) }
 
-// Routes lists the routes served.
+// Routes lists the routes served that are the contract's.
 func (a *API) Routes() []Route { return a.routes() }
+
+// Pages lists the pages served.
+func (a *API) Pages() []Route { return a.pages() }
 
 // Drain makes /readyz tell that no more requests should be sent here, and ends the streams.
 func (a *API) Drain() {

@@ -152,7 +152,22 @@ func (a *API) register(doc *openapi3.T) error {
 		}
 		a.echo.Match(methods, toRouterPath.Replace(r.Path), r.handler, through...)
 	}
+	a.registerPages()
 	return nil
+}
+
+func (a *API) registerPages() {
+	for _, r := range a.pages() {
+		through := []echo.MiddlewareFunc{a.paged}
+		if !r.Open() {
+			through = append(through, a.signedIn, a.limit(r), require(r.Scope))
+		}
+		methods := []string{r.Method}
+		if r.Method == http.MethodGet {
+			methods = append(methods, http.MethodHead)
+		}
+		a.echo.Match(methods, toRouterPath.Replace(r.Path), r.handler, through...)
+	}
 }
 
 // agree holds the routes against the contract, so that nothing is served by accident: each is in both, once, with the

@@ -13,6 +13,7 @@ import (
 	"strings"
 	"time"
 
+	"rideout/api"
 	"rideout/api/limit"
 	"rideout/api/token"
 	"rideout/service"
@@ -24,6 +25,8 @@ environment, where no flag says otherwise:
   RIDEOUT_ADDR        host:port to serve on (127.0.0.1:8080)
   RIDEOUT_DATA_DIR    where a private Postgres keeps its data (~/.local/share/rideout, or XDG_DATA_HOME; as root /var/lib/rideout)
   RIDEOUT_BUDGET      how long one calculation may take (2s)
+  RIDEOUT_SESSION_SECRET_FILE  a file of 32 bytes or more of chance, the same for all replicas; sessions of the board then outlast a restart
+  RIDEOUT_SECURE_COOKIES       yes where something before this program ends TLS, so that browsers send the session over TLS alone
   RIDEOUT_LOG_LEVEL   debug, info, warn or error (info)
   RIDEOUT_LOG_KEY_FILE  file of the key that signs the log; unset, log.key in the data directory of a private Postgres
   RIDEOUT_UNREADY     how long /readyz says no before connections are refused at the end (0s)
@@ -62,6 +65,9 @@ type config struct {
 	Issuer      string
 	SecretsKey  string // a file; empty: beside a private Postgres, else none
 	Networks    []netip.Prefix
+
+	SessionSecret []byte // of the board's sessions; nil: chance
+	SecureCookies bool
 }
 
 // configure reads the environment and checks it. Part names the place below the data directory that
@@ -81,6 +87,7 @@ func configure(p program, part string) (config, error) {
 		readCount(p, "RIDEOUT_LIMIT_RESCUE", &c.Limits.Rescue), readCount(p, "RIDEOUT_LIMIT_EMERGENCY", &c.Limits.Emergency), c.readIssuer(p))
 	wrong = append(wrong, readDuration(p, "RIDEOUT_UNREADY", &c.Unready), readDuration(p, "RIDEOUT_GRACE", &c.Grace), readDuration(p, "RIDEOUT_BUDGET", &c.Budget))
 	wrong = append(wrong, readNetworks(p, "RIDEOUT_WEBHOOK_NETWORKS", &c.Networks))
+	wrong = append(wrong, c.readSessions(p))
 	if level := p.getenv("RIDEOUT_LOG_LEVEL"); level != "" && c.LogLevel.UnmarshalText([]byte(level)) != nil {
 		wrong = append(wrong, fmt.Errorf("RIDEOUT_LOG_LEVEL is %q: set debug, info, warn or error", level))
 	}
@@ -104,6 +111,25 @@ func (c *config) readIssuer(p program) (err error) {
 	}
 	c.Issuer = t.Issuer
 	return nil
+}
+
+// readSessions reads what the board's sessions need. The secret is in a file, not in the environment, which is shown in too many places.
+func (c *config) readSessions(p program) (err error) {
+	if file := p.getenv("RIDEOUT_SESSION_SECRET_FILE"); file != "" {
+		if c.SessionSecret, err = os.ReadFile(file); err != nil {
+			return fmt.Errorf("RIDEOUT_SESSION_SECRET_FILE: %w: make it by: head -c 32 /dev/urandom > %s", err, file)
+		}
+		if len(c.SessionSecret) < api.SessionSecretBytes {
+			return fmt.Errorf("RIDEOUT_SESSION_SECRET_FILE %s holds %d bytes: put %d or more of chance into it", file, len(c.SessionSecret), api.SessionSecretBytes)
+		}
+	}
+	switch text := p.getenv("RIDEOUT_SECURE_COOKIES"); text {
+	case "yes", "no", "":
+		c.SecureCookies = text == "yes"
+		return nil
+	default:
+		return fmt.Errorf("RIDEOUT_SECURE_COOKIES is %q: set yes or no", text)
+	}
 }
 
 // check is for what a flag may have changed.

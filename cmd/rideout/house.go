@@ -169,7 +169,7 @@ func serveAPI(ctx context.Context, c config, d database, listener net.Listener, 
 	a, err := api.New(api.Config{
 		Plans: plansOf(d.store, c.Budget), Registers: registersOf(d.store), Events: eventsOf(d.store), Emergency: emergencyOf(d.store), Forecasts: forecastsOf(d.store),
 		Webhooks: webhooks, Keys: keysOf(d.store), Witness: &service.Witness{Log: d.store, Clock: time.Now, Signer: signer}, Keyring: d.store, Ping: d.store.Ping,
-		Cautions: planner.Cautions, Log: log, Limits: &c.Limits, Tokens: c.Tokens,
+		Cautions: planner.Cautions, Log: log, SessionSecret: c.SessionSecret, SecureCookies: c.SecureCookies, Limits: &c.Limits, Tokens: c.Tokens,
 	})
 	if err != nil {
 		return err
