@@ -73,6 +73,7 @@ type API struct {
 	contractJSON []byte
 	docs         page.Docs
 	sessions     *sessions
+	zips         zips
 	draining     atomic.Bool
 }
 

@@ -159,6 +159,18 @@ func (p *Plans) Get(ctx context.Context, org OrgID, id uuid.UUID) (PlanRecord, e
 	return record, sorted(err)
 }
 
+// Answer returns the bytes that were answered when a plan was made.
+func (p *Plans) Answer(ctx context.Context, org OrgID, id uuid.UUID) ([]byte, error) {
+	answer, err := p.History.PlanAnswer(ctx, org, id)
+	return answer, sorted(err)
+}
+
+// SHA256 returns the hash of those bytes, in hex, without reading them.
+func (p *Plans) SHA256(ctx context.Context, org OrgID, id uuid.UUID) (string, error) {
+	sum, err := p.History.PlanSHA256(ctx, org, id)
+	return sum, sorted(err)
+}
+
 // List returns a page of the organisation's plans.
 func (p *Plans) List(ctx context.Context, org OrgID, filter PlanFilter, from Place, limit int) (PlanPage, error) {
 	page, err := p.History.Plans(ctx, org, filter, from, limit)
