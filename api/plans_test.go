@@ -169,7 +169,7 @@ func TestFailuresOfTheStoreAndTheCalculation(t *testing.T) {
 		{"store away", service.ErrUnavailable, samplePlan, 503, "unavailable", true},
 		{"store broken", errors.New("secret_table is gone"), samplePlan, 500, "internal", false},
 		{"calculation broken", nil, failing(errors.New("secret matrix is singular")), 500, "internal", false},
-		{"calculation too slow", nil, slow, 503, "too_slow", false},
+		{"calculation too slow", nil, slow, 503, "too_slow", true},
 		{"calculation panics", nil, func(context.Context, planner.Request) (planner.Plan, []planner.WorkingStep, error) {
 			panic("secret index out of range")
 		}, 500, "internal", false},
