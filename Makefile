@@ -11,7 +11,7 @@ COVERAGE_FLOOR := 90
 BENCH_COUNT ?= 5
 FUZZ_TIME ?= 60s
 
-.PHONY: help demo build test check bench bench-replan slow-link fuzz image test-container clean go postgres browser
+.PHONY: help demo build test check bench load bench-replan slow-link fuzz image test-container clean go postgres browser
 
 help: ## list the targets
 	@awk -F ':.*## ' '/^[a-z-]+:.*## / { printf "  make %-15s %s\n", $$1, $$2 }' $(MAKEFILE_LIST)
@@ -44,6 +44,9 @@ check: go ## vet, staticcheck, gofumpt, and whether generated code is up to date
 bench: go ## medians of the benchmarks, and the ratios to reference programs
 	@go test -run '^$$' -bench . -benchmem -count $(BENCH_COUNT) ./service/physics/motion ./service/physics/drift ./service/physics/coast ./service/planner | awk "$$MEDIANS"
 	@! [ -e service/physics/motion/testdata/bench.sh ] || bash service/physics/motion/testdata/bench.sh
+
+load: build postgres ## measure reads, inserts, the queue and rescue reads under load, beside a bare handler (some minutes; ARGS='-span 5s')
+	@go run $(VCS) ./cmd/load -rideout bin/rideout $(ARGS)
 
 bench-replan: go postgres ## what the queue adds to the computation when 20 and 200 vessels are planned anew (some minutes)
 	@go test -run '^$$' -bench '^BenchmarkReplan$$' -benchtime 1x -timeout 60m ./store
