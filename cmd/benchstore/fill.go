@@ -1,0 +1,300 @@
+package main
+
+import (
+	"context"
+	"fmt"
+	"time"
+
+	"github.com/jackc/pgx/v5"
+)
+
+// The fleets: one organisation of largeFleet vessels, the rest in organisations of smallFleet.
+const (
+	vessels    = 10_000
+	largeFleet = 2_000
+	smallFleet = 100
+	days       = 730
+)
+
+// begin is when the fleets are registered; their history covers days from then on.
+var begin = time.Date(2024, 1, 1, 0, 0, 0, 0, time.UTC)
+
+// end is after everything recorded.
+var end = begin.AddDate(0, 0, days)
+
+// chunk is how many plans one statement writes.
+const chunk = 1_000_000
+
+// fill multiplies the pattern into fleets with two years of history, in statements over whole sets. Foreign keys are not
+// checked and nobody is notified meanwhile; everything else, indexes included, is written row by row in the order of time,
+// as it would have come.
+func fill(ctx context.Context, conn *pgx.Conn, plans int, progress func(string, ...any)) error {
+	run := func(what, sql string) error {
+		began := time.Now()
+		tag, err := conn.Exec(ctx, sql)
+		if err != nil {
+			return fmt.Errorf("fill: %s: %w", what, err)
+		}
+		progress("%-22s %10d rows %6.0f s", what, tag.RowsAffected(), time.Since(began).Seconds())
+		return nil
+	}
+	constants := fmt.Sprintf(setUp, begin.Format(time.RFC3339), days, vessels, largeFleet, smallFleet, plans, patternName)
+	if _, err := conn.Exec(ctx, constants); err != nil {
+		return fmt.Errorf("fill: set up: %w", err)
+	}
+	for _, step := range []struct{ what, sql string }{
+		{"organisations", makeOrganisations}, {"vessels", makeVessels}, {"changes to vessels", changeVessels}, {"gear", makeGear}, {"use of gear", useGear},
+		{"gear retired", retireGear}, {"inspections", makeInspections}, {"inspections corrected", correctInspections}, {"drills", makeDrills},
+		{"incidents", makeIncidents}, {"incidents closed", closeIncidents}, {"order of changes", orderChanges},
+	} {
+		if err := run(step.what, step.sql); err != nil {
+			return err
+		}
+	}
+	if err := run("changes", insertChanges); err != nil {
+		return err
+	}
+	if err := run("records", insertRecords); err != nil {
+		return err
+	}
+	for from := 0; from < plans; from += chunk {
+		to := min(from+chunk, plans)
+		if err := run("plans", fmt.Sprintf(insertPlans, from, to)); err != nil {
+			return err
+		}
+		if err := run("facts of plans", fmt.Sprintf(insertPlanFacts, from, to)); err != nil {
+			return err
+		}
+	}
+	for _, step := range []struct{ what, sql string }{
+		{"log", advanceLog}, {"tidy", dropStage}, {"vacuum", `VACUUM (ANALYZE)`},
+	} {
+		if err := run(step.what, step.sql); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// setUp makes the session's functions. ids sort by time, as the service's do.
+const setUp = `
+SET session_replication_role = replica;
+SET synchronous_commit = off;
+SET work_mem = '256MB';
+SET maintenance_work_mem = '512MB';
+CREATE FUNCTION pg_temp.began() RETURNS timestamptz LANGUAGE sql IMMUTABLE AS $$ SELECT timestamptz '%[1]s' $$;
+CREATE FUNCTION pg_temp.after(days double precision) RETURNS timestamptz LANGUAGE sql IMMUTABLE AS
+    $$ SELECT pg_temp.began() + make_interval(secs => floor(days * 86400e6) / 1e6) $$;
+CREATE FUNCTION pg_temp.share_of(seed bigint) RETURNS double precision LANGUAGE sql IMMUTABLE AS
+    $$ SELECT (hashint8(seed)::bigint + 2147483648) / 4294967296.0 $$;
+CREATE FUNCTION pg_temp.named(at timestamptz, seed text) RETURNS uuid LANGUAGE sql IMMUTABLE AS $$
+    SELECT (lpad(to_hex((extract(epoch FROM at) * 1000)::bigint), 12, '0') || '7' || substr(md5(seed), 1, 3) || '8' || substr(md5(seed), 4, 15))::uuid $$;
+CREATE FUNCTION pg_temp.written(at timestamptz) RETURNS text LANGUAGE sql IMMUTABLE AS
+    $$ SELECT to_char(at AT TIME ZONE 'UTC', 'YYYY-MM-DD"T"HH24:MI:SS.US"Z"') $$;
+CREATE FUNCTION pg_temp.told(body text, version int, valid_from timestamptz, recorded_at timestamptz) RETURNS text LANGUAGE sql IMMUTABLE AS $$
+    SELECT regexp_replace(body, '"version":\d+,"valid_from":"[^"]*","recorded_at":"[^"]*"',
+        '"version":' || version || ',"valid_from":"' || pg_temp.written(valid_from) || '","recorded_at":"' || pg_temp.written(recorded_at) || '"') $$;
+CREATE FUNCTION pg_temp.plan_at(n bigint) RETURNS timestamptz LANGUAGE sql IMMUTABLE AS
+    $$ SELECT pg_temp.after(35 + (%[2]d - 35.0) * n / %[6]d) $$;
+CREATE FUNCTION pg_temp.plan_id(n bigint) RETURNS uuid LANGUAGE sql IMMUTABLE AS
+    $$ SELECT pg_temp.named(pg_temp.plan_at(n), 'plan' || n) $$;
+CREATE FUNCTION pg_temp.plan_count() RETURNS bigint LANGUAGE sql IMMUTABLE AS $$ SELECT %[6]d::bigint $$;
+
+CREATE UNLOGGED TABLE bulk_organisations AS
+SELECT o AS number, pg_temp.named(pg_temp.began(), 'organisation' || o) AS org
+FROM generate_series(0, (%[3]d - %[4]d) / %[5]d) AS o;
+
+CREATE UNLOGGED TABLE bulk_patterns AS
+SELECT row_number() OVER (ORDER BY r.seq) - 1 AS number, r.id, r.body::text AS body, r.body ->> 'name' AS name, r.org_id,
+    (SELECT g.body -> 'rode' ->> 'length_m' FROM records g WHERE g.org_id = r.org_id AND g.kind = 'gear' AND g.vessel_id = r.id AND g.body ->> 'kind' = 'rode') AS rode_m
+FROM records r
+JOIN organisations o ON o.id = r.org_id AND o.name = '%[7]s'
+WHERE r.kind = 'vessel';
+
+-- Which vessel has which organisation, pattern and rode.
+CREATE UNLOGGED TABLE bulk_vessels AS
+SELECT v, o.org, pg_temp.named(pg_temp.after(v / 1e4), 'vessel' || v) AS id, p.id AS pattern_id, p.org_id AS pattern_org, p.body AS pattern_body,
+    p.name || ' ' || v AS name, p.name AS pattern_name, p.rode_m AS pattern_rode_m, (p.rode_m::numeric + v / 5 %% 40)::text AS rode_m
+FROM generate_series(0, %[3]d - 1) AS v
+JOIN bulk_organisations o ON o.number = CASE WHEN v < %[4]d THEN 0 ELSE 1 + (v - %[4]d) / %[5]d END
+JOIN bulk_patterns p ON p.number = v %% 5;
+
+-- Versions of the book, to be put in order.
+CREATE UNLOGGED TABLE bulk_records (
+    id_seq bigint GENERATED ALWAYS AS IDENTITY, v int, org uuid, kind text, id uuid, version int, valid_from timestamptz, recorded_at timestamptz,
+    vessel_id uuid, under uuid, body text
+)`
+
+const (
+	makeOrganisations = `
+INSERT INTO organisations (id, name, created_at)
+SELECT org, 'fleet ' || number, pg_temp.began()
+FROM bulk_organisations`
+
+	makeVessels = `
+INSERT INTO bulk_records (v, org, kind, id, version, valid_from, recorded_at, body)
+SELECT v, org, 'vessel', id, 1, at, at,
+    pg_temp.told(replace(replace(pattern_body, pattern_id::text, id::text), '"name":"' || pattern_name, '"name":"' || name), 1, at, at)
+FROM bulk_vessels, pg_temp.after(v / 1e4) AS at`
+
+	// One in three is laid up for a month.
+	changeVessels = `
+INSERT INTO bulk_records (v, org, kind, id, version, valid_from, recorded_at, body)
+SELECT v, org, 'vessel', id, n, at, at,
+    pg_temp.told(CASE n WHEN 2 THEN replace(body, '"status":"in_service"', '"status":"laid_up"') ELSE body END, n, at, at)
+FROM bulk_records, generate_series(2, 3) AS n, pg_temp.after(200 + v % 400 + (n - 2) * 30) AS at
+WHERE kind = 'vessel' AND v % 3 = 0`
+
+	makeGear = `
+INSERT INTO bulk_records (v, org, kind, id, version, valid_from, recorded_at, vessel_id, body)
+SELECT v.v, v.org, 'gear', id, 1, at, at, v.id,
+    pg_temp.told(replace(replace(replace(g.body::text, g.id::text, id::text), v.pattern_id::text, v.id::text),
+        '"rode":{"construction":"three_strand","diameter_mm":22,"length_m":' || v.pattern_rode_m, '"rode":{"construction":"three_strand","diameter_mm":22,"length_m":' || v.rode_m), 1, at, at)
+FROM bulk_vessels v
+JOIN records g ON g.org_id = v.pattern_org AND g.kind = 'gear' AND g.vessel_id = v.pattern_id,
+    pg_temp.after(1 + v.v / 1e4) AS at, pg_temp.named(at, g.id::text || v.v) AS id`
+
+	// Each year the hours of storm of rode and canopy are written down.
+	useGear = `
+INSERT INTO bulk_records (v, org, kind, id, version, valid_from, recorded_at, vessel_id, body)
+SELECT v, org, kind, id, n, at, at, vessel_id,
+    pg_temp.told(replace(body, '"links":', '"storm_hours":' || (n - 1) * (20 + v % 90) || ',"links":'), n, at, at)
+FROM bulk_records, generate_series(2, 3) AS n, pg_temp.after(330 * (n - 1) + v % 30) AS at
+WHERE kind = 'gear' AND version = 1 AND body ~ '"kind":"(rode|canopy)"'`
+
+	// One rode in ten is retired, and another takes its place a week later.
+	retireGear = `
+WITH worn AS (
+    SELECT *
+    FROM bulk_records
+    WHERE kind = 'gear' AND version = 1 AND body LIKE '%"kind":"rode"%' AND v % 10 = 7
+), retired AS (
+    INSERT INTO bulk_records (v, org, kind, id, version, valid_from, recorded_at, vessel_id, body)
+    SELECT v, org, kind, id, 4, at, at, vessel_id,
+        pg_temp.told(replace(body, '"links":', '"retired_at":"' || pg_temp.written(at) || '","retired_why":"worn","links":'), 4, at, at)
+    FROM worn, pg_temp.after(400 + v % 290) AS at
+)
+INSERT INTO bulk_records (v, org, kind, id, version, valid_from, recorded_at, vessel_id, body)
+SELECT v, org, kind, fresh, 1, at, at, vessel_id, pg_temp.told(replace(body, id::text, fresh::text), 1, at, at)
+FROM worn, pg_temp.after(407 + v % 290) AS at, pg_temp.named(at, 'another' || id) AS fresh`
+
+	// Four of each piece, about half a year apart. Nineteen in twenty find it fit.
+	makeInspections = `
+INSERT INTO bulk_records (v, org, kind, id, version, valid_from, recorded_at, under, body)
+SELECT g.v, g.org, 'inspection', id, 1, happened, at, g.id,
+    pg_temp.told(replace(replace(replace(replace(replace(i.body::text, i.id::text, id::text), p.id::text, g.id::text),
+        i.body ->> 'inspected_at', pg_temp.written(happened)),
+        '"verdict":"fit"', '"verdict":"' || CASE WHEN found < 0.95 THEN 'fit' WHEN found < 0.99 THEN 'watch' ELSE 'repair' END || '"'),
+        '"chafed_share":0.01', '"chafed_share":' || round((0.02 * n + 0.03 * found)::numeric, 3)), 1, happened, at)
+FROM bulk_records g
+JOIN bulk_vessels v ON v.v = g.v
+JOIN records p ON p.org_id = v.pattern_org AND p.kind = 'gear' AND p.vessel_id = v.pattern_id AND p.body ->> 'kind' = g.body::json ->> 'kind'
+JOIN records i ON i.org_id = v.pattern_org AND i.kind = 'inspection' AND i.under = p.id,
+    generate_series(0, 3) AS n, pg_temp.share_of(g.id_seq * 4 + n) AS found,
+    greatest(pg_temp.after(20 + n * 175 + g.v % 60), g.recorded_at + interval '3 h') AS happened, pg_temp.after(extract(epoch FROM happened - pg_temp.began()) / 86400 + 0.3) AS at,
+    pg_temp.named(at, g.id::text || n) AS id
+WHERE g.kind = 'gear' AND g.version = 1`
+
+	// One in twenty is corrected two days later, and holds from when it did.
+	correctInspections = `
+INSERT INTO bulk_records (v, org, kind, id, version, valid_from, recorded_at, under, body)
+SELECT v, org, kind, id, 2, valid_from, at, under, pg_temp.told(replace(body, '"verdict":"fit"', '"verdict":"watch"'), 2, valid_from, at)
+FROM bulk_records, pg_temp.after(extract(epoch FROM recorded_at - pg_temp.began()) / 86400 + 2) AS at
+WHERE kind = 'inspection' AND id_seq % 20 = 0`
+
+	makeDrills = `
+INSERT INTO bulk_records (v, org, kind, id, version, valid_from, recorded_at, vessel_id, under, body)
+SELECT v.v, v.org, 'drill', id, 1, happened, at, v.id, v.id,
+    pg_temp.told(replace(replace(replace(replace(d.body::text, d.id::text, id::text), v.pattern_id::text, v.id::text),
+        d.body ->> 'held_at', pg_temp.written(happened)), '"kind":"full"', CASE (v.v + n) % 7 WHEN 0 THEN '"kind":"briefing"' ELSE '"kind":"full"' END), 1, happened, at)
+FROM bulk_vessels v
+JOIN records d ON d.org_id = v.pattern_org AND d.kind = 'drill' AND d.under = v.pattern_id,
+    generate_series(0, 3) AS n, pg_temp.after(25 + n * 180 + v.v % 70) AS happened,
+    pg_temp.after(25.5 + n * 180 + v.v % 70) AS at, pg_temp.named(at, 'drill' || v.v || ' ' || n) AS id`
+
+	makeIncidents = `
+INSERT INTO bulk_records (v, org, kind, id, version, valid_from, recorded_at, vessel_id, body)
+SELECT v.v, v.org, 'incident', id, 1, happened, at, v.id,
+    pg_temp.told(replace(replace(replace(replace(i.body::text, i.id::text, id::text), v.pattern_id::text, v.id::text),
+        i.body ->> 'occurred_at', pg_temp.written(happened)), '"severity":"minor"', CASE WHEN v.v % 12 = 0 THEN '"severity":"serious"' ELSE '"severity":"minor"' END), 1, happened, at)
+FROM bulk_vessels v
+JOIN records i ON i.org_id = v.pattern_org AND i.kind = 'incident' AND i.vessel_id = v.pattern_id,
+    pg_temp.after(60 + v.v * 7 % 600) AS happened, pg_temp.after(61 + v.v * 7 % 600) AS at, pg_temp.named(at, 'incident' || v.v) AS id
+WHERE v.v % 4 = 0`
+
+	closeIncidents = `
+INSERT INTO bulk_records (v, org, kind, id, version, valid_from, recorded_at, vessel_id, body)
+SELECT v, org, kind, id, 2, valid_from, at, vessel_id,
+    pg_temp.told(replace(body, '"links":', '"closed_at":"' || pg_temp.written(at) || '","closed_how":"Talked over and trained.","links":'), 2, valid_from, at)
+FROM bulk_records, pg_temp.after(extract(epoch FROM recorded_at - pg_temp.began()) / 86400 + 25) AS at
+WHERE kind = 'incident' AND v % 40 <> 0`
+
+	// Plans come at even times, each vessel's turn after all others'. Everything recorded gets its number by time.
+	orderChanges = `
+CREATE UNLOGGED TABLE bulk_changes AS
+SELECT org, at, row_number() OVER (PARTITION BY org ORDER BY at, record, plan) AS seq, record, plan, v
+FROM (
+    SELECT org, recorded_at AS at, id_seq AS record, NULL::bigint AS plan, v
+    FROM bulk_records
+    UNION ALL
+    SELECT v.org, pg_temp.plan_at(n), NULL, n, v.v
+    FROM generate_series(0, pg_temp.plan_count() - 1) AS n
+    JOIN bulk_vessels v ON v.v = n * 7919 % 10000
+) told
+ORDER BY at`
+
+	insertChanges = `
+INSERT INTO changes (org_id, seq, recorded_at, kind, entity_id, version, body_sha256, by)
+SELECT c.org, c.seq, c.at, coalesce(r.kind, 'plan'), coalesce(r.id, pg_temp.plan_id(c.plan)), coalesce(r.version, 1),
+    encode(sha256(convert_to(coalesce(r.body, c.plan::text), 'UTF8')), 'hex'), 'bench'
+FROM bulk_changes c
+LEFT JOIN bulk_records r ON r.id_seq = c.record
+ORDER BY c.at`
+
+	insertRecords = `
+INSERT INTO records (org_id, kind, id, version, seq, valid_from, recorded_at, vessel_id, under, by, body, body_sha256)
+SELECT r.org, r.kind, r.id, r.version, c.seq, r.valid_from, r.recorded_at, r.vessel_id, r.under, 'bench', r.body::json,
+    encode(sha256(convert_to(r.body, 'UTF8')), 'hex')
+FROM bulk_changes c
+JOIN bulk_records r ON r.id_seq = c.record
+ORDER BY c.at`
+
+	// Half of the plans are for a storm, one in five takes the place of the vessel's plan before. Their documents are empty.
+	insertPlans = `
+INSERT INTO plans (org_id, id, created_at, vessel_name, intent, engine, input_sha256, peak_low_n, peak_mid_n, peak_high_n, pay_out_m,
+    vessel_id, supersedes, inputs, answer, working)
+SELECT v.org, pg_temp.plan_id(n), pg_temp.plan_at(n), v.name, ` + intentOf + `, p.engine,
+    encode(sha256(convert_to('input ' || n / 3, 'UTF8')), 'hex'), p.peak_low_n, p.peak_mid_n, p.peak_high_n, p.pay_out_m,
+    v.id, CASE WHEN n %% 5 = 0 AND n >= 10000 THEN pg_temp.plan_id(n - 10000) END, '{}', '{}', '[]'
+FROM generate_series(%[1]d::bigint, %[2]d - 1) AS n
+JOIN bulk_vessels v ON v.v = n * 7919 %% 10000
+JOIN plans p ON p.org_id = v.pattern_org AND p.vessel_id = v.pattern_id,
+    pg_temp.share_of(n) AS share
+ORDER BY n`
+
+	intentOf = `CASE WHEN share < 0.5 THEN 'ride_out_storm' WHEN share < 0.8 THEN 'slow_drift' WHEN share < 0.999 THEN 'drill' ELSE 'repair_or_rest' END`
+
+	// One storm plan in six reaches the design storm; of one vessel in ten none ever does.
+	insertPlanFacts = `
+INSERT INTO plan_facts (org_id, plan_id, vessel_id, made_at, intent, engine, wind_speed_kt, hs_m,
+    canopy_verdict, rode_verdict, weakest_part, weakest_use, weakest_word, outfit)
+SELECT v.org, pg_temp.plan_id(n), v.id, pg_temp.plan_at(n), ` + intentOf + `, f.engine,
+    CASE WHEN reaches THEN 55 ELSE 30 + floor(15 * share) END, CASE WHEN reaches THEN 8.5 ELSE 5 END,
+    f.canopy_verdict, f.rode_verdict, f.weakest_part, f.weakest_use, f.weakest_word,
+    replace(f.outfit::text, ' ' || v.pattern_rode_m || ' m', ' ' || v.rode_m || ' m')::text[]
+FROM generate_series(%[1]d::bigint, %[2]d - 1) AS n
+JOIN bulk_vessels v ON v.v = n * 7919 %% 10000
+JOIN plan_facts f ON f.org_id = v.pattern_org AND f.vessel_id = v.pattern_id,
+    pg_temp.share_of(n) AS share, LATERAL (SELECT v.v %% 10 <> 3 AND pg_temp.share_of(-n) < 1 / 6.0 AS reaches) r
+ORDER BY n`
+
+	advanceLog = `
+INSERT INTO organisation_log (org_id, seq, known_until)
+SELECT org, max(seq), max(at)
+FROM bulk_changes
+GROUP BY org`
+
+	dropStage = `
+DROP TABLE bulk_changes, bulk_records, bulk_vessels, bulk_patterns, bulk_organisations;
+SET session_replication_role = origin`
+)
