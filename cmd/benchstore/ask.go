@@ -137,9 +137,11 @@ func (a *asker) vesselList(limit int) func(context.Context) error {
 }
 
 // Places in the list of plans.
-func first(*asker) service.Place    { return service.Place{} }
-func middle(a *asker) service.Place { return service.Place{CreatedAt: begin.AddDate(1, 0, a.random.IntN(10))} }
-func last(*asker) service.Place     { return service.Place{Backward: true} }
+func first(*asker) service.Place { return service.Place{} }
+func middle(a *asker) service.Place {
+	return service.Place{CreatedAt: begin.AddDate(1, 0, a.random.IntN(10))}
+}
+func last(*asker) service.Place { return service.Place{Backward: true} }
 
 func anywhere(a *asker) service.Place {
 	return service.Place{CreatedAt: a.timeAfter(36), Backward: a.random.IntN(4) == 0}

@@ -44,8 +44,8 @@ func fill(ctx context.Context, conn *pgx.Conn, plans int, progress func(string, 
 	}
 	for _, step := range []struct{ what, sql string }{
 		{"organisations", makeOrganisations}, {"vessels", makeVessels}, {"changes to vessels", changeVessels}, {"gear", makeGear}, {"use of gear", useGear},
-		{"gear retired", retireGear}, {"inspections", makeInspections}, {"inspections corrected", correctInspections}, {"drills", makeDrills},
-		{"incidents", makeIncidents}, {"incidents closed", closeIncidents}, {"order of changes", orderChanges},
+		{"gear retired", retireGear}, {"statistics", `ANALYZE bulk_records`}, {"inspections", makeInspections}, {"inspections corrected", correctInspections}, {"drills", makeDrills},
+		{"incidents", makeIncidents}, {"incidents closed", closeIncidents}, {"order of changes", orderChanges}, {"statistics", `ANALYZE bulk_records, bulk_changes`},
 	} {
 		if err := run(step.what, step.sql); err != nil {
 			return err
@@ -119,11 +119,19 @@ FROM generate_series(0, %[3]d - 1) AS v
 JOIN bulk_organisations o ON o.number = CASE WHEN v < %[4]d THEN 0 ELSE 1 + (v - %[4]d) / %[5]d END
 JOIN bulk_patterns p ON p.number = v %% 5;
 
+-- The pattern's inspections by the kind of gear they are of.
+CREATE UNLOGGED TABLE bulk_inspections AS
+SELECT p.number, g.body ->> 'kind' AS kind, i.id, i.under, i.body::text AS body, i.body ->> 'inspected_at' AS inspected_at
+FROM bulk_patterns p
+JOIN records g ON g.org_id = p.org_id AND g.kind = 'gear' AND g.vessel_id = p.id
+JOIN records i ON i.org_id = p.org_id AND i.kind = 'inspection' AND i.under = g.id;
+
 -- Versions of the book, to be put in order.
 CREATE UNLOGGED TABLE bulk_records (
     id_seq bigint GENERATED ALWAYS AS IDENTITY, v int, org uuid, kind text, id uuid, version int, valid_from timestamptz, recorded_at timestamptz,
     vessel_id uuid, under uuid, body text
-)`
+);
+ANALYZE`
 
 const (
 	makeOrganisations = `
@@ -147,12 +155,12 @@ WHERE kind = 'vessel' AND v % 3 = 0`
 
 	makeGear = `
 INSERT INTO bulk_records (v, org, kind, id, version, valid_from, recorded_at, vessel_id, body)
-SELECT v.v, v.org, 'gear', id, 1, at, at, v.id,
-    pg_temp.told(replace(replace(replace(g.body::text, g.id::text, id::text), v.pattern_id::text, v.id::text),
+SELECT v.v, v.org, 'gear', fresh, 1, at, at, v.id,
+    pg_temp.told(replace(replace(replace(g.body::text, g.id::text, fresh::text), v.pattern_id::text, v.id::text),
         '"rode":{"construction":"three_strand","diameter_mm":22,"length_m":' || v.pattern_rode_m, '"rode":{"construction":"three_strand","diameter_mm":22,"length_m":' || v.rode_m), 1, at, at)
 FROM bulk_vessels v
 JOIN records g ON g.org_id = v.pattern_org AND g.kind = 'gear' AND g.vessel_id = v.pattern_id,
-    pg_temp.after(1 + v.v / 1e4) AS at, pg_temp.named(at, g.id::text || v.v) AS id`
+    pg_temp.after(1 + v.v / 1e4) AS at, pg_temp.named(at, g.id::text || v.v) AS fresh`
 
 	// Each year the hours of storm of rode and canopy are written down.
 	useGear = `
@@ -181,18 +189,16 @@ FROM worn, pg_temp.after(407 + v % 290) AS at, pg_temp.named(at, 'another' || id
 	// Four of each piece, about half a year apart. Nineteen in twenty find it fit.
 	makeInspections = `
 INSERT INTO bulk_records (v, org, kind, id, version, valid_from, recorded_at, under, body)
-SELECT g.v, g.org, 'inspection', id, 1, happened, at, g.id,
-    pg_temp.told(replace(replace(replace(replace(replace(i.body::text, i.id::text, id::text), p.id::text, g.id::text),
-        i.body ->> 'inspected_at', pg_temp.written(happened)),
+SELECT g.v, g.org, 'inspection', fresh, 1, happened, at, g.id,
+    pg_temp.told(replace(replace(replace(replace(replace(i.body, i.id::text, fresh::text), i.under::text, g.id::text),
+        i.inspected_at, pg_temp.written(happened)),
         '"verdict":"fit"', '"verdict":"' || CASE WHEN found < 0.95 THEN 'fit' WHEN found < 0.99 THEN 'watch' ELSE 'repair' END || '"'),
         '"chafed_share":0.01', '"chafed_share":' || round((0.02 * n + 0.03 * found)::numeric, 3)), 1, happened, at)
 FROM bulk_records g
-JOIN bulk_vessels v ON v.v = g.v
-JOIN records p ON p.org_id = v.pattern_org AND p.kind = 'gear' AND p.vessel_id = v.pattern_id AND p.body ->> 'kind' = g.body::json ->> 'kind'
-JOIN records i ON i.org_id = v.pattern_org AND i.kind = 'inspection' AND i.under = p.id,
+JOIN bulk_inspections i ON i.number = g.v % 5 AND i.kind = substring(g.body FROM '"kind":"([a-z_]+)"'),
     generate_series(0, 3) AS n, pg_temp.share_of(g.id_seq * 4 + n) AS found,
     greatest(pg_temp.after(20 + n * 175 + g.v % 60), g.recorded_at + interval '3 h') AS happened, pg_temp.after(extract(epoch FROM happened - pg_temp.began()) / 86400 + 0.3) AS at,
-    pg_temp.named(at, g.id::text || n) AS id
+    pg_temp.named(at, g.id::text || n) AS fresh
 WHERE g.kind = 'gear' AND g.version = 1`
 
 	// One in twenty is corrected two days later, and holds from when it did.
@@ -204,22 +210,22 @@ WHERE kind = 'inspection' AND id_seq % 20 = 0`
 
 	makeDrills = `
 INSERT INTO bulk_records (v, org, kind, id, version, valid_from, recorded_at, vessel_id, under, body)
-SELECT v.v, v.org, 'drill', id, 1, happened, at, v.id, v.id,
-    pg_temp.told(replace(replace(replace(replace(d.body::text, d.id::text, id::text), v.pattern_id::text, v.id::text),
+SELECT v.v, v.org, 'drill', fresh, 1, happened, at, v.id, v.id,
+    pg_temp.told(replace(replace(replace(replace(d.body::text, d.id::text, fresh::text), v.pattern_id::text, v.id::text),
         d.body ->> 'held_at', pg_temp.written(happened)), '"kind":"full"', CASE (v.v + n) % 7 WHEN 0 THEN '"kind":"briefing"' ELSE '"kind":"full"' END), 1, happened, at)
 FROM bulk_vessels v
 JOIN records d ON d.org_id = v.pattern_org AND d.kind = 'drill' AND d.under = v.pattern_id,
     generate_series(0, 3) AS n, pg_temp.after(25 + n * 180 + v.v % 70) AS happened,
-    pg_temp.after(25.5 + n * 180 + v.v % 70) AS at, pg_temp.named(at, 'drill' || v.v || ' ' || n) AS id`
+    pg_temp.after(25.5 + n * 180 + v.v % 70) AS at, pg_temp.named(at, 'drill' || v.v || ' ' || n) AS fresh`
 
 	makeIncidents = `
 INSERT INTO bulk_records (v, org, kind, id, version, valid_from, recorded_at, vessel_id, body)
-SELECT v.v, v.org, 'incident', id, 1, happened, at, v.id,
-    pg_temp.told(replace(replace(replace(replace(i.body::text, i.id::text, id::text), v.pattern_id::text, v.id::text),
+SELECT v.v, v.org, 'incident', fresh, 1, happened, at, v.id,
+    pg_temp.told(replace(replace(replace(replace(i.body::text, i.id::text, fresh::text), v.pattern_id::text, v.id::text),
         i.body ->> 'occurred_at', pg_temp.written(happened)), '"severity":"minor"', CASE WHEN v.v % 12 = 0 THEN '"severity":"serious"' ELSE '"severity":"minor"' END), 1, happened, at)
 FROM bulk_vessels v
 JOIN records i ON i.org_id = v.pattern_org AND i.kind = 'incident' AND i.vessel_id = v.pattern_id,
-    pg_temp.after(60 + v.v * 7 % 600) AS happened, pg_temp.after(61 + v.v * 7 % 600) AS at, pg_temp.named(at, 'incident' || v.v) AS id
+    pg_temp.after(60 + v.v * 7 % 600) AS happened, pg_temp.after(61 + v.v * 7 % 600) AS at, pg_temp.named(at, 'incident' || v.v) AS fresh
 WHERE v.v % 4 = 0`
 
 	closeIncidents = `
@@ -295,6 +301,6 @@ FROM bulk_changes
 GROUP BY org`
 
 	dropStage = `
-DROP TABLE bulk_changes, bulk_records, bulk_vessels, bulk_patterns, bulk_organisations;
+DROP TABLE bulk_changes, bulk_records, bulk_inspections, bulk_vessels, bulk_patterns, bulk_organisations;
 SET session_replication_role = origin`
 )
