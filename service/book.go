@@ -97,6 +97,8 @@ type Recorder interface {
 	Record(ctx context.Context, v Version) error
 	// RecordPlan records a plan, under the last Stamp, or one of its own by the plan's time.
 	RecordPlan(ctx context.Context, p PlanRecord) error
+	// Later notes work for later, for the same organisation. Of a transaction that is rolled back none is done.
+	Later(ctx context.Context, jobs ...Job) error
 }
 
 // Book keeps what the fleet is and does, append-only and in two times.

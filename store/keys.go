@@ -2,9 +2,11 @@ package store
 
 import (
 	"context"
+	"encoding/hex"
 	"errors"
 	"fmt"
 
+	"github.com/google/uuid"
 	"github.com/jackc/pgx/v5"
 	"github.com/jackc/pgx/v5/pgconn"
 
@@ -16,9 +18,13 @@ SELECT org_id
 FROM keys
 WHERE key_hash = $1 AND revoked_at IS NULL`
 
-// OrganisationByKeyHash returns service.ErrNotFound for an unknown or revoked key.
+// OrganisationByKeyHash returns service.ErrNotFound for an unknown or revoked key. No organisation is known yet: the
+// policy keys_by_proof shows the row of the hash that is told.
 func (s *Store) OrganisationByKeyHash(ctx context.Context, hash []byte) (org service.OrgID, err error) {
 	err = s.inTx(ctx, pgx.ReadOnly, func(tx pgx.Tx) error {
+		if err := tell(ctx, tx, "app.key_hash", hex.EncodeToString(hash)); err != nil {
+			return err
+		}
 		return found(ctx, tx.QueryRow(ctx, selectOrganisationByKeyHash, hash).Scan(&org))
 	})
 	if err != nil {
@@ -27,26 +33,33 @@ func (s *Store) OrganisationByKeyHash(ctx context.Context, hash []byte) (org ser
 	return org, nil
 }
 
-const insertOrganisation = `
-WITH made AS (
-    INSERT INTO organisations (name)
-    VALUES ($1)
-    ON CONFLICT (name) DO NOTHING
-    RETURNING id
-)
+const (
+	insertOrganisation = `
+INSERT INTO organisations (id, name)
+VALUES ($1, $2)
+ON CONFLICT (name) DO NOTHING`
+	insertOrganisationLog = `
 INSERT INTO organisation_log (org_id)
-SELECT id
-FROM made`
-
-const selectOrganisationByName = `
+VALUES ($1)`
+	selectOrganisationByName = `
 SELECT id
 FROM organisations
 WHERE name = $1`
+)
 
-// AddOrganisation makes an organisation, or returns the one that has the name already.
+// AddOrganisation makes an organisation, or returns the one that has the name already. The id is made first, so that
+// the transaction is the new organisation's from its begin; one that is there already shows itself to its name.
 func (s *Store) AddOrganisation(ctx context.Context, name string) (org service.OrgID, err error) {
-	err = s.inTx(ctx, pgx.ReadWrite, func(tx pgx.Tx) error {
-		if _, err := tx.Exec(ctx, insertOrganisation, name); err != nil {
+	id := uuid.New()
+	err = s.inOrg(ctx, id, pgx.ReadWrite, func(tx pgx.Tx) error {
+		if err := tell(ctx, tx, "app.organisation_name", name); err != nil {
+			return err
+		}
+		made, err := tx.Exec(ctx, insertOrganisation, id, name)
+		if err == nil && made.RowsAffected() > 0 {
+			_, err = tx.Exec(ctx, insertOrganisationLog, id)
+		}
+		if err != nil {
 			return unavailable(ctx, err)
 		}
 		return found(ctx, tx.QueryRow(ctx, selectOrganisationByName, name).Scan(&org))

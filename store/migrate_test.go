@@ -32,6 +32,17 @@ SELECT concat_ws(' ', tgrelid::regclass, pg_get_triggerdef(oid))
 FROM pg_trigger
 WHERE NOT tgisinternal
 UNION ALL
+SELECT concat_ws(' ', relname, 'row security', relrowsecurity, relforcerowsecurity)
+FROM pg_class
+WHERE relnamespace = 'public'::regnamespace AND relkind = 'r' AND relname <> 'schema_migrations'
+UNION ALL
+SELECT concat_ws(' ', tablename, policyname, cmd, qual, with_check)
+FROM pg_policies
+UNION ALL
+SELECT concat_ws(' ', table_name, column_name, privilege_type, grantee)
+FROM information_schema.column_privileges
+WHERE grantee LIKE 'rideout%app'
+UNION ALL
 SELECT proname
 FROM pg_proc
 WHERE pronamespace = 'public'::regnamespace

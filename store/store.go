@@ -34,6 +34,9 @@ const (
 	idleTimeout = 30 * time.Second
 	// commitTimeout bounds the wait for the answer to COMMIT, which the caller's going does not end.
 	commitTimeout = 5 * time.Second
+	// appRole is who the service is in the database, whoever it connects as: row level security holds for it. As a
+	// parameter of the connection's start it is also what RESET ROLE goes back to.
+	appRole = "rideout_app"
 )
 
 // Store implements service.History and service.Keyring. It is safe for concurrent use.
@@ -65,6 +68,7 @@ func Open(ctx context.Context, c Config) (*Store, error) {
 	}
 	config.ConnConfig.ConnectTimeout = connectTimeout
 	config.ConnConfig.RuntimeParams["application_name"] = "rideout"
+	config.ConnConfig.RuntimeParams["role"] = appRole
 	config.ConnConfig.RuntimeParams["statement_timeout"] = milliseconds(timeout)
 	config.ConnConfig.RuntimeParams["idle_in_transaction_session_timeout"] = milliseconds(idleTimeout)
 	config.AfterConnect = readTimesInUTC
@@ -102,11 +106,17 @@ func readTimesInUTC(_ context.Context, conn *pgx.Conn) error {
 // begins, so that policies on app.org hold in all of them. Statements name org_id all the same.
 func (s *Store) inOrg(ctx context.Context, org service.OrgID, access pgx.TxAccessMode, fn func(pgx.Tx) error) error {
 	return s.inTx(ctx, access, func(tx pgx.Tx) error {
-		if _, err := tx.Exec(ctx, `SELECT set_config('app.org', $1, true)`, org.String()); err != nil {
-			return unavailable(ctx, err)
+		if err := tell(ctx, tx, "app.org", org.String()); err != nil {
+			return err
 		}
 		return fn(tx)
 	})
+}
+
+// tell sets what the policies of the tables ask for. It ends with the transaction.
+func tell(ctx context.Context, tx pgx.Tx, setting, value string) error {
+	_, err := tx.Exec(ctx, `SELECT set_config($1, $2, true)`, setting, value)
+	return unavailable(ctx, err)
 }
 
 // inTx commits what fn does when it returns nil, and else takes it back.

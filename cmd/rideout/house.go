@@ -15,6 +15,7 @@ import (
 	"rideout/service"
 	"rideout/service/planner"
 	"rideout/store"
+	"rideout/store/jobs"
 	"rideout/store/private"
 )
 
@@ -85,8 +86,25 @@ func listen(ctx context.Context, addr string) (net.Listener, error) {
 	return listener, nil
 }
 
-// serveAPI serves until the context ends and the last requests are answered.
-func serveAPI(ctx context.Context, c config, d database, listener net.Listener, log *slog.Logger) error {
+// workersOf gives what does the jobs that are noted for later, by their kinds.
+func workersOf() service.Workers { return service.Workers{} }
+
+// serveAPI serves and has jobs done until the context ends, the last requests are answered and the jobs at work are done.
+func serveAPI(ctx context.Context, c config, d database, listener net.Listener, log *slog.Logger) (err error) {
+	work, err := d.store.StartWork(ctx, jobs.Config{Workers: workersOf(), Log: log})
+	if err != nil {
+		return err
+	}
+	ctx, end := context.WithCancel(ctx)
+	stopped := make(chan error, 1)
+	go func() {
+		<-ctx.Done() // requests and jobs have the same grace, side by side
+		stopped <- work.Stop(c.Grace)
+	}()
+	defer func() {
+		end()
+		err = errors.Join(err, <-stopped)
+	}()
 	a, err := api.New(api.Config{
 		Plans: plansOf(d.store, c.Budget), Registers: registersOf(d.store), Events: eventsOf(d.store), Keyring: d.store, Ping: d.store.Ping,
 		Cautions: planner.Cautions, Log: log,

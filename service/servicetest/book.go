@@ -70,6 +70,7 @@ func (h *History) Change(ctx context.Context, org service.OrgID, work func(conte
 	for _, p := range r.plans {
 		h.plans = append(h.plans, ownedPlan{org, p})
 	}
+	h.jobs = append(h.jobs, r.jobs...)
 	return nil
 }
 
@@ -81,6 +82,7 @@ type recorder struct {
 	stamp    service.Stamp
 	versions []service.Version
 	plans    []service.PlanRecord
+	jobs     []service.Job
 }
 
 func (r *recorder) end() {
@@ -216,5 +218,13 @@ func (r *recorder) Record(_ context.Context, v service.Version) error {
 
 func (r *recorder) RecordPlan(_ context.Context, p service.PlanRecord) error {
 	r.plans = append(r.plans, p)
+	return nil
+}
+
+func (r *recorder) Later(_ context.Context, jobs ...service.Job) error {
+	for _, j := range jobs {
+		j.Org = r.org
+		r.jobs = append(r.jobs, j)
+	}
 	return nil
 }

@@ -20,6 +20,7 @@ type History struct {
 	plans   []ownedPlan
 	answers map[string]claimed
 	books   map[service.OrgID]*book
+	jobs    []service.Job
 
 	// Err is what every method returns, if set.
 	Err error
@@ -82,6 +83,13 @@ func (h *History) Stored() int {
 	h.mu.Lock()
 	defer h.mu.Unlock()
 	return len(h.plans)
+}
+
+// Jobs gives what was noted for later.
+func (h *History) Jobs() []service.Job {
+	h.mu.Lock()
+	defer h.mu.Unlock()
+	return slices.Clone(h.jobs)
 }
 
 // Plan returns service.ErrNotFound for an id that is unknown or another organisation's.

@@ -1,0 +1,314 @@
+package store_test
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"slices"
+	"strings"
+	"testing"
+
+	"github.com/google/uuid"
+	"github.com/jackc/pgx/v5"
+	"github.com/jackc/pgx/v5/pgconn"
+
+	"rideout/service"
+	"rideout/store"
+	"rideout/store/storetest"
+)
+
+// walled are the tables that hold what is an organisation's.
+const walled = `
+SELECT c.relname
+FROM pg_class c
+WHERE c.relnamespace = 'public'::regnamespace AND c.relkind IN ('r', 'p') AND (c.relname = 'organisations'
+    OR EXISTS (SELECT FROM pg_attribute a WHERE a.attrelid = c.oid AND a.attname = 'org_id' AND NOT a.attisdropped))
+ORDER BY 1`
+
+func TestEveryTableOfAnOrganisationHasItsWall(t *testing.T) {
+	t.Parallel()
+	url := storetest.URL(t)
+	tables := ask(t, url, walled)
+	if len(tables) < 8 {
+		t.Fatalf("tables: got %v, want 8 or more", tables)
+	}
+	for _, table := range tables {
+		if got := ask(t, url, `SELECT format('%s %s', relrowsecurity, relforcerowsecurity) FROM pg_class WHERE oid = $1::text::regclass`, table); !slices.Equal(got, []string{"t t"}) {
+			t.Errorf("%s: row security and force are %v, want t t", table, got)
+		}
+		column := "org_id"
+		if table == "organisations" {
+			column = "id"
+		}
+		// As Postgres prints it back.
+		want := `(` + column + ` = ( SELECT (NULLIF(current_setting('app.org'::text, true), ''::text))::uuid AS "nullif"))`
+		if got := ask(t, url, `SELECT count(*) FROM pg_policies WHERE tablename = $1 AND cmd = 'ALL' AND permissive = 'PERMISSIVE' AND qual = $2 AND with_check = $2`, table, want); got[0] != "1" {
+			t.Errorf("%s: got %s policies that hold the organisation in USING and WITH CHECK, want 1: %v", table, got[0],
+				ask(t, url, `SELECT concat_ws(' ', policyname, cmd, qual, '/', with_check) FROM pg_policies WHERE tablename = $1`, table))
+		}
+	}
+	// What is shown without the organisation is shown to proof, and cannot be written by it.
+	got := ask(t, url, `SELECT concat_ws(' ', tablename, policyname, cmd) FROM pg_policies WHERE qual NOT LIKE '%app.org''%' OR with_check IS NULL ORDER BY 1`)
+	if want := []string{"keys keys_by_proof SELECT", "organisations organisations_by_name SELECT"}; !slices.Equal(got, want) {
+		t.Errorf("policies that do not ask for the organisation: got %v, want %v", got, want)
+	}
+}
+
+func TestServiceWorksAsARoleOfNoPower(t *testing.T) {
+	t.Parallel()
+	url := storetest.URL(t)
+	s, err := store.Open(t.Context(), store.Config{URL: url, MaxConns: 1})
+	if err != nil {
+		t.Fatal(err)
+	}
+	t.Cleanup(s.Close)
+	for range 2 {
+		if got, err := s.Raw(t.Context(), `SELECT current_user::text`); err != nil || got[0] != "rideout_app" {
+			t.Errorf("works as %v, error %v, want rideout_app", got, err)
+		}
+		if _, err := s.Raw(t.Context(), `RESET ROLE`); err != nil {
+			t.Error(err)
+		}
+	}
+	if got := ask(t, url, `SELECT concat_ws(' ', rolsuper, rolbypassrls, rolcreaterole, rolcreatedb, rolcanlogin, rolreplication) FROM pg_roles WHERE rolname = 'rideout_app'`); !slices.Equal(got, []string{"f f f f f f"}) {
+		t.Errorf("superuser, above row security, makes roles, makes databases, logs in, replicates: got %v, want all f", got)
+	}
+	if got := ask(t, url, `SELECT m.roleid::regrole::text FROM pg_auth_members m WHERE m.member = 'rideout_app'::regrole`); len(got) > 0 {
+		t.Errorf("it is a member of %v, want of nothing", got)
+	}
+	if got := ask(t, url, `
+SELECT relname FROM pg_class WHERE relowner = 'rideout_app'::regrole
+UNION ALL SELECT proname FROM pg_proc WHERE proowner = 'rideout_app'::regrole OR pronamespace = 'public'::regnamespace AND prosecdef
+UNION ALL SELECT datname FROM pg_database WHERE datdba = 'rideout_app'::regrole`); len(got) > 0 {
+		t.Errorf("owned by it, or a function with its owner's rights: %v, want nothing", got)
+	}
+	// What is append-only by trigger is so by right too.
+	for _, table := range ask(t, url, `SELECT tgrelid::regclass::text FROM pg_trigger WHERE tgname LIKE '%append_only' ORDER BY 1`) {
+		got := ask(t, url, `SELECT privilege_type FROM information_schema.role_table_grants WHERE grantee = 'rideout_app' AND table_name = $1 ORDER BY 1`, table)
+		if !slices.Equal(got, []string{"INSERT", "SELECT"}) {
+			t.Errorf("%s: granted %v, want INSERT and SELECT", table, got)
+		}
+	}
+	for _, order := range []string{`TRUNCATE keys`, `DROP TABLE plans`, `ALTER TABLE plans DISABLE ROW LEVEL SECURITY`, `DROP POLICY plans_of_organisation ON plans`, `SELECT version FROM schema_migrations`} {
+		var said *pgconn.PgError
+		if _, err := s.Raw(t.Context(), order); !errors.As(err, &said) || said.Code != "42501" {
+			t.Errorf("%s: got %v, want insufficient privilege", order, err)
+		}
+	}
+}
+
+func TestWithoutAnOrganisationNothingIsSeen(t *testing.T) {
+	t.Parallel()
+	url := storetest.URL(t)
+	s := storetest.Open(t, url)
+	fill(t, s, anOrg(t, s))
+	stranger := uuid.New()
+	for _, table := range ask(t, url, walled) {
+		if ask(t, url, `SELECT count(*) FROM `+table)[0] == "0" {
+			t.Errorf("%s: nothing in it, so this test shows nothing: fill it", table)
+		}
+		if got, err := s.Raw(t.Context(), `SELECT count(*)::text FROM `+table); err != nil || got[0] != "0" {
+			t.Errorf("%s without an organisation: got %v, error %v, want 0", table, got, err)
+		}
+		err := s.InOrg(t.Context(), stranger, func(tx pgx.Tx) error {
+			var n int
+			if err := tx.QueryRow(t.Context(), `SELECT count(*) FROM `+table).Scan(&n); err != nil || n != 0 {
+				t.Errorf("%s for a stranger: got %d, error %v, want 0", table, n, err)
+			}
+			return nil
+		})
+		if err != nil {
+			t.Error(err)
+		}
+	}
+}
+
+// fill leaves a row of the organisation in every table.
+func fill(t *testing.T, s *store.Store, org service.OrgID) service.PlanRecord {
+	t.Helper()
+	p := aPlan()
+	p.VesselID = uuid.New()
+	keep(t, s, org, p)
+	if err := s.AddKey(t.Context(), org, hashOf(uuid.NewString()), "filled"); err != nil {
+		t.Fatal(err)
+	}
+	(&aFleet{t: t, store: s, org: org, now: noon}).register("")
+	return p
+}
+
+// However a transaction ended, the next one on its connection begins without an organisation.
+func TestPoolOfOneForgetsTheLastOrganisation(t *testing.T) {
+	t.Parallel()
+	url := storetest.URL(t)
+	s, err := store.Open(t.Context(), store.Config{URL: url, MaxConns: 1})
+	if err != nil {
+		t.Fatal(err)
+	}
+	t.Cleanup(s.Close)
+	mine, theirs := anOrg(t, s), anOrg(t, s)
+	p := fill(t, s, mine)
+	broken := errors.New("broken")
+	for name, end := range map[string]func(){
+		"a read": func() {
+			if _, err := s.Plan(t.Context(), mine, p.ID); err != nil {
+				t.Error(err)
+			}
+		},
+		"a commit": func() { fill(t, s, mine) },
+		"an error of the work": func() {
+			err := s.Change(t.Context(), mine, func(context.Context, service.Recorder) error { return broken })
+			if !errors.Is(err, broken) {
+				t.Errorf("got %v, want %v", err, broken)
+			}
+		},
+		"an error of a statement": func() {
+			err := s.InOrg(t.Context(), mine, func(tx pgx.Tx) error {
+				_, err := tx.Exec(t.Context(), `SELECT 1 / 0`)
+				return err
+			})
+			if err == nil {
+				t.Error("division by zero: got no error")
+			}
+		},
+		"a cancel in mid-statement": func() {
+			ctx, cancel := context.WithCancel(t.Context())
+			err := s.InOrg(ctx, mine, func(tx pgx.Tx) error {
+				cancel()
+				_, err := tx.Exec(ctx, `SELECT pg_sleep(60)`)
+				return err
+			})
+			if !errors.Is(err, context.Canceled) {
+				t.Errorf("got %v, want %v", err, context.Canceled)
+			}
+		},
+		"a cancel before the commit": func() {
+			ctx, cancel := context.WithCancel(t.Context())
+			err := s.InOrg(ctx, mine, func(pgx.Tx) error { cancel(); return nil })
+			if !errors.Is(err, context.Canceled) {
+				t.Errorf("got %v, want %v", err, context.Canceled)
+			}
+		},
+		"a panic of the work": func() {
+			defer func() {
+				if recover() == nil {
+					t.Error("got no panic")
+				}
+			}()
+			_ = s.InOrg(t.Context(), mine, func(pgx.Tx) error { panic(broken) })
+		},
+		"a broken session": func() {
+			breakSessions(t, url)
+			if _, err := s.Plan(t.Context(), mine, p.ID); err != nil {
+				t.Error(err)
+			}
+		},
+	} {
+		end()
+		if got, err := s.Raw(t.Context(), `SELECT concat(current_setting('app.org', true), current_setting('app.key_hash', true), current_setting('app.organisation_name', true))`); err != nil || got[0] != "" {
+			t.Errorf("after %s: told %q, error %v, want nothing", name, got, err)
+		}
+		if got, err := s.Raw(t.Context(), `SELECT count(*)::text FROM plans`); err != nil || got[0] != "0" {
+			t.Errorf("after %s: got %v plans, error %v, want 0", name, got, err)
+		}
+		if _, err := s.Plan(t.Context(), theirs, p.ID); !errors.Is(err, service.ErrNotFound) {
+			t.Errorf("after %s, for another: got %v, want %v", name, err, service.ErrNotFound)
+		}
+	}
+}
+
+// A statement that forgot org_id, or took another's, meets the wall.
+func TestNothingIsWrittenThroughTheWall(t *testing.T) {
+	t.Parallel()
+	url := storetest.URL(t)
+	s := storetest.Open(t, url)
+	mine, theirs := anOrg(t, s), anOrg(t, s)
+	fill(t, s, mine)
+	fill(t, s, theirs)
+	tables := ask(t, url, walled)
+	before := map[string][]string{}
+	for _, table := range tables {
+		before[table] = ask(t, url, `SELECT t::text FROM `+table+` t ORDER BY 1`)
+		column := "org_id"
+		if table == "organisations" {
+			column = "id"
+		}
+		try := func(what, sql string, args ...any) {
+			err := s.InOrg(t.Context(), mine, func(tx pgx.Tx) error {
+				done, err := tx.Exec(t.Context(), sql, args...)
+				if err == nil && done.RowsAffected() > 0 {
+					return fmt.Errorf("%d rows", done.RowsAffected())
+				}
+				return err
+			})
+			var said *pgconn.PgError
+			if err != nil && (!errors.As(err, &said) || said.Code != "42501") {
+				t.Errorf("%s %s: got %v, want no row or the wall", table, what, err)
+			}
+		}
+		try("taken from another", `UPDATE `+table+` SET `+column+` = $1 WHERE `+column+` = $2`, mine, theirs)
+		try("given to another", `UPDATE `+table+` SET `+column+` = $2 WHERE `+column+` = $1`, mine, theirs)
+		try("removed from another", `DELETE FROM `+table+` WHERE `+column+` = $1`, theirs)
+	}
+	for _, insert := range []string{
+		`INSERT INTO organisations (id, name) VALUES ($1, 'another')`,
+		`INSERT INTO keys (org_id, key_hash, label) VALUES ($1, sha256('x'), '')`,
+		`INSERT INTO organisation_log (org_id) VALUES ($1)`,
+		`INSERT INTO changes (org_id, seq, recorded_at, kind, entity_id, version, body_sha256, by) VALUES ($1, 99, now(), 'plan', gen_random_uuid(), 1, repeat('0', 64), '')`,
+		`INSERT INTO records (org_id, kind, id, version, seq, valid_from, recorded_at, body, body_sha256, by) VALUES ($1, 'vessel', gen_random_uuid(), 1, 1, now(), now(), '{}', repeat('0', 64), '')`,
+		`INSERT INTO idempotency_claims (org_id, key, route, request_sha256, answer) VALUES ($1, 'k', 'POST /', repeat('0', 64), 'x')`,
+		`INSERT INTO plan_facts SELECT $1, plan_id, vessel_id, made_at, intent, engine, wind_speed_kt, hs_m, canopy_verdict, rode_verdict, weakest_part, weakest_use, weakest_word, outfit FROM plan_facts`,
+		`INSERT INTO plans (org_id, id, created_at, vessel_name, intent, engine, input_sha256, peak_low_n, peak_mid_n, peak_high_n, pay_out_m, inputs, answer, working)
+		SELECT $1, gen_random_uuid(), created_at, vessel_name, intent, engine, input_sha256, peak_low_n, peak_mid_n, peak_high_n, pay_out_m, inputs, answer, working FROM plans`,
+	} {
+		err := s.InOrg(t.Context(), mine, func(tx pgx.Tx) error {
+			_, err := tx.Exec(t.Context(), insert, theirs)
+			return err
+		})
+		var said *pgconn.PgError
+		if !errors.As(err, &said) || said.Code != "42501" || !strings.Contains(said.Message, "row-level security") {
+			t.Errorf("%s: got %v, want it to meet row-level security", insert, err)
+		}
+	}
+	for _, table := range tables {
+		if after := ask(t, url, `SELECT t::text FROM `+table+` t ORDER BY 1`); !slices.Equal(after, before[table]) {
+			t.Errorf("%s: changed", table)
+		}
+	}
+}
+
+// The proofs that are told before the organisation is known show one row each, for their transaction.
+func TestProofShowsOneRow(t *testing.T) {
+	t.Parallel()
+	s := storetest.New(t)
+	a, b := anOrg(t, s), anOrg(t, s)
+	fill(t, s, a)
+	fill(t, s, b)
+	if err := s.AddKey(t.Context(), a, hashOf("shown"), "shown"); err != nil {
+		t.Fatal(err)
+	}
+	for name, c := range map[string]struct {
+		hash         []byte
+		organisation string
+		want         string
+	}{
+		"neither":     {nil, "", "0 0"},
+		"a key":       {hashOf("shown"), "", "1 shown 0"},
+		"unknown key": {hashOf("other"), "", "0 0"},
+		"no name":     {nil, "%", "0 0"},
+	} {
+		err := s.InOrg(t.Context(), uuid.Nil, func(tx pgx.Tx) error {
+			if _, err := tx.Exec(t.Context(), `SELECT set_config('app.key_hash', encode($1::bytea, 'hex'), true), set_config('app.organisation_name', $2, true)`, c.hash, c.organisation); err != nil {
+				return err
+			}
+			var got string
+			err := tx.QueryRow(t.Context(), `SELECT concat_ws(' ', (SELECT count(*) FROM keys), (SELECT string_agg(label, ' ') FROM keys), (SELECT count(*) FROM organisations))`).Scan(&got)
+			if got != c.want {
+				t.Errorf("%s: got %q keys and organisations, want %q", name, got, c.want)
+			}
+			return err
+		})
+		if err != nil {
+			t.Errorf("%s: %v", name, err)
+		}
+	}
+}
