@@ -150,7 +150,7 @@ func anywhere(a *asker) service.Place {
 func (a *asker) plans(limit int, filter service.PlanFilter, place func(*asker) service.Place) func(context.Context) error {
 	return func(ctx context.Context) error {
 		page, err := a.store.Plans(ctx, a.org, filter, place(a), limit)
-		if err == nil && len(page.Items) == 0 {
+		if err == nil && len(page.Items) == 0 && filter == (service.PlanFilter{}) {
 			err = fmt.Errorf("a page without plans")
 		}
 		return err
