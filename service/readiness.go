@@ -134,15 +134,31 @@ func boardPage(items []readiness.Report, from RecordPlace, last uuid.UUID, more 
 	return page
 }
 
+// Fleet judges the whole fleet as of two times, in figures and each vessel in a word.
+func (r *Registers) Fleet(ctx context.Context, org OrgID, at AsOf) (summary readiness.Summary, _ AsOf, err error) {
+	at = r.asked(at)
+	err = r.History.View(ctx, org, at.KnownAt, func(ctx context.Context, reader Reader) error {
+		if at, err = r.settle(ctx, reader, at); err != nil {
+			return err
+		}
+		policy, err := policyAt(ctx, reader, org, at)
+		if err != nil {
+			return err
+		}
+		states, err := reader.FleetStates(ctx, at, policy.DesignStorm)
+		if err != nil {
+			return err
+		}
+		summary = readiness.Summarise(states, policy, readiness.As(at))
+		return nil
+	})
+	return summary, at, sortedFor(fleet.KindVessel, err)
+}
+
 // judged judges vessels by the policy in force.
 func judged(ctx context.Context, reader Reader, org OrgID, vessels []Version, at AsOf, w *readiness.Window) ([]readiness.Report, error) {
-	policy := fleet.DefaultPolicy()
-	switch v, err := reader.InForce(ctx, fleet.KindPolicy, org, at); {
-	case err == nil:
-		if err := json.Unmarshal(v.Body, &policy); err != nil {
-			return nil, fmt.Errorf("read policy: %w", err)
-		}
-	case !errors.Is(err, ErrNotFound):
+	policy, err := policyAt(ctx, reader, org, at)
+	if err != nil {
 		return nil, err
 	}
 	states, err := reader.States(ctx, vessels, at, policy.DesignStorm)
@@ -154,4 +170,20 @@ func judged(ctx context.Context, reader Reader, org OrgID, vessels []Version, at
 		reports[i] = readiness.Judge(s, policy, readiness.As(at), w)
 	}
 	return reports, nil
+}
+
+// policyAt is the policy in force, or the default.
+func policyAt(ctx context.Context, reader Reader, org OrgID, at AsOf) (fleet.Policy, error) {
+	policy := fleet.DefaultPolicy()
+	v, err := reader.InForce(ctx, fleet.KindPolicy, org, at)
+	switch {
+	case errors.Is(err, ErrNotFound):
+		return policy, nil
+	case err != nil:
+		return policy, err
+	}
+	if err := json.Unmarshal(v.Body, &policy); err != nil {
+		return policy, fmt.Errorf("read policy: %w", err)
+	}
+	return policy, nil
 }

@@ -4,6 +4,7 @@ import (
 	"context"
 	"encoding/json"
 	"fmt"
+	"strings"
 	"time"
 
 	"github.com/google/uuid"
@@ -236,33 +237,63 @@ func (a *assembly) incident(row pgx.CollectableRow) (none struct{}, err error) {
 }
 
 // Of each vessel one plan for a storm: one that stands before one whose place was taken, one that answers for the design
-// storm before one that does not, then the newest.
+// storm before one that does not, then the newest. Each of the four is looked for only where the ones before were not found.
 const selectStormPlans = `
-SELECT p.vessel_id, p.plan_id, p.made_at, p.intent, p.engine, p.wind_speed_kt, p.hs_m, p.canopy_verdict, p.rode_verdict,
-    p.weakest_part, p.weakest_use, p.weakest_word, p.outfit, p.superseded_at
+SELECT f.vessel_id, f.plan_id, f.made_at, f.intent, f.engine, f.wind_speed_kt, f.hs_m, f.canopy_verdict, f.rode_verdict,
+    f.weakest_part, f.weakest_use, f.weakest_word, array_to_string(f.outfit, E'\n'), p.superseded_at
 FROM unnest(@vessels::uuid[]) AS v (id)
 CROSS JOIN LATERAL (
-    SELECT f.vessel_id, f.plan_id, f.made_at, f.intent, f.engine, f.wind_speed_kt, f.hs_m, f.canopy_verdict, f.rode_verdict,
-        f.weakest_part, f.weakest_use, f.weakest_word, f.outfit, s.superseded_at
+    (` + newestStormPlan + `AND ` + reachesStorm + ` AND NOT EXISTS (` + supersededBy + `)` + newestFirst + `)
+    UNION ALL
+    (` + newestStormPlan + `AND NOT ` + reachesStorm + ` AND NOT EXISTS (` + supersededBy + `)` + newestFirst + `)
+    UNION ALL
+    (` + newestStormPlan + `AND ` + reachesStorm + newestFirst + `)
+    UNION ALL
+    (` + newestStormPlan + newestFirst + `)
+    LIMIT 1
+) best
+CROSS JOIN LATERAL (
+    SELECT min(created_at) AS superseded_at
+    FROM plans
+    WHERE org_id = @org AND supersedes = best.plan_id AND created_at <= least(@valid_at::timestamptz, @known_at::timestamptz)
+) p
+JOIN plan_facts f ON f.org_id = @org AND f.plan_id = best.plan_id`
+
+const (
+	newestStormPlan = `
+    SELECT f.plan_id
     FROM plan_facts f
-    LEFT JOIN LATERAL (
-        SELECT min(created_at) AS superseded_at
-        FROM plans
-        WHERE org_id = @org AND supersedes = f.plan_id AND created_at <= least(@valid_at::timestamptz, @known_at::timestamptz)
-    ) s ON true
     WHERE f.org_id = @org AND f.vessel_id = v.id AND f.intent = @storm
         AND f.made_at <= least(@valid_at::timestamptz, @known_at::timestamptz)
-    ORDER BY s.superseded_at IS NOT NULL, NOT (f.wind_speed_kt >= @wind_kt AND f.hs_m >= @hs_m), f.made_at DESC, f.plan_id DESC
-    LIMIT 1
-) p`
+        `
+	reachesStorm = `(f.wind_speed_kt >= @wind_kt AND f.hs_m >= @hs_m)`
+	supersededBy = `
+        SELECT FROM plans
+        WHERE org_id = @org AND supersedes = f.plan_id AND created_at <= least(@valid_at::timestamptz, @known_at::timestamptz)`
+	newestFirst = `
+    ORDER BY f.made_at DESC, f.plan_id DESC
+    LIMIT 1`
+)
 
 func (a *assembly) plan(row pgx.CollectableRow) (none struct{}, err error) {
-	var p readiness.Plan
-	var vessel uuid.UUID
-	err = row.Scan(&vessel, &p.ID, &p.MadeAt, &p.Intent, &p.Engine, &p.WindKt, &p.HsM, &p.CanopyVerdict, &p.RodeVerdict,
-		&p.Part, &p.Use, &p.PartVerdict, &p.Outfit, &p.SupersededAt)
+	p, vessel, outfit, err := scanStormPlan(row)
+	p.Outfit = linesOf(outfit)
 	if s := a.vessel[vessel]; s != nil {
 		s.Plan = &p
 	}
 	return none, err
+}
+
+// scanStormPlan gives the outfit as it is written.
+func scanStormPlan(row interface{ Scan(...any) error }) (p readiness.Plan, vessel uuid.UUID, outfit string, err error) {
+	return p, vessel, outfit, row.Scan(&vessel, &p.ID, &p.MadeAt, &p.Intent, &p.Engine, &p.WindKt, &p.HsM, &p.CanopyVerdict, &p.RodeVerdict,
+		&p.Part, &p.Use, &p.PartVerdict, &outfit, &p.SupersededAt)
+}
+
+// linesOf takes an outfit apart.
+func linesOf(outfit string) []string {
+	if outfit == "" {
+		return []string{}
+	}
+	return strings.Split(outfit, "\n")
 }

@@ -169,6 +169,20 @@ func (w *twice) board(i int, at service.AsOf) string {
 	return string(text)
 }
 
+// fleet asks one of the histories for the whole fleet in short.
+func (w *twice) fleet(i int, at service.AsOf) string {
+	w.t.Helper()
+	summary, _, err := w.registers(i).Fleet(w.t.Context(), w.org, at)
+	if err != nil {
+		w.t.Fatal(err)
+	}
+	text, err := json.MarshalIndent(summary, "", " ")
+	if err != nil {
+		w.t.Fatal(err)
+	}
+	return string(text)
+}
+
 // What the statements read of a fleet is what one reads who walks over everything that was recorded: at any two times, and
 // the same again when more has been recorded.
 func TestReadinessAgreesWithAWalkOverEverything(t *testing.T) {
@@ -196,6 +210,9 @@ func TestReadinessAgreesWithAWalkOverEverything(t *testing.T) {
 			stored, walked := w.board(0, at), w.board(1, at)
 			if stored != walked {
 				t.Fatalf("seed %d, as of %+v: the store reads\n%s\nand the walk\n%s", seed, at, stored, walked)
+			}
+			if quick, walked := w.fleet(0, at), w.fleet(1, at); quick != walked {
+				t.Fatalf("seed %d, as of %+v: the store reads of the fleet\n%s\nand the walk\n%s", seed, at, quick, walked)
 			}
 			asked, answers = append(asked, at), append(answers, stored)
 		}

@@ -81,6 +81,7 @@ type question struct {
 
 func (a *asker) questions() []question {
 	list := []question{
+		{fmt.Sprintf("readiness of %d vessels, past date", largeFleet), 200, a.fleet},
 		{"readiness, page of 50, past date", 50, a.board(50)},
 		{"readiness, page of 200, past date", 30, a.board(200)},
 	}
@@ -120,6 +121,14 @@ func (a *asker) vessel() uuid.UUID { return a.vessels[a.random.IntN(len(a.vessel
 // atVessel is a place in the list of vessels.
 func (a *asker) atVessel() service.RecordPlace {
 	return service.RecordPlace{ID: a.vessel(), Backward: a.random.IntN(4) == 0}
+}
+
+func (a *asker) fleet(ctx context.Context) error {
+	summary, _, err := a.registers.Fleet(ctx, a.org, a.past())
+	if err == nil && summary.Vessels != largeFleet {
+		err = fmt.Errorf("%d vessels judged", summary.Vessels)
+	}
+	return err
 }
 
 func (a *asker) board(limit int) func(context.Context) error {

@@ -104,6 +104,15 @@ func otherGear(c circumstances) []Finding {
 
 // lines is one piece of gear as Outfit writes it; none for what no plan knows.
 func (g Gear) lines() []string {
+	if g.Lines != nil {
+		return g.Lines
+	}
+	return LinesOf(g.Item)
+}
+
+// LinesOf is one piece of gear as Outfit writes it were it rigged; none for what no plan knows.
+func LinesOf(item fleet.GearItem) []string {
+	g := Gear{Item: item}
 	set, _ := fleet.SetOf([]fleet.GearItem{g.asRigged()}, []uuid.UUID{g.ID}, nil, time.Time{})
 	return Outfit(set.Planned())
 }

@@ -30,6 +30,7 @@ type Gear struct {
 	FirstSeen  time.Time
 	Inspection *Inspection // the last
 	Chafe      *Chafe      // measured last
+	Lines      []string    // the Item as LinesOf writes it; nil: to be written
 }
 
 // Inspection is the gist of one.

@@ -52,6 +52,11 @@ func (r *recorder) States(ctx context.Context, vessels []service.Version, at ser
 	return states, nil
 }
 
+// FleetStates gives what is recorded of all vessels.
+func (r *recorder) FleetStates(ctx context.Context, at service.AsOf, storm fleet.DesignStorm) ([]readiness.State, error) {
+	return r.States(ctx, r.oldestFirst(ctx, service.RecordQuery{Kind: fleet.KindVessel, AsOf: at}), at, storm)
+}
+
 // oldestFirst gives the whole list in the order of ids.
 func (r *recorder) oldestFirst(ctx context.Context, q service.RecordQuery) []service.Version {
 	q.Limit = 1 << 20
