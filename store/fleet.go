@@ -1,8 +1,10 @@
 package store
 
 import (
+	"bytes"
 	"context"
 	"encoding/json"
+	"errors"
 	"fmt"
 	"strconv"
 	"strings"
@@ -10,6 +12,7 @@ import (
 
 	"github.com/google/uuid"
 	"github.com/jackc/pgx/v5"
+	"github.com/jackc/pgx/v5/pgtype"
 
 	"rideout/service"
 	"rideout/service/fleet"
@@ -20,59 +23,140 @@ import (
 // FleetStates reads what is recorded of all vessels, in one walk over each kind instead of one for each thing, from
 // indexes alone: the columns happened_at and gist hold what the rules look at. What only the sentences of a report
 // tell is left out, such as serial numbers.
+//
+// The walks go on two connections at once. As of two times the book reads the same to both, since nothing more will be
+// recorded as earlier.
 func (r *reader) FleetStates(ctx context.Context, at service.AsOf, storm fleet.DesignStorm) ([]readiness.State, error) {
 	windKt, hsM := readiness.Reaches(storm)
-	f := &fleetAssembly{vessel: map[uuid.UUID]int{}, gear: map[uuid.UUID]place{}, parts: map[string]part{}, outfits: map[string][]string{}}
 	args := pgx.NamedArgs{
 		"org": r.org, "valid_at": at.ValidAt, "known_at": at.KnownAt, "none": readiness.NoDrill,
 		"storm": planner.RideOutStorm, "wind_kt": windKt, "hs_m": hsM,
 	}
-	for _, read := range []struct {
-		sql  string
-		take func(pgx.Rows) error
-	}{
-		{selectFleetVessels, f.takeVessel},
-		{selectFleetGear, f.takeGear},
-		{selectLongFigures, f.takeFigures},
-		{selectFleetInspections, f.takeInspection},
-		{selectEarlierChafe, f.takeChafe},
-		{selectFleetDrills, f.takeDrill},
-		{selectFleetIncidents, f.takeIncident},
-		{selectStormPlans, f.takePlan},
-	} {
-		if err := r.each(ctx, read.sql, f.with(args), read.take); err != nil {
-			return nil, err
-		}
+	f := &fleetAssembly{vessel: map[uuid.UUID]int{}, gear: map[uuid.UUID]place{}, parts: map[string]part{}, outfits: map[string][]string{}}
+	one := []walk{{selectFleetVessels, f.takeVessel}, {selectFleetGear, f.takeGear}, {selectFleetIncidents, f.takeIncident}}
+	other := []walk{{selectFleetPlans, f.takePlan}, {selectFleetInspections, f.takeInspection}, {selectFleetDrills, f.takeDrill}}
+	if err := r.twoWays(ctx, one, other, args); err != nil {
+		return nil, err
 	}
-	return f.states, nil
+	f.join()
+	args["long"], args["unchafed"] = f.long, f.unchafed
+	var rest []walk
+	if len(f.long) > 0 {
+		rest = append(rest, walk{selectLongFigures, f.takeFigures})
+	}
+	if len(f.unchafed) > 0 {
+		rest = append(rest, walk{selectEarlierChafe, f.takeChafe})
+	}
+	return f.states, walkAll(ctx, r.tx, rest, args)
 }
 
-// each runs over the rows of a statement.
-func (r *reader) each(ctx context.Context, sql string, args pgx.NamedArgs, take func(pgx.Rows) error) error {
-	rows, err := r.tx.Query(ctx, sql, args)
-	if err != nil {
-		return unavailable(ctx, err)
+// walk is a statement and what is done with each of its rows.
+type walk struct {
+	sql  string
+	take func(pgx.Rows) error
+}
+
+// twoWays does one list of walks here and the other beside it, where there is a connection to spare, or after it.
+func (r *reader) twoWays(ctx context.Context, one, other []walk, args pgx.NamedArgs) error {
+	if r.beside == nil {
+		return walkAll(ctx, r.tx, append(one, other...), args)
 	}
-	defer rows.Close()
-	for rows.Next() {
-		if err := take(rows); err != nil {
-			return err
+	done := make(chan error, 1)
+	began := r.beside(ctx, func(tx pgx.Tx) error { return walkAll(ctx, tx, other, args) }, done)
+	if !began {
+		return walkAll(ctx, r.tx, append(one, other...), args)
+	}
+	err := walkAll(ctx, r.tx, one, args)
+	return errors.Join(err, <-done)
+}
+
+// walkAll sends all statements at once, so that the server works on the next while the rows of one are read.
+func walkAll(ctx context.Context, tx pgx.Tx, walks []walk, args pgx.NamedArgs) (err error) {
+	if len(walks) == 0 {
+		return nil
+	}
+	batch := &pgx.Batch{}
+	for _, w := range walks {
+		batch.Queue(w.sql, args)
+	}
+	answers := tx.SendBatch(ctx, batch)
+	defer func() { err = errors.Join(err, unavailable(ctx, answers.Close())) }()
+	for _, w := range walks {
+		rows, err := answers.Query()
+		if err != nil {
+			return unavailable(ctx, err)
+		}
+		for rows.Next() {
+			if err := w.take(rows); err != nil {
+				rows.Close()
+				return err
+			}
+		}
+		if err := rows.Err(); err != nil {
+			return unavailable(ctx, err)
 		}
 	}
-	return unavailable(ctx, rows.Err())
+	return nil
 }
 
 // fleetAssembly puts rows where they belong. Figures and outfits that are written alike are read once.
 type fleetAssembly struct {
-	states  []readiness.State
-	vessel  map[uuid.UUID]int
-	gear    map[uuid.UUID]place
-	parts   map[string]part
-	outfits map[string][]string
+	states []readiness.State
+	vessel map[uuid.UUID]int
+	gear   map[uuid.UUID]place
+	parts  map[string]part
+	key    []byte // of parts, to be written anew
 
-	vessels  []uuid.UUID
+	plans       []planOf
+	outfits     map[string][]string
+	inspections []inspectionOf
+	drills      []drillOf
+
 	long     []uuid.UUID // gear whose figures are not in the gist
 	unchafed []uuid.UUID // rodes whose last inspection measured no chafe
+}
+
+// What was read before it was known whose it is.
+type (
+	planOf struct {
+		vessel uuid.UUID
+		plan   readiness.Plan
+	}
+	inspectionOf struct {
+		gear uuid.UUID
+		last readiness.Inspection
+		// The chafe it measured; nil: none.
+		chafe *readiness.Chafe
+	}
+	drillOf struct {
+		vessel uuid.UUID
+		last   readiness.Drill
+	}
+)
+
+// join gives vessels and gear what belongs to them.
+func (f *fleetAssembly) join() {
+	for i := range f.plans {
+		if at, there := f.vessel[f.plans[i].vessel]; there {
+			f.states[at].Plan = &f.plans[i].plan
+		}
+	}
+	for i := range f.drills {
+		if at, there := f.vessel[f.drills[i].vessel]; there {
+			f.states[at].Drill = &f.drills[i].last
+		}
+	}
+	for i := range f.inspections {
+		p, hers := f.gear[f.inspections[i].gear]
+		if !hers {
+			continue
+		}
+		g := f.at(p)
+		g.Inspection, g.Chafe = &f.inspections[i].last, f.inspections[i].chafe
+		if g.Chafe == nil && g.Item.Kind == "rode" { // of no other is chafe judged
+			f.unchafed = append(f.unchafed, g.ID)
+		}
+	}
 }
 
 // place is where a piece of gear stands in the states.
@@ -80,11 +164,20 @@ type place struct{ vessel, item int }
 
 func (f *fleetAssembly) at(p place) *readiness.Gear { return &f.states[p.vessel].Gear[p.item] }
 
-// with adds to the arguments what the statements before have found.
-func (f *fleetAssembly) with(args pgx.NamedArgs) pgx.NamedArgs {
-	args["vessels"], args["long"], args["unchafed"] = f.vessels, f.long, f.unchafed
-	return args
+// raw is a text that is good until the next row is read.
+type raw []byte
+
+// ScanBytes implements pgtype.BytesScanner.
+func (t *raw) ScanBytes(b []byte) error {
+	*t = b
+	return nil
 }
+
+// bytesOf lets an id be read from its bytes and not by way of its text.
+func bytesOf(id *uuid.UUID) *[16]byte { return (*[16]byte)(id) }
+
+// mostCarried is how much gear a vessel has room for before more room is made.
+const mostCarried = 10
 
 const selectFleetVessels = `
 SELECT DISTINCT ON (id) id, valid_from, gist
@@ -95,7 +188,7 @@ ORDER BY id, valid_from DESC, seq DESC`
 func (f *fleetAssembly) takeVessel(rows pgx.Rows) error {
 	var s readiness.State
 	var gist string
-	if err := rows.Scan(&s.ID, &s.Since, &gist); err != nil {
+	if err := rows.Scan(bytesOf(&s.ID), &s.Since, &gist); err != nil {
 		return err
 	}
 	words := strings.SplitN(gist, "|", 3)
@@ -103,7 +196,8 @@ func (f *fleetAssembly) takeVessel(rows pgx.Rows) error {
 		return fmt.Errorf("gist of vessel %s: %q", s.ID, gist)
 	}
 	s.Vessel.Status, s.Vessel.DesignCategory, s.Vessel.Name = words[0], words[1], words[2]
-	f.vessel[s.ID], f.states, f.vessels = len(f.states), append(f.states, s), append(f.vessels, s.ID)
+	s.Gear = make([]readiness.Gear, 0, mostCarried)
+	f.vessel[s.ID], f.states = len(f.states), append(f.states, s)
 	return nil
 }
 
@@ -115,12 +209,12 @@ ORDER BY id, valid_from DESC, seq DESC`
 
 func (f *fleetAssembly) takeGear(rows pgx.Rows) error {
 	var g readiness.Gear
-	var vessel uuid.NullUUID
-	var gist string
-	if err := rows.Scan(&g.ID, &vessel, &g.Since, &gist); err != nil {
+	var vessel pgtype.UUID
+	var gist raw
+	if err := rows.Scan(bytesOf(&g.ID), &vessel, &g.Since, &gist); err != nil {
 		return err
 	}
-	owner, hers := f.vessel[vessel.UUID]
+	owner, hers := f.vessel[vessel.Bytes]
 	if !vessel.Valid || !hers {
 		return nil
 	}
@@ -133,37 +227,35 @@ func (f *fleetAssembly) takeGear(rows pgx.Rows) error {
 	return nil
 }
 
-func (f *fleetAssembly) readGear(g *readiness.Gear, gist string) error {
-	words := strings.SplitN(gist, "|", 8)
-	if len(words) != 8 {
-		return fmt.Errorf("%d words, want 8", len(words))
+func (f *fleetAssembly) readGear(g *readiness.Gear, gist []byte) (err error) {
+	kind, rest, _ := bytes.Cut(gist, bar)
+	spare, rest, _ := bytes.Cut(rest, bar)
+	retired, rest, _ := bytes.Cut(rest, bar)
+	used, rest, _ := bytes.Cut(rest, bar)
+	made, rest, _ := bytes.Cut(rest, bar)
+	hours, rest, _ := bytes.Cut(rest, bar)
+	share, figures, whole := bytes.Cut(rest, bar)
+	if !whole {
+		return errors.New("words are missing")
 	}
-	figures := words[7]
-	if figures == "?" {
+	if string(figures) == "?" {
 		f.long = append(f.long, g.ID)
-		figures = ""
-	}
-	p, err := f.partOf(words[0], figures)
-	if err != nil {
+		g.Item.Kind = string(kind)
+	} else if err := f.readFigures(g, kind, figures); err != nil {
 		return err
 	}
-	item := p.item
-	item.Spare, item.FirstUsedOn, item.MadeOn = words[1] == "true", fleet.Date(words[3]), fleet.Date(words[4])
-	if item.RetiredAt, err = timeOrNone(words[2]); err != nil {
+	g.Item.Spare, g.Item.FirstUsedOn, g.Item.MadeOn = string(spare) == "true", fleet.Date(used), fleet.Date(made)
+	if g.Item.RetiredAt, err = timeOrNone(string(retired)); err != nil {
 		return err
 	}
-	if item.StormHours, err = numberOrNone(words[5]); err != nil {
+	if g.Item.StormHours, err = numberOrNone(string(hours)); err != nil {
 		return err
 	}
-	if item.FatigueShare, err = numberOrNone(words[6]); err != nil {
-		return err
-	}
-	g.Item = item
-	if words[7] != "?" {
-		g.Lines = p.lines
-	}
-	return nil
+	g.Item.FatigueShare, err = numberOrNone(string(share))
+	return err
 }
+
+var bar = []byte("|")
 
 // part is a kind of gear with its figures, and as it stands in an outfit.
 type part struct {
@@ -171,21 +263,21 @@ type part struct {
 	lines []string
 }
 
-func (f *fleetAssembly) partOf(kind, figures string) (part, error) {
-	key := kind + "|" + figures
-	p, known := f.parts[key]
-	if known {
-		return p, nil
-	}
-	p.item.Kind = kind
-	if figures != "" {
-		if err := json.Unmarshal([]byte(`{"`+kind+`":`+figures+`}`), &p.item); err != nil {
-			return p, err
+func (f *fleetAssembly) readFigures(g *readiness.Gear, kind, figures []byte) error {
+	f.key = append(append(append(f.key[:0], kind...), ':'), figures...)
+	p, known := f.parts[string(f.key)]
+	if !known {
+		p.item.Kind = string(kind)
+		if len(figures) > 0 {
+			if err := json.Unmarshal(fmt.Appendf(nil, `{%q:%s}`, kind, figures), &p.item); err != nil {
+				return err
+			}
 		}
+		p.lines = readiness.LinesOf(p.item)
+		f.parts[string(f.key)] = p
 	}
-	p.lines = readiness.LinesOf(p.item)
-	f.parts[key] = p
-	return p, nil
+	g.Item, g.Lines = p.item, p.lines
+	return nil
 }
 
 func timeOrNone(text string) (*time.Time, error) {
@@ -235,32 +327,30 @@ FROM (
 ORDER BY under, happened_at DESC, id DESC`
 
 func (f *fleetAssembly) takeInspection(rows pgx.Rows) error {
-	var under uuid.UUID
-	var last readiness.Inspection
-	var gist string
-	if err := rows.Scan(&under, &last.ID, &last.At, &gist); err != nil {
+	var i inspectionOf
+	var gist raw
+	if err := rows.Scan(bytesOf(&i.gear), bytesOf(&i.last.ID), &i.last.At, &gist); err != nil {
 		return err
 	}
-	p, hers := f.gear[under]
-	if !hers {
-		return nil
-	}
-	g := f.at(p)
-	verdict, chafed, _ := strings.Cut(gist, "|")
-	last.Verdict = verdict
-	g.Inspection = &last
-	switch {
-	case g.Item.Kind != "rode": // of no other is chafe judged
-	case chafed == "":
-		f.unchafed = append(f.unchafed, under)
-	default:
-		share, err := strconv.ParseFloat(chafed, 64)
+	verdict, chafed, _ := bytes.Cut(gist, bar)
+	i.last.Verdict = verdictWord(verdict)
+	if len(chafed) > 0 {
+		share, err := strconv.ParseFloat(string(chafed), 64)
 		if err != nil {
-			return fmt.Errorf("gist of inspection %s: %q", last.ID, gist)
+			return fmt.Errorf("gist of inspection %s: %q", i.last.ID, gist)
 		}
-		g.Chafe = &readiness.Chafe{InspectionID: last.ID, At: last.At, Share: share}
+		i.chafe = &readiness.Chafe{InspectionID: i.last.ID, At: i.last.At, Share: share}
 	}
+	f.inspections = append(f.inspections, i)
 	return nil
+}
+
+// verdictWord takes the word nearly all inspections end in from the program, not from the row.
+func verdictWord(b []byte) string {
+	if string(b) == "fit" {
+		return "fit"
+	}
+	return string(b)
 }
 
 // Of rodes, the last inspection that measured chafe.
@@ -279,7 +369,7 @@ func (f *fleetAssembly) takeChafe(rows pgx.Rows) error {
 	var under uuid.UUID
 	var c readiness.Chafe
 	var gist string
-	if err := rows.Scan(&under, &c.InspectionID, &c.At, &gist); err != nil {
+	if err := rows.Scan(bytesOf(&under), bytesOf(&c.InspectionID), &c.At, &gist); err != nil {
 		return err
 	}
 	_, chafed, _ := strings.Cut(gist, "|")
@@ -304,14 +394,11 @@ WHERE gist <> ALL(@none)
 ORDER BY under, happened_at DESC, id DESC`
 
 func (f *fleetAssembly) takeDrill(rows pgx.Rows) error {
-	var vessel uuid.UUID
-	var d readiness.Drill
-	if err := rows.Scan(&vessel, &d.ID, &d.At); err != nil {
+	var d drillOf
+	if err := rows.Scan(bytesOf(&d.vessel), bytesOf(&d.last.ID), &d.last.At); err != nil {
 		return err
 	}
-	if i, there := f.vessel[vessel]; there {
-		f.states[i].Drill = &d
-	}
+	f.drills = append(f.drills, d)
 	return nil
 }
 
@@ -323,9 +410,9 @@ ORDER BY id, valid_from DESC, seq DESC`
 
 func (f *fleetAssembly) takeIncident(rows pgx.Rows) error {
 	var i readiness.Incident
-	var vessel uuid.NullUUID
+	var vessel pgtype.UUID
 	var gist string
-	if err := rows.Scan(&i.ID, &vessel, &i.OccurredAt, &gist); err != nil {
+	if err := rows.Scan(bytesOf(&i.ID), &vessel, &i.OccurredAt, &gist); err != nil {
 		return err
 	}
 	words := strings.Split(gist, "|")
@@ -341,23 +428,24 @@ func (f *fleetAssembly) takeIncident(rows pgx.Rows) error {
 	if i.ClosedAt, err = timeOrNone(words[2]); err != nil {
 		return fmt.Errorf("gist of incident %s: %w", i.ID, err)
 	}
-	if at, there := f.vessel[vessel.UUID]; there {
+	if at, there := f.vessel[vessel.Bytes]; there && vessel.Valid {
 		f.states[at].Incidents = append(f.states[at].Incidents, i)
 	}
 	return nil
 }
 
 func (f *fleetAssembly) takePlan(rows pgx.Rows) error {
-	p, vessel, outfit, err := scanStormPlan(rows)
-	if err != nil {
+	var p planOf
+	var outfit raw
+	if err := scanStormPlan(rows, &p.vessel, &p.plan, &outfit); err != nil {
 		return err
 	}
-	lines, known := f.outfits[outfit]
+	lines, known := f.outfits[string(outfit)]
 	if !known {
-		lines = linesOf(outfit)
-		f.outfits[outfit] = lines
+		lines = linesOf(string(outfit))
+		f.outfits[string(outfit)] = lines
 	}
-	p.Outfit = lines
-	f.states[f.vessel[vessel]].Plan = &p
+	p.plan.Outfit = lines
+	f.plans = append(f.plans, p)
 	return nil
 }

@@ -238,10 +238,17 @@ func (a *assembly) incident(row pgx.CollectableRow) (none struct{}, err error) {
 
 // Of each vessel one plan for a storm: one that stands before one whose place was taken, one that answers for the design
 // storm before one that does not, then the newest. Each of the four is looked for only where the ones before were not found.
-const selectStormPlans = `
+const (
+	selectStormPlans = stormPlanOf + `unnest(@vessels::uuid[]) AS v (id)` + newestOfFour
+	selectFleetPlans = stormPlanOf + `(SELECT id FROM records WHERE org_id = @org AND kind = 'vessel' AND version = 1) v` + newestOfFour
+)
+
+const stormPlanOf = `
 SELECT f.vessel_id, f.plan_id, f.made_at, f.intent, f.engine, f.wind_speed_kt, f.hs_m, f.canopy_verdict, f.rode_verdict,
     f.weakest_part, f.weakest_use, f.weakest_word, array_to_string(f.outfit, E'\n'), p.superseded_at
-FROM unnest(@vessels::uuid[]) AS v (id)
+FROM `
+
+const newestOfFour = `
 CROSS JOIN LATERAL (
     (` + newestStormPlan + `AND ` + reachesStorm + ` AND NOT EXISTS (` + supersededBy + `)` + newestFirst + `)
     UNION ALL
@@ -276,7 +283,10 @@ const (
 )
 
 func (a *assembly) plan(row pgx.CollectableRow) (none struct{}, err error) {
-	p, vessel, outfit, err := scanStormPlan(row)
+	var p readiness.Plan
+	var vessel uuid.UUID
+	var outfit string
+	err = scanStormPlan(row, &vessel, &p, &outfit)
 	p.Outfit = linesOf(outfit)
 	if s := a.vessel[vessel]; s != nil {
 		s.Plan = &p
@@ -284,10 +294,10 @@ func (a *assembly) plan(row pgx.CollectableRow) (none struct{}, err error) {
 	return none, err
 }
 
-// scanStormPlan gives the outfit as it is written.
-func scanStormPlan(row interface{ Scan(...any) error }) (p readiness.Plan, vessel uuid.UUID, outfit string, err error) {
-	return p, vessel, outfit, row.Scan(&vessel, &p.ID, &p.MadeAt, &p.Intent, &p.Engine, &p.WindKt, &p.HsM, &p.CanopyVerdict, &p.RodeVerdict,
-		&p.Part, &p.Use, &p.PartVerdict, &outfit, &p.SupersededAt)
+// scanStormPlan reads a row of either; the outfit is text.
+func scanStormPlan(row interface{ Scan(...any) error }, vessel *uuid.UUID, p *readiness.Plan, outfit any) error {
+	return row.Scan(bytesOf(vessel), bytesOf(&p.ID), &p.MadeAt, &p.Intent, &p.Engine, &p.WindKt, &p.HsM, &p.CanopyVerdict, &p.RodeVerdict,
+		&p.Part, &p.Use, &p.PartVerdict, outfit, &p.SupersededAt)
 }
 
 // linesOf takes an outfit apart.

@@ -41,8 +41,9 @@ const (
 
 // Store implements service.History and service.Keyring. It is safe for concurrent use.
 type Store struct {
-	pool *pgxpool.Pool
-	bell bell
+	pool  *pgxpool.Pool
+	bell  bell
+	spare chan struct{} // held by whoever works on a second connection
 }
 
 var (
@@ -76,7 +77,7 @@ func Open(ctx context.Context, c Config) (*Store, error) {
 	if err != nil {
 		return nil, fmt.Errorf("open store: %w", err)
 	}
-	s := &Store{pool: pool}
+	s := &Store{pool: pool, spare: make(chan struct{}, config.MaxConns/4)}
 	if err := s.Ping(ctx); err != nil {
 		pool.Close()
 		return nil, fmt.Errorf("open store: %w", err)
@@ -117,6 +118,23 @@ func (s *Store) inOrg(ctx context.Context, org service.OrgID, access pgx.TxAcces
 func tell(ctx context.Context, tx pgx.Tx, setting, value string) error {
 	_, err := tx.Exec(ctx, `SELECT set_config($1, $2, true)`, setting, value)
 	return unavailable(ctx, err)
+}
+
+// beside gives what begins work on a second connection while the caller holds one, and sends its outcome. It tells at
+// once where none is to spare. Few may have a second one, so that those who wait for one never hold all there are.
+func (s *Store) beside(org service.OrgID) func(context.Context, func(pgx.Tx) error, chan<- error) bool {
+	return func(ctx context.Context, work func(pgx.Tx) error, done chan<- error) bool {
+		select {
+		case s.spare <- struct{}{}:
+		default:
+			return false
+		}
+		go func() {
+			defer func() { <-s.spare }()
+			done <- s.inOrg(ctx, org, pgx.ReadOnly, work)
+		}()
+		return true
+	}
 }
 
 // inTx commits what fn does when it returns nil, and else takes it back.

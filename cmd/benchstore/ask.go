@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"math/rand/v2"
 	"slices"
+	"strings"
 	"time"
 
 	"github.com/google/uuid"
@@ -17,8 +18,9 @@ import (
 
 // answer is how long one kind of question took, sorted.
 type answer struct {
-	what string
-	took []time.Duration
+	what           string
+	took           []time.Duration
+	client, server time.Duration // of the processors, for one question
 }
 
 // quantile gives the time that so large a share of the answers did not exceed.
@@ -39,7 +41,7 @@ type asker struct {
 	random    *rand.Rand
 }
 
-func ask(ctx context.Context, conn *pgx.Conn, s *store.Store) ([]answer, error) {
+func ask(ctx context.Context, conn *pgx.Conn, s *store.Store, only string) ([]answer, error) {
 	a := &asker{store: s, random: rand.New(rand.NewPCG(1, 2))}
 	a.registers = &service.Registers{History: s, Clock: func() time.Time { return end }, NewID: uuid.New}
 	if err := conn.QueryRow(ctx, `SELECT id FROM organisations WHERE name = 'fleet 0'`).Scan(&a.org); err != nil {
@@ -57,8 +59,17 @@ func ask(ctx context.Context, conn *pgx.Conn, s *store.Store) ([]answer, error) 
 	}
 	var answers []answer
 	for _, q := range a.questions() {
+		if !strings.HasPrefix(q.what, only) {
+			continue
+		}
 		one := answer{what: q.what}
+		var before, after used
 		for i := range warmUp + q.times {
+			if i == warmUp {
+				if before, err = usedBy(ctx, conn); err != nil {
+					return nil, err
+				}
+			}
 			began := time.Now()
 			if err := q.ask(ctx); err != nil {
 				return nil, fmt.Errorf("%s: %w", q.what, err)
@@ -67,6 +78,10 @@ func ask(ctx context.Context, conn *pgx.Conn, s *store.Store) ([]answer, error) 
 				one.took = append(one.took, time.Since(began))
 			}
 		}
+		if after, err = usedBy(ctx, conn); err != nil {
+			return nil, err
+		}
+		one.client, one.server = (after.client-before.client)/time.Duration(q.times), (after.server-before.server)/time.Duration(q.times)
 		slices.Sort(one.took)
 		answers = append(answers, one)
 	}

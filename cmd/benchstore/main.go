@@ -32,6 +32,7 @@ type options struct {
 	rows, base int
 	data       string
 	buffers    string
+	only       string
 }
 
 func run(ctx context.Context) error {
@@ -40,6 +41,7 @@ func run(ctx context.Context) error {
 	flag.IntVar(&o.base, "base", 100_000, "plans in the small history, which the large one is held against")
 	flag.StringVar(&o.data, "data", "", "keep the databases in this `directory` and take those that are there; without it they are removed")
 	flag.StringVar(&o.buffers, "shared-buffers", "1GB", "the server's cache of pages")
+	flag.StringVar(&o.only, "only", "", "ask only what begins with this `text`")
 	flag.Parse()
 	if o.base < vessels || o.rows < o.base {
 		return fmt.Errorf("rows %d, base %d: want at least %d, one for each vessel, and no fewer rows than base", o.rows, o.base, vessels)
@@ -94,7 +96,7 @@ func (o options) measure(ctx context.Context, rows int) (m measurement, err erro
 		return m, err
 	}
 	m = measurement{rows: rows}
-	if m.answers, err = ask(ctx, conn, s); err != nil {
+	if m.answers, err = ask(ctx, conn, s, o.only); err != nil {
 		return m, err
 	}
 	m.memory, err = memoryOf(ctx, conn)

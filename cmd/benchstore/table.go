@@ -4,10 +4,6 @@ import (
 	"context"
 	"fmt"
 	"io"
-	"os"
-	"path/filepath"
-	"strconv"
-	"strings"
 
 	"github.com/jackc/pgx/v5"
 )
@@ -21,45 +17,10 @@ type measurement struct {
 	documents float64 // bytes a plan's documents take that the engine computed, as kept
 }
 
-// memory is in MB.
-type memory struct{ client, server, shared float64 }
-
 type table struct {
 	name           string
 	rows           int64
 	heapMB, restMB float64 // the rows; indexes and what lies beside
-}
-
-const selectServer = `
-SELECT pg_size_bytes(current_setting('shared_buffers')) / 1e6, array_agg(pid)
-FROM pg_stat_activity`
-
-// memoryOf adds up what the processes hold of their own; the server's shared memory counts once.
-func memoryOf(ctx context.Context, conn *pgx.Conn) (m memory, err error) {
-	var pids []int
-	if err := conn.QueryRow(ctx, selectServer).Scan(&m.shared, &pids); err != nil {
-		return m, err
-	}
-	for _, pid := range pids {
-		m.server += ownMB(pid)
-	}
-	m.client = ownMB(os.Getpid())
-	return m, nil
-}
-
-// ownMB is the memory of a process that is its own and not shared; 0 where the system does not tell.
-func ownMB(pid int) float64 {
-	text, err := os.ReadFile(filepath.Join("/proc", strconv.Itoa(pid), "status"))
-	if err != nil {
-		return 0
-	}
-	for line := range strings.Lines(string(text)) {
-		if rest, ok := strings.CutPrefix(line, "RssAnon:"); ok {
-			kB, _ := strconv.ParseFloat(strings.Fields(rest)[0], 64)
-			return kB / 1e3
-		}
-	}
-	return 0
 }
 
 const (
@@ -103,7 +64,7 @@ func printTable(w io.Writer, measured []measurement) {
 	}
 	fmt.Fprintf(w, "\n%-46s", "ms")
 	for _, m := range measured {
-		fmt.Fprintf(w, " | %8d plans: p50   p95   p99", m.rows)
+		fmt.Fprintf(w, " | %8d plans: p50   p95   p99 (of it processor: here, server)", m.rows)
 	}
 	if len(measured) == 2 {
 		fmt.Fprintf(w, " | growth of p50, p95")
@@ -113,7 +74,7 @@ func printTable(w io.Writer, measured []measurement) {
 		fmt.Fprintf(w, "%-46s", a.what)
 		for _, m := range measured {
 			b := m.answers[i]
-			fmt.Fprintf(w, " | %20.1f %5.1f %5.1f", ms(b, 0.5), ms(b, 0.95), ms(b, 0.99))
+			fmt.Fprintf(w, " | %20.1f %5.1f %5.1f %18.1f %11.1f  ", ms(b, 0.5), ms(b, 0.95), ms(b, 0.99), b.client.Seconds()*1e3, b.server.Seconds()*1e3)
 		}
 		if len(measured) == 2 {
 			b := measured[1].answers[i]

@@ -1,6 +1,8 @@
 package readiness
 
 import (
+	"runtime"
+	"sync"
 	"time"
 
 	"github.com/google/uuid"
@@ -52,24 +54,40 @@ func BriefOf(r Report) Brief {
 	return b
 }
 
-// Summarise holds a fleet against every rule. Briefs come in the order of the states.
+// Summarise holds a fleet against every rule, on all processors. Briefs come in the order of the states.
 func Summarise(states []State, p fleet.Policy, at As) Summary {
-	s := Summary{ValidAt: at.ValidAt, KnownAt: at.KnownAt, Rules: Version, Vessels: len(states), Findings: []RuleCount{}}
-	counts := map[string]int{}
-	for _, state := range states {
-		b := BriefOf(Judge(state, p, at, nil))
-		s.Items = append(s.Items, b)
+	s := Summary{
+		ValidAt: at.ValidAt, KnownAt: at.KnownAt, Rules: Version, Vessels: len(states), Findings: []RuleCount{},
+		Items: make([]Brief, len(states)),
+	}
+	var wait sync.WaitGroup
+	part := len(states)/runtime.GOMAXPROCS(0) + 1
+	for from := 0; from < len(states); from += part {
+		wait.Go(func() {
+			for i := from; i < min(from+part, len(states)); i++ {
+				s.Items[i] = BriefOf(Judge(states[i], p, at, nil))
+			}
+		})
+	}
+	wait.Wait()
+	s.count()
+	return s
+}
+
+// count adds the briefs up.
+func (s *Summary) count() {
+	found := map[string]int{}
+	for _, b := range s.Items {
 		s.Verdicts.add(b.Verdict)
 		for _, code := range b.Codes {
-			counts[code]++
+			found[code]++
 		}
 	}
 	for _, rule := range rules {
-		if n := counts[rule.Code]; n > 0 {
+		if n := found[rule.Code]; n > 0 {
 			s.Findings = append(s.Findings, RuleCount{rule.Code, rule.Severity, n})
 		}
 	}
-	return s
 }
 
 func (c *VerdictCount) add(v Verdict) {

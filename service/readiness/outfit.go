@@ -84,7 +84,8 @@ func otherGear(c circumstances) []Finding {
 		return nil
 	}
 	rigged, chafe := []string{}, false
-	for _, g := range c.Gear {
+	for i := range c.Gear {
+		g := &c.Gear[i]
 		if g.Item.InUse(c.at) && !(g.Item.Kind == "chafe_gear" && chafe) { // of chafe gear a plan knows only that there is some
 			rigged = append(rigged, g.lines()...)
 			chafe = chafe || g.Item.Kind == "chafe_gear"
@@ -156,7 +157,8 @@ func (c circumstances) changedSince(p Plan, gone, come []string) time.Time {
 			first = at
 		}
 	}
-	for _, g := range c.Gear {
+	for i := range c.Gear {
+		g := &c.Gear[i]
 		switch lines := g.lines(); {
 		case g.Item.InUse(c.at) && len(without(come, lines)) < len(come):
 			take(g.Since)
