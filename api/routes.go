@@ -68,6 +68,7 @@ func (a *API) routes() []Route {
 		{http.MethodGet, "/v1/events", "audit:read", w.ListEvents},
 		{http.MethodGet, "/v1/events/stream", "audit:read", live(w.StreamEvents)},
 		{http.MethodGet, "/v1/readiness", "fleet:read", w.ListReadiness},
+		{http.MethodGet, "/v1/readiness/summary", "fleet:read", w.SummariseReadiness},
 		{http.MethodGet, "/v1/vessels/{id}/readiness", "fleet:read", w.GetVesselReadiness},
 
 		{http.MethodGet, "/v1/events", "audit:read", w.ListEvents},

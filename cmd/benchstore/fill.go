@@ -17,7 +17,9 @@ const (
 )
 
 // begin is when the fleets are registered; their history covers days from then on.
-var begin = time.Date(2024, 1, 1, 0, 0, 0, 0, time.UTC)
+var begin, _ = time.Parse(time.RFC3339, beginText)
+
+const beginText = "2024-01-01T00:00:00Z"
 
 // end is after everything recorded.
 var end = begin.AddDate(0, 0, days)
@@ -38,14 +40,14 @@ func fill(ctx context.Context, conn *pgx.Conn, plans int, progress func(string, 
 		progress("%-22s %10d rows %6.0f s", what, tag.RowsAffected(), time.Since(began).Seconds())
 		return nil
 	}
-	constants := fmt.Sprintf(setUp, begin.Format(time.RFC3339), days, vessels, largeFleet, smallFleet, plans, patternName)
+	constants := fmt.Sprintf(setUp, beginText, vessels, largeFleet, smallFleet, patternName)
 	if _, err := conn.Exec(ctx, constants); err != nil {
 		return fmt.Errorf("fill: set up: %w", err)
 	}
 	for _, step := range []struct{ what, sql string }{
 		{"organisations", makeOrganisations}, {"vessels", makeVessels}, {"changes to vessels", changeVessels}, {"gear", makeGear}, {"use of gear", useGear},
 		{"gear retired", retireGear}, {"statistics", `ANALYZE bulk_records`}, {"inspections", makeInspections}, {"inspections corrected", correctInspections}, {"drills", makeDrills},
-		{"incidents", makeIncidents}, {"incidents closed", closeIncidents}, {"order of changes", orderChanges}, {"statistics", `ANALYZE bulk_records, bulk_changes`},
+		{"incidents", makeIncidents}, {"incidents closed", closeIncidents}, {"order of changes", fmt.Sprintf(orderChanges, plans)},
 	} {
 		if err := run(step.what, step.sql); err != nil {
 			return err
@@ -59,10 +61,10 @@ func fill(ctx context.Context, conn *pgx.Conn, plans int, progress func(string, 
 	}
 	for from := 0; from < plans; from += chunk {
 		to := min(from+chunk, plans)
-		if err := run("plans", fmt.Sprintf(insertPlans, from, to)); err != nil {
+		if err := run("plans", fmt.Sprintf(insertPlans, plans, from, to)); err != nil {
 			return err
 		}
-		if err := run("facts of plans", fmt.Sprintf(insertPlanFacts, from, to)); err != nil {
+		if err := run("facts of plans", fmt.Sprintf(insertPlanFacts, plans, from, to)); err != nil {
 			return err
 		}
 	}
@@ -80,7 +82,8 @@ func fill(ctx context.Context, conn *pgx.Conn, plans int, progress func(string, 
 const setUp = `
 SET session_replication_role = replica;
 SET synchronous_commit = off;
-SET work_mem = '256MB';
+SET work_mem = '512MB';
+SET synchronize_seqscans = off;
 SET maintenance_work_mem = '512MB';
 CREATE FUNCTION pg_temp.began() RETURNS timestamptz LANGUAGE sql IMMUTABLE AS $$ SELECT timestamptz '%[1]s' $$;
 CREATE FUNCTION pg_temp.after(days double precision) RETURNS timestamptz LANGUAGE sql IMMUTABLE AS
@@ -94,30 +97,33 @@ CREATE FUNCTION pg_temp.written(at timestamptz) RETURNS text LANGUAGE sql IMMUTA
 CREATE FUNCTION pg_temp.told(body text, version int, valid_from timestamptz, recorded_at timestamptz) RETURNS text LANGUAGE sql IMMUTABLE AS $$
     SELECT regexp_replace(body, '"version":\d+,"valid_from":"[^"]*","recorded_at":"[^"]*"',
         '"version":' || version || ',"valid_from":"' || pg_temp.written(valid_from) || '","recorded_at":"' || pg_temp.written(recorded_at) || '"') $$;
-CREATE FUNCTION pg_temp.plan_at(n bigint) RETURNS timestamptz LANGUAGE sql IMMUTABLE AS
-    $$ SELECT pg_temp.after(35 + (%[2]d - 35.0) * n / %[6]d) $$;
-CREATE FUNCTION pg_temp.plan_id(n bigint) RETURNS uuid LANGUAGE sql IMMUTABLE AS
-    $$ SELECT pg_temp.named(pg_temp.plan_at(n), 'plan' || n) $$;
-CREATE FUNCTION pg_temp.plan_count() RETURNS bigint LANGUAGE sql IMMUTABLE AS $$ SELECT %[6]d::bigint $$;
-
 CREATE UNLOGGED TABLE bulk_organisations AS
 SELECT o AS number, pg_temp.named(pg_temp.began(), 'organisation' || o) AS org
-FROM generate_series(0, (%[3]d - %[4]d) / %[5]d) AS o;
+FROM generate_series(0, (%[2]d - %[3]d) / %[4]d) AS o;
 
 CREATE UNLOGGED TABLE bulk_patterns AS
 SELECT row_number() OVER (ORDER BY r.seq) - 1 AS number, r.id, r.body::text AS body, r.body ->> 'name' AS name, r.org_id,
     (SELECT g.body -> 'rode' ->> 'length_m' FROM records g WHERE g.org_id = r.org_id AND g.kind = 'gear' AND g.vessel_id = r.id AND g.body ->> 'kind' = 'rode') AS rode_m
 FROM records r
-JOIN organisations o ON o.id = r.org_id AND o.name = '%[7]s'
+JOIN organisations o ON o.id = r.org_id AND o.name = '%[5]s'
 WHERE r.kind = 'vessel';
 
 -- Which vessel has which organisation, pattern and rode.
 CREATE UNLOGGED TABLE bulk_vessels AS
 SELECT v, o.org, pg_temp.named(pg_temp.after(v / 1e4), 'vessel' || v) AS id, p.id AS pattern_id, p.org_id AS pattern_org, p.body AS pattern_body,
-    p.name || ' ' || v AS name, p.name AS pattern_name, p.rode_m AS pattern_rode_m, (p.rode_m::numeric + v / 5 %% 40)::text AS rode_m
-FROM generate_series(0, %[3]d - 1) AS v
-JOIN bulk_organisations o ON o.number = CASE WHEN v < %[4]d THEN 0 ELSE 1 + (v - %[4]d) / %[5]d END
-JOIN bulk_patterns p ON p.number = v %% 5;
+    p.name || ' ' || v AS name, p.name AS pattern_name, p.rode_m AS pattern_rode_m, own_m AS rode_m,
+    replace(f.outfit::text, ' ' || p.rode_m || ' m', ' ' || own_m || ' m')::text[] AS outfit
+FROM generate_series(0, %[2]d - 1) AS v
+JOIN bulk_organisations o ON o.number = CASE WHEN v < %[3]d THEN 0 ELSE 1 + (v - %[3]d) / %[4]d END
+JOIN bulk_patterns p ON p.number = v %% 5
+JOIN plan_facts f ON f.org_id = p.org_id AND f.vessel_id = p.id,
+    LATERAL (SELECT (p.rode_m::numeric + v / 5 %% 40)::text AS own_m) r;
+
+CREATE UNLOGGED TABLE bulk_plans AS
+SELECT f.*, p.peak_low_n, p.peak_mid_n, p.peak_high_n, p.pay_out_m
+FROM bulk_patterns o
+JOIN plan_facts f ON f.org_id = o.org_id AND f.vessel_id = o.id
+JOIN plans p ON p.org_id = f.org_id AND p.id = f.plan_id;
 
 -- The pattern's inspections by the kind of gear they are of.
 CREATE UNLOGGED TABLE bulk_inspections AS
@@ -238,44 +244,52 @@ WHERE kind = 'incident' AND v % 40 <> 0`
 	// Plans come at even times, each vessel's turn after all others'. Everything recorded gets its number by time.
 	orderChanges = `
 CREATE UNLOGGED TABLE bulk_changes AS
-SELECT org, at, row_number() OVER (PARTITION BY org ORDER BY at, record, plan) AS seq, record, plan, v
+SELECT org, at, row_number() OVER (PARTITION BY org ORDER BY at, kind, id, version) AS seq, kind, id, version, body_sha256, record
 FROM (
-    SELECT org, recorded_at AS at, id_seq AS record, NULL::bigint AS plan, v
+    SELECT org, recorded_at AS at, kind, id, version, encode(sha256(convert_to(body, 'UTF8')), 'hex') AS body_sha256, id_seq AS record
     FROM bulk_records
     UNION ALL
-    SELECT v.org, pg_temp.plan_at(n), NULL, n, v.v
-    FROM generate_series(0, pg_temp.plan_count() - 1) AS n
-    JOIN bulk_vessels v ON v.v = n * 7919 % 10000
+    SELECT v.org, at, 'plan', ` + planID + `, 1, encode(sha256('{}'), 'hex'), NULL
+    FROM generate_series(0, %[1]d::bigint - 1) AS n
+    JOIN bulk_vessels v ON v.v = n * 7919 %% 10000,
+        LATERAL (SELECT ` + planAt + ` AS at) t
 ) told
 ORDER BY at`
 
+	// What is read lies in the order of time.
 	insertChanges = `
 INSERT INTO changes (org_id, seq, recorded_at, kind, entity_id, version, body_sha256, by)
-SELECT c.org, c.seq, c.at, coalesce(r.kind, 'plan'), coalesce(r.id, pg_temp.plan_id(c.plan)), coalesce(r.version, 1),
-    encode(sha256(convert_to(coalesce(r.body, c.plan::text), 'UTF8')), 'hex'), 'bench'
-FROM bulk_changes c
-LEFT JOIN bulk_records r ON r.id_seq = c.record
-ORDER BY c.at`
+SELECT org, seq, at, kind, id, version, body_sha256, 'bench'
+FROM bulk_changes`
 
 	insertRecords = `
 INSERT INTO records (org_id, kind, id, version, seq, valid_from, recorded_at, vessel_id, under, by, body, body_sha256)
-SELECT r.org, r.kind, r.id, r.version, c.seq, r.valid_from, r.recorded_at, r.vessel_id, r.under, 'bench', r.body::json,
-    encode(sha256(convert_to(r.body, 'UTF8')), 'hex')
+SELECT r.org, r.kind, r.id, r.version, c.seq, r.valid_from, r.recorded_at, r.vessel_id, r.under, 'bench', r.body::json, c.body_sha256
 FROM bulk_changes c
 JOIN bulk_records r ON r.id_seq = c.record
 ORDER BY c.at`
+
+	// The time and the id of plan n of so many; the id sorts by the time. They are written out, because a function would
+	// be called for each row.
+	planAt = `timestamptz '` + beginText + `' + make_interval(secs => floor((35 + 695.0 * n / %[1]d) * 86400e6) / 1e6)`
+	planID = `left(overlay(overlay(lpad(to_hex(floor(extract(epoch FROM at) * 1000)::bigint), 12, '0') || md5('plan' || n)
+        PLACING '7' FROM 13) PLACING '8' FROM 17), 32)::uuid`
 
 	// Half of the plans are for a storm, one in five takes the place of the vessel's plan before. Their documents are empty.
 	insertPlans = `
 INSERT INTO plans (org_id, id, created_at, vessel_name, intent, engine, input_sha256, peak_low_n, peak_mid_n, peak_high_n, pay_out_m,
     vessel_id, supersedes, inputs, answer, working)
-SELECT v.org, pg_temp.plan_id(n), pg_temp.plan_at(n), v.name, ` + intentOf + `, p.engine,
-    encode(sha256(convert_to('input ' || n / 3, 'UTF8')), 'hex'), p.peak_low_n, p.peak_mid_n, p.peak_high_n, p.pay_out_m,
-    v.id, CASE WHEN n %% 5 = 0 AND n >= 10000 THEN pg_temp.plan_id(n - 10000) END, '{}', '{}', '[]'
-FROM generate_series(%[1]d::bigint, %[2]d - 1) AS n
+SELECT v.org, ` + planID + `, at, v.name, ` + intentOf + `, p.engine, encode(sha256(('input ' || n / 3)::bytea), 'hex'),
+    p.peak_low_n, p.peak_mid_n, p.peak_high_n, p.pay_out_m, v.id, s.id, '{}', '{}', '[]'
+FROM generate_series(%[2]d::bigint, %[3]d - 1) AS n
 JOIN bulk_vessels v ON v.v = n * 7919 %% 10000
-JOIN plans p ON p.org_id = v.pattern_org AND p.vessel_id = v.pattern_id,
-    pg_temp.share_of(n) AS share
+JOIN bulk_plans p ON p.vessel_id = v.pattern_id,
+    LATERAL (SELECT ` + planAt + ` AS at, pg_temp.share_of(n) AS share) t
+LEFT JOIN LATERAL (
+    SELECT ` + planID + ` AS id
+    FROM (SELECT o.n, ` + planAt + ` AS at FROM (SELECT n - 10000 AS n) o) t
+    WHERE t.n >= 0 AND t.n %% 5 = 0
+) s ON true
 ORDER BY n`
 
 	intentOf = `CASE WHEN share < 0.5 THEN 'ride_out_storm' WHEN share < 0.8 THEN 'slow_drift' WHEN share < 0.999 THEN 'drill' ELSE 'repair_or_rest' END`
@@ -284,14 +298,13 @@ ORDER BY n`
 	insertPlanFacts = `
 INSERT INTO plan_facts (org_id, plan_id, vessel_id, made_at, intent, engine, wind_speed_kt, hs_m,
     canopy_verdict, rode_verdict, weakest_part, weakest_use, weakest_word, outfit)
-SELECT v.org, pg_temp.plan_id(n), v.id, pg_temp.plan_at(n), ` + intentOf + `, f.engine,
+SELECT v.org, ` + planID + `, v.id, at, ` + intentOf + `, p.engine,
     CASE WHEN reaches THEN 55 ELSE 30 + floor(15 * share) END, CASE WHEN reaches THEN 8.5 ELSE 5 END,
-    f.canopy_verdict, f.rode_verdict, f.weakest_part, f.weakest_use, f.weakest_word,
-    replace(f.outfit::text, ' ' || v.pattern_rode_m || ' m', ' ' || v.rode_m || ' m')::text[]
-FROM generate_series(%[1]d::bigint, %[2]d - 1) AS n
+    p.canopy_verdict, p.rode_verdict, p.weakest_part, p.weakest_use, p.weakest_word, v.outfit
+FROM generate_series(%[2]d::bigint, %[3]d - 1) AS n
 JOIN bulk_vessels v ON v.v = n * 7919 %% 10000
-JOIN plan_facts f ON f.org_id = v.pattern_org AND f.vessel_id = v.pattern_id,
-    pg_temp.share_of(n) AS share, LATERAL (SELECT v.v %% 10 <> 3 AND pg_temp.share_of(-n) < 1 / 6.0 AS reaches) r
+JOIN bulk_plans p ON p.vessel_id = v.pattern_id,
+    LATERAL (SELECT ` + planAt + ` AS at, pg_temp.share_of(n) AS share, v.v %% 10 <> 3 AND pg_temp.share_of(-n) < 1 / 6.0 AS reaches) t
 ORDER BY n`
 
 	advanceLog = `
@@ -301,6 +314,6 @@ FROM bulk_changes
 GROUP BY org`
 
 	dropStage = `
-DROP TABLE bulk_changes, bulk_records, bulk_inspections, bulk_vessels, bulk_patterns, bulk_organisations;
+DROP TABLE bulk_changes, bulk_records, bulk_plans, bulk_inspections, bulk_vessels, bulk_patterns, bulk_organisations;
 SET session_replication_role = origin`
 )
