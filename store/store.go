@@ -34,6 +34,9 @@ const (
 	idleTimeout = 30 * time.Second
 	// commitTimeout bounds the wait for the answer to COMMIT, which the caller's going does not end.
 	commitTimeout = 5 * time.Second
+	// randomPageCost tells the planner that pages are at hand out of order nearly as soon as in order: they lie in memory
+	// or on flash. Its default is that of a turning disk, and makes it read much to find little.
+	randomPageCost = "1.1"
 	// appRole is who the service is in the database, whoever it connects as: row level security holds for it. As a
 	// parameter of the connection's start it is also what RESET ROLE goes back to.
 	appRole = "rideout_app"
@@ -70,6 +73,7 @@ func Open(ctx context.Context, c Config) (*Store, error) {
 	config.ConnConfig.ConnectTimeout = connectTimeout
 	config.ConnConfig.RuntimeParams["application_name"] = "rideout"
 	config.ConnConfig.RuntimeParams["role"] = appRole
+	config.ConnConfig.RuntimeParams["random_page_cost"] = randomPageCost
 	config.ConnConfig.RuntimeParams["statement_timeout"] = milliseconds(timeout)
 	config.ConnConfig.RuntimeParams["idle_in_transaction_session_timeout"] = milliseconds(idleTimeout)
 	config.AfterConnect = readTimesInUTC
