@@ -33,6 +33,9 @@ var answers = map[service.Kind]struct {
 }{
 	service.KindInvalid:      {http.StatusBadRequest, "The request is wrong", 0},
 	kindUnauthenticated:      {http.StatusUnauthorized, "A key is needed", 0},
+	service.KindForbidden:    {http.StatusForbidden, "The key has not the scope", 0},
+	service.KindKeyEnded:     {http.StatusConflict, "The key has ended", 0},
+	service.KindLastAdmin:    {http.StatusConflict, "It is the last key that can make keys", 0},
 	service.KindNotFound:     {http.StatusNotFound, "Not found", 0},
 	kindMethodNotAllowed:     {http.StatusMethodNotAllowed, "The route does not know this method", 0},
 	kindNotAcceptable:        {http.StatusNotAcceptable, "No media type asked for is answered", 0},

@@ -35,6 +35,10 @@ func samplePlan(_ context.Context, r planner.Request) (planner.Plan, []planner.W
 	plan.Hours[0].Action, plan.Hours[0].Light, plan.Hours[0].Verdict = "rig", "day", "in_time"
 	plan.Steps[0].Stage, plan.Crew.Roles[0].Role, plan.Crew.Hauling.From = "deploy", "skipper", "windlass"
 	plan.SeaRoom.NearestHazard.Kind, plan.SeaRoom.Reached[0].Kind, plan.SeaRoom.LatestToAct[0].Act = "shore", "hazard", "deploy"
+	plan.Calibration.Outliers[0].Kind = "drift"
+	if r.Calibration == nil {
+		plan.Calibration = nil
+	}
 	var steps []planner.WorkingStep
 	fill(reflect.ValueOf(&steps).Elem())
 	return plan, steps, nil
@@ -81,7 +85,7 @@ func fill(v reflect.Value) {
 
 func TestPlanIsTheContractsPlan(t *testing.T) {
 	t.Parallel()
-	plan, steps, err := samplePlan(t.Context(), planner.Request{Intent: planner.Drill, Forecast: planner.Forecast{Steps: make([]planner.Step, 1)}})
+	plan, steps, err := samplePlan(t.Context(), planner.Request{Intent: planner.Drill, Calibration: &planner.Calibration{}, Forecast: planner.Forecast{Steps: make([]planner.Step, 1)}})
 	if err != nil {
 		t.Fatal(err)
 	}

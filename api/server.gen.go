@@ -17,6 +17,9 @@ type ServerInterface interface {
 	// GetDocs Read this contract as a page
 	// (GET /docs)
 	GetDocs(ctx echo.Context) error
+	// GetGuide Read how to get started
+	// (GET /docs/{guide})
+	GetGuide(ctx echo.Context, guide string) error
 	// GetLiveness Tell whether the process runs
 	// (GET /livez)
 	GetLiveness(ctx echo.Context) error
@@ -29,6 +32,9 @@ type ServerInterface interface {
 	// Calculate Calculate a plan and keep nothing
 	// (POST /v1/calculations)
 	Calculate(ctx echo.Context) error
+	// GetCalibration Read what the fleet's outcomes teach
+	// (GET /v1/calibration)
+	GetCalibration(ctx echo.Context, params GetCalibrationParams) error
 	// GetDeployment Read a deployment
 	// (GET /v1/deployments/{id})
 	GetDeployment(ctx echo.Context, id EntityID, params GetDeploymentParams) error
@@ -59,6 +65,15 @@ type ServerInterface interface {
 	// StreamEvents Follow what happens as it happens
 	// (GET /v1/events/stream)
 	StreamEvents(ctx echo.Context, params StreamEventsParams) error
+	// ListForecasts List forecasts for areas
+	// (GET /v1/forecasts)
+	ListForecasts(ctx echo.Context, params ListForecastsParams) error
+	// ReceiveForecast Plan the vessels at sea in an area anew
+	// (POST /v1/forecasts)
+	ReceiveForecast(ctx echo.Context, params ReceiveForecastParams) error
+	// GetForecast Read how far the planning has come, and what it found
+	// (GET /v1/forecasts/{id})
+	GetForecast(ctx echo.Context, id EntityID) error
 	// GetGear Read a piece of gear
 	// (GET /v1/gear/{id})
 	GetGear(ctx echo.Context, id EntityID, params GetGearParams) error
@@ -71,6 +86,9 @@ type ServerInterface interface {
 	// RecordInspection Record an inspection
 	// (POST /v1/gear/{id}/inspections)
 	RecordInspection(ctx echo.Context, id EntityID, params RecordInspectionParams) error
+	// GetGearUse Add up what a piece of gear has borne
+	// (GET /v1/gear/{id}/use)
+	GetGearUse(ctx echo.Context, id EntityID, params GetGearUseParams) error
 	// ListIncidents List incident notes
 	// (GET /v1/incidents)
 	ListIncidents(ctx echo.Context, params ListIncidentsParams) error
@@ -89,6 +107,21 @@ type ServerInterface interface {
 	// ChangeInspection Correct an inspection
 	// (PATCH /v1/inspections/{id})
 	ChangeInspection(ctx echo.Context, id EntityID, params ChangeInspectionParams) error
+	// ListKeys List keys
+	// (GET /v1/keys)
+	ListKeys(ctx echo.Context, params ListKeysParams) error
+	// CreateKey Make a key
+	// (POST /v1/keys)
+	CreateKey(ctx echo.Context, params CreateKeyParams) error
+	// RevokeKey Revoke a key
+	// (DELETE /v1/keys/{id})
+	RevokeKey(ctx echo.Context, id EntityID) error
+	// GetKey Read what is kept of a key
+	// (GET /v1/keys/{id})
+	GetKey(ctx echo.Context, id EntityID) error
+	// RotateKey Put a new key in the place of one
+	// (POST /v1/keys/{id}/rotation)
+	RotateKey(ctx echo.Context, id EntityID, params RotateKeyParams) error
 	// GetObservation Read an observation
 	// (GET /v1/observations/{id})
 	GetObservation(ctx echo.Context, id EntityID, params GetObservationParams) error
@@ -183,6 +216,22 @@ func (w *ServerInterfaceWrapper) GetDocs(ctx echo.Context) error {
 	return err
 }
 
+// GetGuide converts echo context to params.
+func (w *ServerInterfaceWrapper) GetGuide(ctx echo.Context) error {
+	var err error
+	// ------------- Path parameter "guide" -------------
+	var guide string
+
+	err = runtime.BindStyledParameterWithOptions("simple", "guide", ctx.Param("guide"), &guide, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationPath, Explode: false, Required: true, Type: "string", Format: "", ValueIsUnescaped: ctx.Request().URL.RawPath == ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter guide: %s", err))
+	}
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.GetGuide(ctx, guide)
+	return err
+}
+
 // GetLiveness converts echo context to params.
 func (w *ServerInterfaceWrapper) GetLiveness(ctx echo.Context) error {
 	var err error
@@ -216,6 +265,38 @@ func (w *ServerInterfaceWrapper) Calculate(ctx echo.Context) error {
 
 	// Invoke the callback with all the unmarshaled arguments
 	err = w.Handler.Calculate(ctx)
+	return err
+}
+
+// GetCalibration converts echo context to params.
+func (w *ServerInterfaceWrapper) GetCalibration(ctx echo.Context) error {
+	var err error
+
+	// Parameter object where we will unmarshal all parameters from the context
+	var params GetCalibrationParams
+	// ------------- Optional query parameter "valid_at" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "valid_at", ctx.QueryParams(), &params.ValidAt, runtime.BindQueryParameterOptions{Type: "string", Format: "date-time"})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter valid_at: %s", err))
+	}
+
+	// ------------- Optional query parameter "known_at" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "known_at", ctx.QueryParams(), &params.KnownAt, runtime.BindQueryParameterOptions{Type: "string", Format: "date-time"})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter known_at: %s", err))
+	}
+
+	// ------------- Optional query parameter "vessel_id" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "vessel_id", ctx.QueryParams(), &params.VesselId, runtime.BindQueryParameterOptions{Type: "string", Format: "uuid"})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter vessel_id: %s", err))
+	}
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.GetCalibration(ctx, params)
 	return err
 }
 
@@ -591,6 +672,78 @@ func (w *ServerInterfaceWrapper) StreamEvents(ctx echo.Context) error {
 	return err
 }
 
+// ListForecasts converts echo context to params.
+func (w *ServerInterfaceWrapper) ListForecasts(ctx echo.Context) error {
+	var err error
+
+	// Parameter object where we will unmarshal all parameters from the context
+	var params ListForecastsParams
+	// ------------- Optional query parameter "limit" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "limit", ctx.QueryParams(), &params.Limit, runtime.BindQueryParameterOptions{Type: "integer", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter limit: %s", err))
+	}
+
+	// ------------- Optional query parameter "cursor" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "cursor", ctx.QueryParams(), &params.Cursor, runtime.BindQueryParameterOptions{Type: "string", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter cursor: %s", err))
+	}
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.ListForecasts(ctx, params)
+	return err
+}
+
+// ReceiveForecast converts echo context to params.
+func (w *ServerInterfaceWrapper) ReceiveForecast(ctx echo.Context) error {
+	var err error
+
+	// Parameter object where we will unmarshal all parameters from the context
+	var params ReceiveForecastParams
+
+	headers := ctx.Request().Header
+	// ------------- Required header parameter "Idempotency-Key" -------------
+	if valueList, found := headers[http.CanonicalHeaderKey("Idempotency-Key")]; found {
+		var IdempotencyKey IdempotencyKey
+		n := len(valueList)
+		if n != 1 {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Expected one value for Idempotency-Key, got %d", n))
+		}
+
+		err = runtime.BindStyledParameterWithOptions("simple", "Idempotency-Key", valueList[0], &IdempotencyKey, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: true, Type: "string", Format: ""})
+		if err != nil {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter Idempotency-Key: %s", err))
+		}
+
+		params.IdempotencyKey = IdempotencyKey
+	} else {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Header parameter Idempotency-Key is required, but not found"))
+	}
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.ReceiveForecast(ctx, params)
+	return err
+}
+
+// GetForecast converts echo context to params.
+func (w *ServerInterfaceWrapper) GetForecast(ctx echo.Context) error {
+	var err error
+	// ------------- Path parameter "id" -------------
+	var id EntityID
+
+	err = runtime.BindStyledParameterWithOptions("simple", "id", ctx.Param("id"), &id, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationPath, Explode: false, Required: true, Type: "string", Format: "uuid", ValueIsUnescaped: ctx.Request().URL.RawPath == ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter id: %s", err))
+	}
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.GetForecast(ctx, id)
+	return err
+}
+
 // GetGear converts echo context to params.
 func (w *ServerInterfaceWrapper) GetGear(ctx echo.Context) error {
 	var err error
@@ -752,6 +905,38 @@ func (w *ServerInterfaceWrapper) RecordInspection(ctx echo.Context) error {
 
 	// Invoke the callback with all the unmarshaled arguments
 	err = w.Handler.RecordInspection(ctx, id, params)
+	return err
+}
+
+// GetGearUse converts echo context to params.
+func (w *ServerInterfaceWrapper) GetGearUse(ctx echo.Context) error {
+	var err error
+	// ------------- Path parameter "id" -------------
+	var id EntityID
+
+	err = runtime.BindStyledParameterWithOptions("simple", "id", ctx.Param("id"), &id, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationPath, Explode: false, Required: true, Type: "string", Format: "uuid", ValueIsUnescaped: ctx.Request().URL.RawPath == ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter id: %s", err))
+	}
+
+	// Parameter object where we will unmarshal all parameters from the context
+	var params GetGearUseParams
+	// ------------- Optional query parameter "valid_at" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "valid_at", ctx.QueryParams(), &params.ValidAt, runtime.BindQueryParameterOptions{Type: "string", Format: "date-time"})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter valid_at: %s", err))
+	}
+
+	// ------------- Optional query parameter "known_at" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "known_at", ctx.QueryParams(), &params.KnownAt, runtime.BindQueryParameterOptions{Type: "string", Format: "date-time"})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter known_at: %s", err))
+	}
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.GetGearUse(ctx, id, params)
 	return err
 }
 
@@ -983,6 +1168,132 @@ func (w *ServerInterfaceWrapper) ChangeInspection(ctx echo.Context) error {
 
 	// Invoke the callback with all the unmarshaled arguments
 	err = w.Handler.ChangeInspection(ctx, id, params)
+	return err
+}
+
+// ListKeys converts echo context to params.
+func (w *ServerInterfaceWrapper) ListKeys(ctx echo.Context) error {
+	var err error
+
+	// Parameter object where we will unmarshal all parameters from the context
+	var params ListKeysParams
+	// ------------- Optional query parameter "limit" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "limit", ctx.QueryParams(), &params.Limit, runtime.BindQueryParameterOptions{Type: "integer", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter limit: %s", err))
+	}
+
+	// ------------- Optional query parameter "cursor" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "cursor", ctx.QueryParams(), &params.Cursor, runtime.BindQueryParameterOptions{Type: "string", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter cursor: %s", err))
+	}
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.ListKeys(ctx, params)
+	return err
+}
+
+// CreateKey converts echo context to params.
+func (w *ServerInterfaceWrapper) CreateKey(ctx echo.Context) error {
+	var err error
+
+	// Parameter object where we will unmarshal all parameters from the context
+	var params CreateKeyParams
+
+	headers := ctx.Request().Header
+	// ------------- Required header parameter "Idempotency-Key" -------------
+	if valueList, found := headers[http.CanonicalHeaderKey("Idempotency-Key")]; found {
+		var IdempotencyKey IdempotencyKey
+		n := len(valueList)
+		if n != 1 {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Expected one value for Idempotency-Key, got %d", n))
+		}
+
+		err = runtime.BindStyledParameterWithOptions("simple", "Idempotency-Key", valueList[0], &IdempotencyKey, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: true, Type: "string", Format: ""})
+		if err != nil {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter Idempotency-Key: %s", err))
+		}
+
+		params.IdempotencyKey = IdempotencyKey
+	} else {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Header parameter Idempotency-Key is required, but not found"))
+	}
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.CreateKey(ctx, params)
+	return err
+}
+
+// RevokeKey converts echo context to params.
+func (w *ServerInterfaceWrapper) RevokeKey(ctx echo.Context) error {
+	var err error
+	// ------------- Path parameter "id" -------------
+	var id EntityID
+
+	err = runtime.BindStyledParameterWithOptions("simple", "id", ctx.Param("id"), &id, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationPath, Explode: false, Required: true, Type: "string", Format: "uuid", ValueIsUnescaped: ctx.Request().URL.RawPath == ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter id: %s", err))
+	}
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.RevokeKey(ctx, id)
+	return err
+}
+
+// GetKey converts echo context to params.
+func (w *ServerInterfaceWrapper) GetKey(ctx echo.Context) error {
+	var err error
+	// ------------- Path parameter "id" -------------
+	var id EntityID
+
+	err = runtime.BindStyledParameterWithOptions("simple", "id", ctx.Param("id"), &id, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationPath, Explode: false, Required: true, Type: "string", Format: "uuid", ValueIsUnescaped: ctx.Request().URL.RawPath == ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter id: %s", err))
+	}
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.GetKey(ctx, id)
+	return err
+}
+
+// RotateKey converts echo context to params.
+func (w *ServerInterfaceWrapper) RotateKey(ctx echo.Context) error {
+	var err error
+	// ------------- Path parameter "id" -------------
+	var id EntityID
+
+	err = runtime.BindStyledParameterWithOptions("simple", "id", ctx.Param("id"), &id, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationPath, Explode: false, Required: true, Type: "string", Format: "uuid", ValueIsUnescaped: ctx.Request().URL.RawPath == ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter id: %s", err))
+	}
+
+	// Parameter object where we will unmarshal all parameters from the context
+	var params RotateKeyParams
+
+	headers := ctx.Request().Header
+	// ------------- Required header parameter "Idempotency-Key" -------------
+	if valueList, found := headers[http.CanonicalHeaderKey("Idempotency-Key")]; found {
+		var IdempotencyKey IdempotencyKey
+		n := len(valueList)
+		if n != 1 {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Expected one value for Idempotency-Key, got %d", n))
+		}
+
+		err = runtime.BindStyledParameterWithOptions("simple", "Idempotency-Key", valueList[0], &IdempotencyKey, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: true, Type: "string", Format: ""})
+		if err != nil {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter Idempotency-Key: %s", err))
+		}
+
+		params.IdempotencyKey = IdempotencyKey
+	} else {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Header parameter Idempotency-Key is required, but not found"))
+	}
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.RotateKey(ctx, id, params)
 	return err
 }
 
@@ -2026,17 +2337,28 @@ func RegisterHandlersWithOptions(router EchoRouter, si ServerInterface, options 
 	router.PUT(options.BaseURL+"/v1/deployments/:id/retrieval", wrapper.PutRetrieval, options.OperationMiddlewares["putRetrieval"]...)
 	router.GET(options.BaseURL+"/v1/incidents", wrapper.ListIncidents, options.OperationMiddlewares["listIncidents"]...)
 	router.POST(options.BaseURL+"/v1/incidents", wrapper.RecordIncident, options.OperationMiddlewares["recordIncident"]...)
+	router.GET(options.BaseURL+"/v1/forecasts", wrapper.ListForecasts, options.OperationMiddlewares["listForecasts"]...)
+	router.POST(options.BaseURL+"/v1/forecasts", wrapper.ReceiveForecast, options.OperationMiddlewares["receiveForecast"]...)
+	router.GET(options.BaseURL+"/v1/forecasts/:id", wrapper.GetForecast, options.OperationMiddlewares["getForecast"]...)
 	router.GET(options.BaseURL+"/v1/readiness", wrapper.ListReadiness, options.OperationMiddlewares["listReadiness"]...)
 	router.GET(options.BaseURL+"/v1/readiness/summary", wrapper.SummariseReadiness, options.OperationMiddlewares["summariseReadiness"]...)
 	router.GET(options.BaseURL+"/v1/vessels/:id/readiness", wrapper.GetVesselReadiness, options.OperationMiddlewares["getVesselReadiness"]...)
+	router.GET(options.BaseURL+"/v1/gear/:id/use", wrapper.GetGearUse, options.OperationMiddlewares["getGearUse"]...)
+	router.GET(options.BaseURL+"/v1/calibration", wrapper.GetCalibration, options.OperationMiddlewares["getCalibration"]...)
 	router.GET(options.BaseURL+"/v1/incidents/:id", wrapper.GetIncident, options.OperationMiddlewares["getIncident"]...)
 	router.PATCH(options.BaseURL+"/v1/incidents/:id", wrapper.ChangeIncident, options.OperationMiddlewares["changeIncident"]...)
 	router.GET(options.BaseURL+"/v1/events", wrapper.ListEvents, options.OperationMiddlewares["listEvents"]...)
 	router.GET(options.BaseURL+"/v1/events/stream", wrapper.StreamEvents, options.OperationMiddlewares["streamEvents"]...)
+	router.GET(options.BaseURL+"/v1/keys", wrapper.ListKeys, options.OperationMiddlewares["listKeys"]...)
+	router.POST(options.BaseURL+"/v1/keys", wrapper.CreateKey, options.OperationMiddlewares["createKey"]...)
+	router.DELETE(options.BaseURL+"/v1/keys/:id", wrapper.RevokeKey, options.OperationMiddlewares["revokeKey"]...)
+	router.GET(options.BaseURL+"/v1/keys/:id", wrapper.GetKey, options.OperationMiddlewares["getKey"]...)
+	router.POST(options.BaseURL+"/v1/keys/:id/rotation", wrapper.RotateKey, options.OperationMiddlewares["rotateKey"]...)
 	router.GET(options.BaseURL+"/livez", wrapper.GetLiveness, options.OperationMiddlewares["getLiveness"]...)
 	router.GET(options.BaseURL+"/readyz", wrapper.GetReadiness, options.OperationMiddlewares["getReadiness"]...)
 	router.GET(options.BaseURL+"/openapi.json", wrapper.GetContract, options.OperationMiddlewares["getContract"]...)
 	router.GET(options.BaseURL+"/docs", wrapper.GetDocs, options.OperationMiddlewares["getDocs"]...)
+	router.GET(options.BaseURL+"/docs/:guide", wrapper.GetGuide, options.OperationMiddlewares["getGuide"]...)
 
 }
 
@@ -2045,6 +2367,14 @@ type GetDocsRequestObject struct {
 
 type GetDocsResponseObject interface {
 	VisitGetDocsResponse(w http.ResponseWriter) error
+}
+
+type GetGuideRequestObject struct {
+	Guide string `json:"guide"`
+}
+
+type GetGuideResponseObject interface {
+	VisitGetGuideResponse(w http.ResponseWriter) error
 }
 
 type GetLivenessRequestObject struct {
@@ -2074,6 +2404,14 @@ type CalculateRequestObject struct {
 
 type CalculateResponseObject interface {
 	VisitCalculateResponse(w http.ResponseWriter) error
+}
+
+type GetCalibrationRequestObject struct {
+	Params GetCalibrationParams
+}
+
+type GetCalibrationResponseObject interface {
+	VisitGetCalibrationResponse(w http.ResponseWriter) error
 }
 
 type GetDeploymentRequestObject struct {
@@ -2168,6 +2506,31 @@ type StreamEventsResponseObject interface {
 	VisitStreamEventsResponse(w http.ResponseWriter) error
 }
 
+type ListForecastsRequestObject struct {
+	Params ListForecastsParams
+}
+
+type ListForecastsResponseObject interface {
+	VisitListForecastsResponse(w http.ResponseWriter) error
+}
+
+type ReceiveForecastRequestObject struct {
+	Params ReceiveForecastParams
+	Body   *ReceiveForecastJSONRequestBody
+}
+
+type ReceiveForecastResponseObject interface {
+	VisitReceiveForecastResponse(w http.ResponseWriter) error
+}
+
+type GetForecastRequestObject struct {
+	Id EntityID `json:"id"`
+}
+
+type GetForecastResponseObject interface {
+	VisitGetForecastResponse(w http.ResponseWriter) error
+}
+
 type GetGearRequestObject struct {
 	Id     EntityID `json:"id"`
 	Params GetGearParams
@@ -2204,6 +2567,15 @@ type RecordInspectionRequestObject struct {
 
 type RecordInspectionResponseObject interface {
 	VisitRecordInspectionResponse(w http.ResponseWriter) error
+}
+
+type GetGearUseRequestObject struct {
+	Id     EntityID `json:"id"`
+	Params GetGearUseParams
+}
+
+type GetGearUseResponseObject interface {
+	VisitGetGearUseResponse(w http.ResponseWriter) error
 }
 
 type ListIncidentsRequestObject struct {
@@ -2259,6 +2631,49 @@ type ChangeInspectionRequestObject struct {
 
 type ChangeInspectionResponseObject interface {
 	VisitChangeInspectionResponse(w http.ResponseWriter) error
+}
+
+type ListKeysRequestObject struct {
+	Params ListKeysParams
+}
+
+type ListKeysResponseObject interface {
+	VisitListKeysResponse(w http.ResponseWriter) error
+}
+
+type CreateKeyRequestObject struct {
+	Params CreateKeyParams
+	Body   *CreateKeyJSONRequestBody
+}
+
+type CreateKeyResponseObject interface {
+	VisitCreateKeyResponse(w http.ResponseWriter) error
+}
+
+type RevokeKeyRequestObject struct {
+	Id EntityID `json:"id"`
+}
+
+type RevokeKeyResponseObject interface {
+	VisitRevokeKeyResponse(w http.ResponseWriter) error
+}
+
+type GetKeyRequestObject struct {
+	Id EntityID `json:"id"`
+}
+
+type GetKeyResponseObject interface {
+	VisitGetKeyResponse(w http.ResponseWriter) error
+}
+
+type RotateKeyRequestObject struct {
+	Id     EntityID `json:"id"`
+	Params RotateKeyParams
+	Body   *RotateKeyJSONRequestBody
+}
+
+type RotateKeyResponseObject interface {
+	VisitRotateKeyResponse(w http.ResponseWriter) error
 }
 
 type GetObservationRequestObject struct {
@@ -2498,6 +2913,9 @@ type StrictServerInterface interface {
 	// GetDocs Read this contract as a page
 	// (GET /docs)
 	GetDocs(ctx context.Context, request GetDocsRequestObject) (GetDocsResponseObject, error)
+	// GetGuide Read how to get started
+	// (GET /docs/{guide})
+	GetGuide(ctx context.Context, request GetGuideRequestObject) (GetGuideResponseObject, error)
 	// GetLiveness Tell whether the process runs
 	// (GET /livez)
 	GetLiveness(ctx context.Context, request GetLivenessRequestObject) (GetLivenessResponseObject, error)
@@ -2510,6 +2928,9 @@ type StrictServerInterface interface {
 	// Calculate Calculate a plan and keep nothing
 	// (POST /v1/calculations)
 	Calculate(ctx context.Context, request CalculateRequestObject) (CalculateResponseObject, error)
+	// GetCalibration Read what the fleet's outcomes teach
+	// (GET /v1/calibration)
+	GetCalibration(ctx context.Context, request GetCalibrationRequestObject) (GetCalibrationResponseObject, error)
 	// GetDeployment Read a deployment
 	// (GET /v1/deployments/{id})
 	GetDeployment(ctx context.Context, request GetDeploymentRequestObject) (GetDeploymentResponseObject, error)
@@ -2540,6 +2961,15 @@ type StrictServerInterface interface {
 	// StreamEvents Follow what happens as it happens
 	// (GET /v1/events/stream)
 	StreamEvents(ctx context.Context, request StreamEventsRequestObject) (StreamEventsResponseObject, error)
+	// ListForecasts List forecasts for areas
+	// (GET /v1/forecasts)
+	ListForecasts(ctx context.Context, request ListForecastsRequestObject) (ListForecastsResponseObject, error)
+	// ReceiveForecast Plan the vessels at sea in an area anew
+	// (POST /v1/forecasts)
+	ReceiveForecast(ctx context.Context, request ReceiveForecastRequestObject) (ReceiveForecastResponseObject, error)
+	// GetForecast Read how far the planning has come, and what it found
+	// (GET /v1/forecasts/{id})
+	GetForecast(ctx context.Context, request GetForecastRequestObject) (GetForecastResponseObject, error)
 	// GetGear Read a piece of gear
 	// (GET /v1/gear/{id})
 	GetGear(ctx context.Context, request GetGearRequestObject) (GetGearResponseObject, error)
@@ -2552,6 +2982,9 @@ type StrictServerInterface interface {
 	// RecordInspection Record an inspection
 	// (POST /v1/gear/{id}/inspections)
 	RecordInspection(ctx context.Context, request RecordInspectionRequestObject) (RecordInspectionResponseObject, error)
+	// GetGearUse Add up what a piece of gear has borne
+	// (GET /v1/gear/{id}/use)
+	GetGearUse(ctx context.Context, request GetGearUseRequestObject) (GetGearUseResponseObject, error)
 	// ListIncidents List incident notes
 	// (GET /v1/incidents)
 	ListIncidents(ctx context.Context, request ListIncidentsRequestObject) (ListIncidentsResponseObject, error)
@@ -2570,6 +3003,21 @@ type StrictServerInterface interface {
 	// ChangeInspection Correct an inspection
 	// (PATCH /v1/inspections/{id})
 	ChangeInspection(ctx context.Context, request ChangeInspectionRequestObject) (ChangeInspectionResponseObject, error)
+	// ListKeys List keys
+	// (GET /v1/keys)
+	ListKeys(ctx context.Context, request ListKeysRequestObject) (ListKeysResponseObject, error)
+	// CreateKey Make a key
+	// (POST /v1/keys)
+	CreateKey(ctx context.Context, request CreateKeyRequestObject) (CreateKeyResponseObject, error)
+	// RevokeKey Revoke a key
+	// (DELETE /v1/keys/{id})
+	RevokeKey(ctx context.Context, request RevokeKeyRequestObject) (RevokeKeyResponseObject, error)
+	// GetKey Read what is kept of a key
+	// (GET /v1/keys/{id})
+	GetKey(ctx context.Context, request GetKeyRequestObject) (GetKeyResponseObject, error)
+	// RotateKey Put a new key in the place of one
+	// (POST /v1/keys/{id}/rotation)
+	RotateKey(ctx context.Context, request RotateKeyRequestObject) (RotateKeyResponseObject, error)
 	// GetObservation Read an observation
 	// (GET /v1/observations/{id})
 	GetObservation(ctx context.Context, request GetObservationRequestObject) (GetObservationResponseObject, error)
@@ -2685,6 +3133,31 @@ func (sh *strictHandler) GetDocs(ctx echo.Context) error {
 	return nil
 }
 
+// GetGuide operation middleware
+func (sh *strictHandler) GetGuide(ctx echo.Context, guide string) error {
+	var request GetGuideRequestObject
+
+	request.Guide = guide
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.GetGuide(ctx.Request().Context(), request.(GetGuideRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "GetGuide")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(GetGuideResponseObject); ok {
+		return validResponse.VisitGetGuideResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
 // GetLiveness operation middleware
 func (sh *strictHandler) GetLiveness(ctx echo.Context) error {
 	var request GetLivenessRequestObject
@@ -2794,6 +3267,31 @@ func (sh *strictHandler) Calculate(ctx echo.Context) error {
 		return err
 	} else if validResponse, ok := response.(CalculateResponseObject); ok {
 		return validResponse.VisitCalculateResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
+// GetCalibration operation middleware
+func (sh *strictHandler) GetCalibration(ctx echo.Context, params GetCalibrationParams) error {
+	var request GetCalibrationRequestObject
+
+	request.Params = params
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.GetCalibration(ctx.Request().Context(), request.(GetCalibrationRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "GetCalibration")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(GetCalibrationResponseObject); ok {
+		return validResponse.VisitGetCalibrationResponse(ctx.Response())
 	} else if response != nil {
 		return fmt.Errorf("unexpected response type: %T", response)
 	}
@@ -3150,6 +3648,104 @@ func (sh *strictHandler) StreamEvents(ctx echo.Context, params StreamEventsParam
 	return nil
 }
 
+// ListForecasts operation middleware
+func (sh *strictHandler) ListForecasts(ctx echo.Context, params ListForecastsParams) error {
+	var request ListForecastsRequestObject
+
+	request.Params = params
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.ListForecasts(ctx.Request().Context(), request.(ListForecastsRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "ListForecasts")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(ListForecastsResponseObject); ok {
+		return validResponse.VisitListForecastsResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
+// ReceiveForecast operation middleware
+func (sh *strictHandler) ReceiveForecast(ctx echo.Context, params ReceiveForecastParams) error {
+	var request ReceiveForecastRequestObject
+
+	request.Params = params
+
+	var body ReceiveForecastJSONRequestBody
+	var err error
+	if binder, ok := ctx.Echo().Binder.(*echo.DefaultBinder); ok {
+		// A request validator built on kin-openapi's openapi3filter with
+		// KeepValidatedValue leaves the value it validated on the body. Bind
+		// that value, matching member names exactly, so the handler receives
+		// what was validated instead of a second, case-insensitive decode.
+		// Otherwise bind only the request body, so that path and query
+		// parameters are not also bound into the body struct.
+		if vb, ok := ctx.Request().Body.(interface{ ValidatedValue() any }); !ok || runtime.BindJSONValue(vb.ValidatedValue(), &body) != nil {
+			err = binder.BindBody(ctx, &body)
+		}
+	} else {
+		// A custom binder is installed on the Echo instance; defer to it
+		// entirely, since echo.Binder does not expose body-only binding and
+		// the binder may do more than decode (for example call ctx.Validate).
+		err = ctx.Bind(&body)
+	}
+	if err != nil {
+		return err
+	}
+	request.Body = &body
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.ReceiveForecast(ctx.Request().Context(), request.(ReceiveForecastRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "ReceiveForecast")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(ReceiveForecastResponseObject); ok {
+		return validResponse.VisitReceiveForecastResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
+// GetForecast operation middleware
+func (sh *strictHandler) GetForecast(ctx echo.Context, id EntityID) error {
+	var request GetForecastRequestObject
+
+	request.Id = id
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.GetForecast(ctx.Request().Context(), request.(GetForecastRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "GetForecast")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(GetForecastResponseObject); ok {
+		return validResponse.VisitGetForecastResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
 // GetGear operation middleware
 func (sh *strictHandler) GetGear(ctx echo.Context, id EntityID, params GetGearParams) error {
 	var request GetGearRequestObject
@@ -3294,6 +3890,32 @@ func (sh *strictHandler) RecordInspection(ctx echo.Context, id EntityID, params 
 		return err
 	} else if validResponse, ok := response.(RecordInspectionResponseObject); ok {
 		return validResponse.VisitRecordInspectionResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
+// GetGearUse operation middleware
+func (sh *strictHandler) GetGearUse(ctx echo.Context, id EntityID, params GetGearUseParams) error {
+	var request GetGearUseRequestObject
+
+	request.Id = id
+	request.Params = params
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.GetGearUse(ctx.Request().Context(), request.(GetGearUseRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "GetGearUse")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(GetGearUseResponseObject); ok {
+		return validResponse.VisitGetGearUseResponse(ctx.Response())
 	} else if response != nil {
 		return fmt.Errorf("unexpected response type: %T", response)
 	}
@@ -3517,6 +4139,178 @@ func (sh *strictHandler) ChangeInspection(ctx echo.Context, id EntityID, params 
 		return err
 	} else if validResponse, ok := response.(ChangeInspectionResponseObject); ok {
 		return validResponse.VisitChangeInspectionResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
+// ListKeys operation middleware
+func (sh *strictHandler) ListKeys(ctx echo.Context, params ListKeysParams) error {
+	var request ListKeysRequestObject
+
+	request.Params = params
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.ListKeys(ctx.Request().Context(), request.(ListKeysRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "ListKeys")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(ListKeysResponseObject); ok {
+		return validResponse.VisitListKeysResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
+// CreateKey operation middleware
+func (sh *strictHandler) CreateKey(ctx echo.Context, params CreateKeyParams) error {
+	var request CreateKeyRequestObject
+
+	request.Params = params
+
+	var body CreateKeyJSONRequestBody
+	var err error
+	if binder, ok := ctx.Echo().Binder.(*echo.DefaultBinder); ok {
+		// A request validator built on kin-openapi's openapi3filter with
+		// KeepValidatedValue leaves the value it validated on the body. Bind
+		// that value, matching member names exactly, so the handler receives
+		// what was validated instead of a second, case-insensitive decode.
+		// Otherwise bind only the request body, so that path and query
+		// parameters are not also bound into the body struct.
+		if vb, ok := ctx.Request().Body.(interface{ ValidatedValue() any }); !ok || runtime.BindJSONValue(vb.ValidatedValue(), &body) != nil {
+			err = binder.BindBody(ctx, &body)
+		}
+	} else {
+		// A custom binder is installed on the Echo instance; defer to it
+		// entirely, since echo.Binder does not expose body-only binding and
+		// the binder may do more than decode (for example call ctx.Validate).
+		err = ctx.Bind(&body)
+	}
+	if err != nil {
+		return err
+	}
+	request.Body = &body
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.CreateKey(ctx.Request().Context(), request.(CreateKeyRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "CreateKey")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(CreateKeyResponseObject); ok {
+		return validResponse.VisitCreateKeyResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
+// RevokeKey operation middleware
+func (sh *strictHandler) RevokeKey(ctx echo.Context, id EntityID) error {
+	var request RevokeKeyRequestObject
+
+	request.Id = id
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.RevokeKey(ctx.Request().Context(), request.(RevokeKeyRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "RevokeKey")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(RevokeKeyResponseObject); ok {
+		return validResponse.VisitRevokeKeyResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
+// GetKey operation middleware
+func (sh *strictHandler) GetKey(ctx echo.Context, id EntityID) error {
+	var request GetKeyRequestObject
+
+	request.Id = id
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.GetKey(ctx.Request().Context(), request.(GetKeyRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "GetKey")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(GetKeyResponseObject); ok {
+		return validResponse.VisitGetKeyResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
+// RotateKey operation middleware
+func (sh *strictHandler) RotateKey(ctx echo.Context, id EntityID, params RotateKeyParams) error {
+	var request RotateKeyRequestObject
+
+	request.Id = id
+	request.Params = params
+
+	var body RotateKeyJSONRequestBody
+	var err error
+	if binder, ok := ctx.Echo().Binder.(*echo.DefaultBinder); ok {
+		// A request validator built on kin-openapi's openapi3filter with
+		// KeepValidatedValue leaves the value it validated on the body. Bind
+		// that value, matching member names exactly, so the handler receives
+		// what was validated instead of a second, case-insensitive decode.
+		// Otherwise bind only the request body, so that path and query
+		// parameters are not also bound into the body struct.
+		if vb, ok := ctx.Request().Body.(interface{ ValidatedValue() any }); !ok || runtime.BindJSONValue(vb.ValidatedValue(), &body) != nil {
+			err = binder.BindBody(ctx, &body)
+		}
+	} else {
+		// A custom binder is installed on the Echo instance; defer to it
+		// entirely, since echo.Binder does not expose body-only binding and
+		// the binder may do more than decode (for example call ctx.Validate).
+		err = ctx.Bind(&body)
+	}
+	if err != nil {
+		return err
+	}
+	request.Body = &body
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.RotateKey(ctx.Request().Context(), request.(RotateKeyRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "RotateKey")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(RotateKeyResponseObject); ok {
+		return validResponse.VisitRotateKeyResponse(ctx.Response())
 	} else if response != nil {
 		return fmt.Errorf("unexpected response type: %T", response)
 	}

@@ -62,11 +62,24 @@ type (
 	RegisterGearParams      = openapi.RegisterGearParams
 )
 
+// Forecasts for areas.
+type (
+	ReceiveForecastParams          = openapi.ReceiveForecastParams
+	ListForecastsParams            = openapi.ListForecastsParams
+	ReceiveForecastJSONRequestBody = sentBody
+)
+
 // Readiness.
 type (
 	ListReadinessParams      = openapi.ListReadinessParams
 	SummariseReadinessParams = openapi.SummariseReadinessParams
 	GetVesselReadinessParams = openapi.GetVesselReadinessParams
+)
+
+// Learning.
+type (
+	GetGearUseParams     = openapi.GetGearUseParams
+	GetCalibrationParams = openapi.GetCalibrationParams
 )
 
 // Bodies of the book are taken as they are sent; what they are of, the handler knows.

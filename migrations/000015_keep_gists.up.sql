@@ -7,14 +7,16 @@ CREATE FUNCTION utc_time(text) RETURNS timestamptz
 $$ SELECT $1::timestamptz $$;
 
 ALTER TABLE records
-    -- When it happened, of what happens: inspections, drills, incidents.
+    -- When it happened; of a retrieval, when it ended.
     ADD COLUMN happened_at timestamptz GENERATED ALWAYS AS (CASE kind
         WHEN 'inspection' THEN utc_time(body ->> 'inspected_at')
         WHEN 'drill' THEN utc_time(body ->> 'held_at')
         WHEN 'incident' THEN utc_time(body ->> 'occurred_at')
+        WHEN 'deployment' THEN utc_time(body ->> 'deployed_at')
+        WHEN 'retrieval' THEN utc_time(body ->> 'ended_at')
     END) STORED,
-    -- Members of the body, between bars. The last one of a vessel and of gear may hold bars itself. Figures that are too
-    -- long for an index are a question mark, and are read in the body.
+    -- Members of the body, between bars. The last one of a vessel and of gear may hold bars itself. What is too long for
+    -- an index is a question mark, and is read in the body: figures, and the gear a deployment names.
     ADD COLUMN gist text GENERATED ALWAYS AS (CASE kind
         WHEN 'vessel' THEN coalesce(body ->> 'status', '') || '|' || coalesce(body ->> 'design_category', '') || '|' || coalesce(body ->> 'name', '')
         WHEN 'gear' THEN coalesce(body ->> 'kind', '') || '|' || coalesce(body ->> 'spare', '') || '|' || coalesce(body ->> 'retired_at', '')
@@ -27,6 +29,10 @@ ALTER TABLE records
         WHEN 'inspection' THEN coalesce(body ->> 'verdict', '') || '|' || coalesce(body ->> 'chafed_share', '')
         WHEN 'drill' THEN coalesce(body ->> 'kind', '')
         WHEN 'incident' THEN coalesce(body ->> 'severity', '') || '|' || coalesce(body ->> 'grounds_vessel', '') || '|' || coalesce(body ->> 'closed_at', '')
+        WHEN 'deployment' THEN coalesce(body ->> 'plan_id', '') || '|' || CASE
+                WHEN octet_length((body -> 'gear_ids')::text) > 1000 THEN '?'
+                ELSE coalesce((body -> 'gear_ids')::text, '')
+            END
     END) STORED;
 
 -- Finds what a thing was at a time: the first row from valid_from on down, passing over what was not known yet. With

@@ -11,6 +11,24 @@ import (
 	openapi_types "github.com/oapi-codegen/runtime/types"
 )
 
+// Defines values for AreaType.
+const (
+	AreaMultiPolygon AreaType = "MultiPolygon"
+	AreaPolygon      AreaType = "Polygon"
+)
+
+// Valid indicates whether the value is a known member of the AreaType enum.
+func (e AreaType) Valid() bool {
+	switch e {
+	case AreaMultiPolygon:
+		return true
+	case AreaPolygon:
+		return true
+	default:
+		return false
+	}
+}
+
 // Defines values for BreakingHazardLying.
 const (
 	BeamOn BreakingHazardLying = "beam_on"
@@ -281,27 +299,51 @@ func (e DeadlineAct) Valid() bool {
 	}
 }
 
+// Defines values for DeploymentUsePhasesName.
+const (
+	DeploymentUsePhasesNameCalm       DeploymentUsePhasesName = "calm"
+	DeploymentUsePhasesNameGale       DeploymentUsePhasesName = "gale"
+	DeploymentUsePhasesNameStorm      DeploymentUsePhasesName = "storm"
+	DeploymentUsePhasesNameStrongWind DeploymentUsePhasesName = "strong_wind"
+)
+
+// Valid indicates whether the value is a known member of the DeploymentUsePhasesName enum.
+func (e DeploymentUsePhasesName) Valid() bool {
+	switch e {
+	case DeploymentUsePhasesNameCalm:
+		return true
+	case DeploymentUsePhasesNameGale:
+		return true
+	case DeploymentUsePhasesNameStorm:
+		return true
+	case DeploymentUsePhasesNameStrongWind:
+		return true
+	default:
+		return false
+	}
+}
+
 // Defines values for DrillRecordKind.
 const (
-	Briefing   DrillRecordKind = "briefing"
-	Deployment DrillRecordKind = "deployment"
-	Full       DrillRecordKind = "full"
-	Retrieval  DrillRecordKind = "retrieval"
-	Rigging    DrillRecordKind = "rigging"
+	DrillRecordKindBriefing   DrillRecordKind = "briefing"
+	DrillRecordKindDeployment DrillRecordKind = "deployment"
+	DrillRecordKindFull       DrillRecordKind = "full"
+	DrillRecordKindRetrieval  DrillRecordKind = "retrieval"
+	DrillRecordKindRigging    DrillRecordKind = "rigging"
 )
 
 // Valid indicates whether the value is a known member of the DrillRecordKind enum.
 func (e DrillRecordKind) Valid() bool {
 	switch e {
-	case Briefing:
+	case DrillRecordKindBriefing:
 		return true
-	case Deployment:
+	case DrillRecordKindDeployment:
 		return true
-	case Full:
+	case DrillRecordKindFull:
 		return true
-	case Retrieval:
+	case DrillRecordKindRetrieval:
 		return true
-	case Rigging:
+	case DrillRecordKindRigging:
 		return true
 	default:
 		return false
@@ -752,6 +794,60 @@ func (e Intent) Valid() bool {
 	}
 }
 
+// Defines values for LearningLeftOutKind.
+const (
+	LeftOutDrift LearningLeftOutKind = "drift"
+	LeftOutLoad  LearningLeftOutKind = "load"
+)
+
+// Valid indicates whether the value is a known member of the LearningLeftOutKind enum.
+func (e LearningLeftOutKind) Valid() bool {
+	switch e {
+	case LeftOutDrift:
+		return true
+	case LeftOutLoad:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for LearningObservationsKind.
+const (
+	PairDrift LearningObservationsKind = "drift"
+	PairLoad  LearningObservationsKind = "load"
+)
+
+// Valid indicates whether the value is a known member of the LearningObservationsKind enum.
+func (e LearningObservationsKind) Valid() bool {
+	switch e {
+	case PairDrift:
+		return true
+	case PairLoad:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for LearningObservationsUnit.
+const (
+	Kt LearningObservationsUnit = "kt"
+	N  LearningObservationsUnit = "N"
+)
+
+// Valid indicates whether the value is a known member of the LearningObservationsUnit enum.
+func (e LearningObservationsUnit) Valid() bool {
+	switch e {
+	case Kt:
+		return true
+	case N:
+		return true
+	default:
+		return false
+	}
+}
+
 // Defines values for NearHazardKind.
 const (
 	NearHazardKindHazard NearHazardKind = "hazard"
@@ -770,24 +866,69 @@ func (e NearHazardKind) Valid() bool {
 	}
 }
 
+// Defines values for OutlookAct.
+const (
+	ActDeploy   OutlookAct = "deploy"
+	ActLie      OutlookAct = "lie"
+	ActRetrieve OutlookAct = "retrieve"
+	ActTooLate  OutlookAct = "too_late"
+	ActWatch    OutlookAct = "watch"
+)
+
+// Valid indicates whether the value is a known member of the OutlookAct enum.
+func (e OutlookAct) Valid() bool {
+	switch e {
+	case ActDeploy:
+		return true
+	case ActLie:
+		return true
+	case ActRetrieve:
+		return true
+	case ActTooLate:
+		return true
+	case ActWatch:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for OutlyingObservationKind.
+const (
+	OutlyingDrift OutlyingObservationKind = "drift"
+	OutlyingLoad  OutlyingObservationKind = "load"
+)
+
+// Valid indicates whether the value is a known member of the OutlyingObservationKind enum.
+func (e OutlyingObservationKind) Valid() bool {
+	switch e {
+	case OutlyingDrift:
+		return true
+	case OutlyingLoad:
+		return true
+	default:
+		return false
+	}
+}
+
 // Defines values for PhaseName.
 const (
-	Calm       PhaseName = "calm"
-	Gale       PhaseName = "gale"
-	Storm      PhaseName = "storm"
-	StrongWind PhaseName = "strong_wind"
+	PhaseNameCalm       PhaseName = "calm"
+	PhaseNameGale       PhaseName = "gale"
+	PhaseNameStorm      PhaseName = "storm"
+	PhaseNameStrongWind PhaseName = "strong_wind"
 )
 
 // Valid indicates whether the value is a known member of the PhaseName enum.
 func (e PhaseName) Valid() bool {
 	switch e {
-	case Calm:
+	case PhaseNameCalm:
 		return true
-	case Gale:
+	case PhaseNameGale:
 		return true
-	case Storm:
+	case PhaseNameStorm:
 		return true
-	case StrongWind:
+	case PhaseNameStrongWind:
 		return true
 	default:
 		return false
@@ -797,11 +938,14 @@ func (e PhaseName) Valid() bool {
 // Defines values for ProblemCode.
 const (
 	ProblemCodeBusy                 ProblemCode = "busy"
+	ProblemCodeForbidden            ProblemCode = "forbidden"
 	ProblemCodeGone                 ProblemCode = "gone"
 	ProblemCodeInFlight             ProblemCode = "in_flight"
 	ProblemCodeInternal             ProblemCode = "internal"
 	ProblemCodeInvalid              ProblemCode = "invalid"
+	ProblemCodeKeyEnded             ProblemCode = "key_ended"
 	ProblemCodeKeyReused            ProblemCode = "key_reused"
+	ProblemCodeLastAdminKey         ProblemCode = "last_admin_key"
 	ProblemCodeMethodNotAllowed     ProblemCode = "method_not_allowed"
 	ProblemCodeNotAcceptable        ProblemCode = "not_acceptable"
 	ProblemCodeNotFound             ProblemCode = "not_found"
@@ -822,6 +966,8 @@ func (e ProblemCode) Valid() bool {
 	switch e {
 	case ProblemCodeBusy:
 		return true
+	case ProblemCodeForbidden:
+		return true
 	case ProblemCodeGone:
 		return true
 	case ProblemCodeInFlight:
@@ -830,7 +976,11 @@ func (e ProblemCode) Valid() bool {
 		return true
 	case ProblemCodeInvalid:
 		return true
+	case ProblemCodeKeyEnded:
+		return true
 	case ProblemCodeKeyReused:
+		return true
+	case ProblemCodeLastAdminKey:
 		return true
 	case ProblemCodeMethodNotAllowed:
 		return true
@@ -883,6 +1033,7 @@ func (e ReachedHazardKind) Valid() bool {
 
 // Defines values for ReadinessFindingCode.
 const (
+	RuleCanopyUsedUp          ReadinessFindingCode = "canopy_used_up"
 	RuleDrillMissing          ReadinessFindingCode = "drill_missing"
 	RuleDrillOverdue          ReadinessFindingCode = "drill_overdue"
 	RuleGearMissingBridle     ReadinessFindingCode = "gear_missing_bridle"
@@ -918,6 +1069,8 @@ const (
 // Valid indicates whether the value is a known member of the ReadinessFindingCode enum.
 func (e ReadinessFindingCode) Valid() bool {
 	switch e {
+	case RuleCanopyUsedUp:
+		return true
 	case RuleDrillMissing:
 		return true
 	case RuleDrillOverdue:
@@ -1139,6 +1292,42 @@ func (e RodeAdviceVerdict) Valid() bool {
 	}
 }
 
+// Defines values for Scope.
+const (
+	Admin           Scope = "admin"
+	AuditRead       Scope = "audit:read"
+	IncidentsWrite  Scope = "incidents:write"
+	OutcomesWrite   Scope = "outcomes:write"
+	PlansRead       Scope = "plans:read"
+	PlansWrite      Scope = "plans:write"
+	RegistersWrite  Scope = "registers:write"
+	RescueEmergency Scope = "rescue:emergency"
+)
+
+// Valid indicates whether the value is a known member of the Scope enum.
+func (e Scope) Valid() bool {
+	switch e {
+	case Admin:
+		return true
+	case AuditRead:
+		return true
+	case IncidentsWrite:
+		return true
+	case OutcomesWrite:
+		return true
+	case PlansRead:
+		return true
+	case PlansWrite:
+		return true
+	case RegistersWrite:
+		return true
+	case RescueEmergency:
+		return true
+	default:
+		return false
+	}
+}
+
 // Defines values for SpareLineConstruction.
 const (
 	SpareLineConstructionDoubleBraid SpareLineConstruction = "double_braid"
@@ -1295,6 +1484,48 @@ func (e VesselHull) Valid() bool {
 	}
 }
 
+// Defines values for VesselOutlookPositionFrom.
+const (
+	VesselOutlookPositionFromDeployment  VesselOutlookPositionFrom = "deployment"
+	VesselOutlookPositionFromObservation VesselOutlookPositionFrom = "observation"
+	VesselOutlookPositionFromPlan        VesselOutlookPositionFrom = "plan"
+)
+
+// Valid indicates whether the value is a known member of the VesselOutlookPositionFrom enum.
+func (e VesselOutlookPositionFrom) Valid() bool {
+	switch e {
+	case VesselOutlookPositionFromDeployment:
+		return true
+	case VesselOutlookPositionFromObservation:
+		return true
+	case VesselOutlookPositionFromPlan:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for VesselOutlookState.
+const (
+	Planned VesselOutlookState = "planned"
+	Refused VesselOutlookState = "refused"
+	Waiting VesselOutlookState = "waiting"
+)
+
+// Valid indicates whether the value is a known member of the VesselOutlookState enum.
+func (e VesselOutlookState) Valid() bool {
+	switch e {
+	case Planned:
+		return true
+	case Refused:
+		return true
+	case Waiting:
+		return true
+	default:
+		return false
+	}
+}
+
 // Defines values for VesselRecordDesignCategory.
 const (
 	VesselRecordDesignCategoryA VesselRecordDesignCategory = "A"
@@ -1409,6 +1640,27 @@ type Adrift struct {
 	Track GeoJSON `json:"track"`
 }
 
+// Area A GeoJSON Polygon or MultiPolygon (RFC 7946), longitude first, edges straight in longitude and latitude, cut at the antimeridian.
+type Area struct {
+	// Coordinates Rings of positions [longitude, latitude] in degrees, nested as the type asks.
+	Coordinates []interface{} `json:"coordinates"`
+
+	// Type The geometry.
+	Type AreaType `json:"type"`
+}
+
+// AreaType The geometry.
+type AreaType string
+
+// AreaForecastRequest A forecast for an area of sea.
+type AreaForecastRequest struct {
+	// Area A GeoJSON Polygon or MultiPolygon (RFC 7946), longitude first, edges straight in longitude and latitude, cut at the antimeridian.
+	Area Area `json:"area"`
+
+	// Forecast The forecast as steps in time order; each holds until the next.
+	Forecast ForecastSteps `json:"forecast"`
+}
+
 // Assume For engineers. Each imposes one number on an assumed input, whose band collapses to it.
 type Assume struct {
 	// CanopyCd0 Drag coefficient on the nominal area, in water.
@@ -1509,6 +1761,15 @@ type Bands struct {
 
 	// Text The same in words.
 	Text string `json:"text"`
+}
+
+// BothWays A figure without and with the factors.
+type BothWays struct {
+	// With With.
+	With float64 `json:"with"`
+
+	// Without Without.
+	Without float64 `json:"without"`
 }
 
 // BreakingHazard The hazard of breaking waves for one way of lying; no promise of safety.
@@ -1636,6 +1897,27 @@ type BridleAdviceVerdict string
 
 // BridleAdviceWindOn The windward side.
 type BridleAdviceWindOn string
+
+// CalibrationEffect Figures of the worst phase without and with the factors.
+type CalibrationEffect struct {
+	// DriftKt Drift through the water.
+	DriftKt BothWays `json:"drift_kt"`
+
+	// MeanN Mean load.
+	MeanN BothWays `json:"mean_n"`
+
+	// Method What is compared and how.
+	Method string `json:"method"`
+
+	// PayOutM Rode to pay out.
+	PayOutM BothWays `json:"pay_out_m"`
+
+	// PeakN Peak load.
+	PeakN BothWays `json:"peak_n"`
+
+	// Text In words.
+	Text string `json:"text"`
+}
 
 // Canopy The parachute.
 type Canopy struct {
@@ -1897,6 +2179,54 @@ type DeploymentRecord struct {
 	WindSpeedKt *float64 `json:"wind_speed_kt,omitempty"`
 }
 
+// DeploymentUse What a deployment adds.
+type DeploymentUse struct {
+	// DeploymentId The deployment.
+	DeploymentId openapi_types.UUID `json:"deployment_id"`
+
+	// FatigueShare Share of the rode's life.
+	FatigueShare Band `json:"fatigue_share"`
+
+	// From When she began to lie to it.
+	From time.Time `json:"from"`
+
+	// Hours Hours lain.
+	Hours float64 `json:"hours"`
+
+	// HoursOutsideForecast Of these before or after the forecast, counted as the phase nearest.
+	HoursOutsideForecast float64 `json:"hours_outside_forecast"`
+
+	// Phases The hours by phase of the plan.
+	Phases []struct {
+		// FatigueSharePerHour What an hour of it costs the rode.
+		FatigueSharePerHour Band `json:"fatigue_share_per_hour"`
+
+		// Hours Hours in it.
+		Hours float64 `json:"hours"`
+
+		// Name The phase.
+		Name DeploymentUsePhasesName `json:"name"`
+	} `json:"phases"`
+
+	// PlanId Its plan.
+	PlanId openapi_types.UUID `json:"plan_id"`
+
+	// Retrieved Whether a retrieval ended it; if not, it is counted until valid_at or the end of the forecast.
+	Retrieved bool `json:"retrieved"`
+
+	// StormHours Hours in gale or storm.
+	StormHours float64 `json:"storm_hours"`
+
+	// Until Until when it is counted.
+	Until time.Time `json:"until"`
+
+	// VesselId The vessel, if one is named.
+	VesselId *openapi_types.UUID `json:"vessel_id,omitempty"`
+}
+
+// DeploymentUsePhasesName The phase.
+type DeploymentUsePhasesName string
+
 // DesignStorm The weather every vessel's gear must stand.
 type DesignStorm struct {
 	// PeakPeriodS Peak period.
@@ -2109,6 +2439,93 @@ type Float struct {
 	BuoyancyN float64 `json:"buoyancy_n"`
 }
 
+// ForecastHead A forecast in a list.
+type ForecastHead struct {
+	// BeginsAt Its first step.
+	BeginsAt time.Time `json:"begins_at"`
+
+	// EndsAt Its last step.
+	EndsAt time.Time `json:"ends_at"`
+
+	// Id Its name.
+	Id openapi_types.UUID `json:"id"`
+
+	// Links Addresses that belong to it.
+	Links map[string]string `json:"links"`
+
+	// Progress The vessels planned for, counted.
+	Progress PlanningProgress `json:"progress"`
+
+	// RecordedAt When it came.
+	RecordedAt time.Time `json:"recorded_at"`
+
+	// RecordedBy The name of the key that sent it.
+	RecordedBy string `json:"recorded_by"`
+
+	// Source Who made it.
+	Source string `json:"source"`
+}
+
+// ForecastPage One page of forecasts for areas, newest first.
+type ForecastPage struct {
+	// Items The forecasts.
+	Items []ForecastHead `json:"items"`
+
+	// Next Cursor of the page after this one; null at the end.
+	Next *string `json:"next"`
+
+	// Prev Cursor of the page before this one; null at the start.
+	Prev *string `json:"prev"`
+}
+
+// ForecastReport A forecast for an area with what it means for each vessel at sea in it.
+type ForecastReport struct {
+	// Area A GeoJSON Polygon or MultiPolygon (RFC 7946), longitude first, edges straight in longitude and latitude, cut at the antimeridian.
+	Area Area `json:"area"`
+
+	// BeginsAt Its first step.
+	BeginsAt time.Time `json:"begins_at"`
+
+	// Cautions To be read with every figure.
+	Cautions []string `json:"cautions"`
+
+	// EndsAt Its last step.
+	EndsAt time.Time `json:"ends_at"`
+
+	// Forecast The forecast as steps in time order; each holds until the next.
+	Forecast ForecastSteps `json:"forecast"`
+
+	// Id Its name.
+	Id openapi_types.UUID `json:"id"`
+
+	// Links Addresses that belong to it.
+	Links map[string]string `json:"links"`
+
+	// MayRetrieve Vessels that may retrieve now or as soon as the limits for it hold.
+	MayRetrieve []openapi_types.UUID `json:"may_retrieve"`
+
+	// MustDeploy Vessels that must deploy; those whose hour is past first.
+	MustDeploy []openapi_types.UUID `json:"must_deploy"`
+
+	// OutsideLimits Vessels for whom the forecast is too much, of canopy, rode, hardware, the hour or the sea room.
+	OutsideLimits []openapi_types.UUID `json:"outside_limits"`
+
+	// Progress The vessels planned for, counted.
+	Progress PlanningProgress `json:"progress"`
+
+	// RecordedAt When it came.
+	RecordedAt time.Time `json:"recorded_at"`
+
+	// RecordedBy The name of the key that sent it.
+	RecordedBy string `json:"recorded_by"`
+
+	// Source Who made it.
+	Source string `json:"source"`
+
+	// Vessels All of them, the most pressing first.
+	Vessels []VesselOutlook `json:"vessels"`
+}
+
 // ForecastStep Wind and sea from `time` on. What is absent is estimated and said so; it is never taken as zero.
 type ForecastStep struct {
 	// CurrentKt Speed of the current.
@@ -2216,7 +2633,7 @@ type GearRecord struct {
 	// Chain Chain at the canopy's end of the rode.
 	Chain *Chain `json:"chain,omitempty"`
 
-	// FatigueShare Share of its life used up so far.
+	// FatigueShare Share of its life used up of which no deployment here tells.
 	FatigueShare *float64 `json:"fatigue_share,omitempty"`
 
 	// FirstUsedOn Day it was first used; a rode's age counts from it.
@@ -2276,7 +2693,7 @@ type GearRecord struct {
 	// SpareLine A spare line a temporary bridle leg can be made from.
 	SpareLine *SpareLine `json:"spare_line,omitempty"`
 
-	// StormHours Hours of storm it has borne.
+	// StormHours Hours of storm it has borne of which no deployment here tells; `links.use` adds those up.
 	StormHours *float64 `json:"storm_hours,omitempty"`
 
 	// Swivel One swivel.
@@ -2297,6 +2714,54 @@ type GearRecord struct {
 
 // GearRecordKind What it is.
 type GearRecordKind string
+
+// GearUse What a piece of gear has borne.
+type GearUse struct {
+	// Deployments What each deployment adds, in the order of their begins.
+	Deployments []DeploymentUse `json:"deployments"`
+
+	// FatigueShare Share of its life used up, with what is recorded on the item; computed of a rode alone.
+	FatigueShare Band `json:"fatigue_share"`
+
+	// GearId The piece of gear.
+	GearId openapi_types.UUID `json:"gear_id"`
+
+	// Hours Hours lain to it in the deployments listed.
+	Hours float64 `json:"hours"`
+
+	// Kind Its kind.
+	Kind string `json:"kind"`
+
+	// KnownAt Up to when what was recorded counted.
+	KnownAt time.Time `json:"known_at"`
+
+	// Limits When the policy in force retires it; null for gear it sets no limit to.
+	Limits *UseLimits `json:"limits"`
+
+	// Links Addresses by relation.
+	Links map[string]string `json:"links"`
+
+	// Method How it is added up and what is not in it.
+	Method string `json:"method"`
+
+	// Name Its name.
+	Name *string `json:"name,omitempty"`
+
+	// RecordedOnItem Use the item's record tells of itself.
+	RecordedOnItem struct {
+		// FatigueShare Share of its life.
+		FatigueShare float64 `json:"fatigue_share"`
+
+		// StormHours Hours of storm.
+		StormHours float64 `json:"storm_hours"`
+	} `json:"recorded_on_item"`
+
+	// StormHours Hours of gale or storm, with those recorded on the item.
+	StormHours float64 `json:"storm_hours"`
+
+	// ValidAt As of when it was added up.
+	ValidAt time.Time `json:"valid_at"`
+}
 
 // GeoJSON A feature collection (RFC 7946), longitude first.
 type GeoJSON struct {
@@ -2566,6 +3031,243 @@ type InstructionStage string
 // Intent What the crew means to do; slow_drift is for fishing or kites, drill for practice in settled weather.
 type Intent string
 
+// Key What is kept of a key.
+type Key struct {
+	// CreatedAt When it was made.
+	CreatedAt time.Time `json:"created_at"`
+
+	// CreatedBy The name of the key that made it; `command line`, where that did; empty where it is not known.
+	CreatedBy string `json:"created_by"`
+
+	// ExpiresAt From when on it opens nothing; absent, it does not expire.
+	ExpiresAt *time.Time `json:"expires_at,omitempty"`
+
+	// Id Its name for programs.
+	Id openapi_types.UUID `json:"id"`
+
+	// Key The key itself, in the first answer of the request that makes it and never again.
+	Key *string `json:"key,omitempty"`
+
+	// Label What it is for.
+	Label string `json:"label"`
+
+	// LastUsedAt To the minute; absent, never.
+	LastUsedAt *time.Time `json:"last_used_at,omitempty"`
+
+	// Links Addresses that belong to it.
+	Links map[string]string `json:"links"`
+
+	// Name How the key begins, which is no secret: what a change was recorded by. Absent for an old key until it is used.
+	Name *string `json:"name,omitempty"`
+
+	// RevokedAt When it was revoked; absent, it was not.
+	RevokedAt *time.Time `json:"revoked_at,omitempty"`
+
+	// RotatedFrom The key whose place it takes; absent, none.
+	RotatedFrom *openapi_types.UUID `json:"rotated_from,omitempty"`
+
+	// Scopes What it may do.
+	Scopes []Scope `json:"scopes"`
+
+	// Version Counts what has become of it, from 1.
+	Version int `json:"version"`
+}
+
+// KeyPage One page of keys.
+type KeyPage struct {
+	// Items Newest first.
+	Items []Key `json:"items"`
+
+	// Next Cursor of the page after this one; null at the end.
+	Next *string `json:"next"`
+
+	// Prev Cursor of the page before this one; null at the start.
+	Prev *string `json:"prev"`
+}
+
+// KeyRequest A key to be made.
+type KeyRequest struct {
+	// ExpiresAt From when on it opens nothing, within 5 years; absent, it does not expire.
+	ExpiresAt *time.Time `json:"expires_at,omitempty"`
+
+	// Label What the key is for.
+	Label string `json:"label"`
+
+	// Scopes What it may do; all of them yours.
+	Scopes []Scope `json:"scopes"`
+}
+
+// KeyRotation How a key is put in the place of another.
+type KeyRotation struct {
+	// ExpiresAt When the new key expires, within 5 years; absent, it lives as long as the old one was to.
+	ExpiresAt *time.Time `json:"expires_at,omitempty"`
+
+	// OldValidUntil How long the old key goes on, at most 30 days; absent, a day; past, it ends at once. It does not outlive its own end.
+	OldValidUntil *time.Time `json:"old_valid_until,omitempty"`
+}
+
+// Learning What the fleet's outcomes teach.
+type Learning struct {
+	// BetweenCanopies Deviation between canopies of the logarithm of the drag factor.
+	BetweenCanopies Band `json:"between_canopies"`
+
+	// BetweenVessels Deviation between vessels of the logarithm of the windage factor.
+	BetweenVessels Band `json:"between_vessels"`
+
+	// Canopies By cut and size of canopy.
+	Canopies []struct {
+		// Canopy Cut and nominal diameter.
+		Canopy string `json:"canopy"`
+
+		// DragFactor What a figure of the plan is to be multiplied by. low, mid and high are its 5, 50 and 95 % quantiles.
+		DragFactor LearntFactor `json:"drag_factor"`
+
+		// Note How far to rely on it.
+		Note *string `json:"note,omitempty"`
+	} `json:"canopies"`
+
+	// DriftNoise Factor on the accuracies taken for drifts.
+	DriftNoise Band `json:"drift_noise"`
+
+	// Fleet The middle of the fleet.
+	Fleet LearntFactors `json:"fleet"`
+
+	// KnownAt Up to when what was recorded counted.
+	KnownAt time.Time `json:"known_at"`
+
+	// LeftOut What was observed and cannot be used.
+	LeftOut []struct {
+		// Kind What of it.
+		Kind LearningLeftOutKind `json:"kind"`
+
+		// ObservationId The observation.
+		ObservationId openapi_types.UUID `json:"observation_id"`
+
+		// Why The reason.
+		Why string `json:"why"`
+	} `json:"left_out"`
+
+	// Links Addresses by relation.
+	Links map[string]string `json:"links"`
+
+	// LoadNoise Factor on the accuracies taken for loads.
+	LoadNoise Band `json:"load_noise"`
+
+	// Method How it is learnt and what it rests on.
+	Method string `json:"method"`
+
+	// Notes What these observations cannot tell.
+	Notes []string `json:"notes"`
+
+	// Observations What was predicted and what was observed.
+	Observations []struct {
+		// AccuracyShare Accuracy taken for the observation.
+		AccuracyShare float64 `json:"accuracy_share"`
+
+		// Canopy Cut and nominal diameter.
+		Canopy string `json:"canopy"`
+
+		// DeploymentId The deployment.
+		DeploymentId openapi_types.UUID `json:"deployment_id"`
+
+		// Kind What.
+		Kind LearningObservationsKind `json:"kind"`
+
+		// ObservationId The observation.
+		ObservationId openapi_types.UUID `json:"observation_id"`
+
+		// Observed Of a drift, less the current the plan has.
+		Observed float64 `json:"observed"`
+
+		// PlanId The plan.
+		PlanId openapi_types.UUID `json:"plan_id"`
+
+		// Predicted By the plan, without factors.
+		Predicted float64 `json:"predicted"`
+
+		// Unit Of both figures.
+		Unit LearningObservationsUnit `json:"unit"`
+
+		// VesselId The vessel.
+		VesselId openapi_types.UUID `json:"vessel_id"`
+	} `json:"observations"`
+
+	// Outcomes Drifts and loads the estimate rests on.
+	Outcomes int `json:"outcomes"`
+
+	// Outliers Observations more likely wild than sound.
+	Outliers []OutlyingObservation `json:"outliers"`
+
+	// Pairs By vessel and canopy she lay to.
+	Pairs []struct {
+		// Canopy Cut and nominal diameter.
+		Canopy string `json:"canopy"`
+
+		// DriftFactor What a figure of the plan is to be multiplied by. low, mid and high are its 5, 50 and 95 % quantiles.
+		DriftFactor LearntFactor `json:"drift_factor"`
+
+		// VesselId The vessel.
+		VesselId openapi_types.UUID `json:"vessel_id"`
+	} `json:"pairs"`
+
+	// Unseen Of a vessel and a canopy without outcomes.
+	Unseen LearntFactors `json:"unseen"`
+
+	// ValidAt As of when.
+	ValidAt time.Time `json:"valid_at"`
+
+	// Vessels By vessel.
+	Vessels []struct {
+		// Note How far to rely on it.
+		Note *string `json:"note,omitempty"`
+
+		// VesselId The vessel.
+		VesselId openapi_types.UUID `json:"vessel_id"`
+
+		// WindageFactor What a figure of the plan is to be multiplied by. low, mid and high are its 5, 50 and 95 % quantiles.
+		WindageFactor LearntFactor `json:"windage_factor"`
+	} `json:"vessels"`
+}
+
+// LearningLeftOutKind What of it.
+type LearningLeftOutKind string
+
+// LearningObservationsKind What.
+type LearningObservationsKind string
+
+// LearningObservationsUnit Of both figures.
+type LearningObservationsUnit string
+
+// LearntFactor What a figure of the plan is to be multiplied by. low, mid and high are its 5, 50 and 95 % quantiles.
+type LearntFactor struct {
+	// High 95 % quantile.
+	High float64 `json:"high"`
+
+	// Low 5 % quantile.
+	Low float64 `json:"low"`
+
+	// Mid Median.
+	Mid float64 `json:"mid"`
+
+	// Observations Observations of its own that bear on it.
+	Observations int `json:"observations"`
+
+	// ShrunkToFleet Share of the spread of one never seen that is left: 1, the fleet speaks for it.
+	ShrunkToFleet float64 `json:"shrunk_to_fleet"`
+}
+
+// LearntFactors Three factors that belong together.
+type LearntFactors struct {
+	// DragFactor What a figure of the plan is to be multiplied by. low, mid and high are its 5, 50 and 95 % quantiles.
+	DragFactor LearntFactor `json:"drag_factor"`
+
+	// DriftFactor What a figure of the plan is to be multiplied by. low, mid and high are its 5, 50 and 95 % quantiles.
+	DriftFactor LearntFactor `json:"drift_factor"`
+
+	// WindageFactor What a figure of the plan is to be multiplied by. low, mid and high are its 5, 50 and 95 % quantiles.
+	WindageFactor LearntFactor `json:"windage_factor"`
+}
+
 // Loads The forces in the rode at the vessel, and the drift.
 type Loads struct {
 	// DriftKt Drift through the water.
@@ -2679,6 +3381,9 @@ type ObservationRecord struct {
 	// LoadN Load in the rode, if it was measured.
 	LoadN *float64 `json:"load_n,omitempty"`
 
+	// LoadOverMin Minutes the load is the mean of; absent, it is a single reading. Calibration takes means over 10 minutes or more.
+	LoadOverMin *float64 `json:"load_over_min,omitempty"`
+
 	// Note What else was seen.
 	Note *string `json:"note,omitempty"`
 
@@ -2721,6 +3426,60 @@ type ObservedDrift struct {
 	// TowardDeg Direction, true.
 	TowardDeg float64 `json:"toward_deg"`
 }
+
+// Outlook A plan in a few words for whoever watches over many vessels.
+type Outlook struct {
+	// Act What is asked of her: the hour to deploy is past; deploy; go on lying, not retrieve yet; retrieve; keep the gear ready and look at the next forecast.
+	Act OutlookAct `json:"act"`
+
+	// By Of deploying, the latest to have it done.
+	By *time.Time `json:"by"`
+
+	// EarliestAshoreH When five of a hundred drifts are ashore; null if not within the forecast.
+	EarliestAshoreH *float64 `json:"earliest_ashore_h"`
+
+	// ForecastEndsAt The plan says nothing of later.
+	ForecastEndsAt time.Time `json:"forecast_ends_at"`
+
+	// NotBefore Of retrieving, the earliest.
+	NotBefore *time.Time `json:"not_before"`
+
+	// OutsideLimits What the forecast is too much for; empty if nothing.
+	OutsideLimits []string `json:"outside_limits"`
+
+	// ProbabilityAshore By the end of the forecast; null without a direction of the wind.
+	ProbabilityAshore *float64 `json:"probability_ashore"`
+
+	// Text The same in a sentence or two.
+	Text string `json:"text"`
+
+	// WeakestPart The part used most.
+	WeakestPart string `json:"weakest_part"`
+
+	// WeakestUse Demand over capacity of that part.
+	WeakestUse float64 `json:"weakest_use"`
+}
+
+// OutlookAct What is asked of her: the hour to deploy is past; deploy; go on lying, not retrieve yet; retrieve; keep the gear ready and look at the next forecast.
+type OutlookAct string
+
+// OutlyingObservation An observation more likely wild than sound. It was kept, and counts by its weight.
+type OutlyingObservation struct {
+	// Kind What of it.
+	Kind OutlyingObservationKind `json:"kind"`
+
+	// ObservationId The observation.
+	ObservationId openapi_types.UUID `json:"observation_id"`
+
+	// Text A sentence.
+	Text string `json:"text"`
+
+	// Weight Beside a sound one.
+	Weight float64 `json:"weight"`
+}
+
+// OutlyingObservationKind What of it.
+type OutlyingObservationKind string
 
 // Part One part of the chain from strong point to canopy.
 type Part struct {
@@ -2853,6 +3612,11 @@ type Plan struct {
 	// Bridle How she is held at her heading. Loads are those of the peak in the worst phase.
 	Bridle *BridleAdvice `json:"bridle,omitempty"`
 
+	// Calibration Whether the plan uses what the organisation's outcomes teach, and what it changes. Only of a plan for a registered vessel. The
+	// factors were learnt from what was known when it was made and are kept with the inputs, so the plan can be computed again;
+	// `links.calibration` of the plan shows what they rest on.
+	Calibration *PlanCalibration `json:"calibration,omitempty"`
+
 	// Canopy The size to carry and what is said of the one carried.
 	Canopy CanopyAdvice `json:"canopy"`
 
@@ -2931,6 +3695,38 @@ type Plan struct {
 
 	// Warnings Limits of the model that the case touches.
 	Warnings []Warning `json:"warnings"`
+}
+
+// PlanCalibration Whether the plan uses what the organisation's outcomes teach, and what it changes. Only of a plan for a registered vessel. The
+// factors were learnt from what was known when it was made and are kept with the inputs, so the plan can be computed again;
+// `links.calibration` of the plan shows what they rest on.
+type PlanCalibration struct {
+	// DragFactor On the drag of the canopy.
+	DragFactor LearntFactor `json:"drag_factor"`
+
+	// DriftFactor What both make of the drift.
+	DriftFactor LearntFactor `json:"drift_factor"`
+
+	// Effect Figures of the worst phase both ways; null without outcomes.
+	Effect *CalibrationEffect `json:"effect"`
+
+	// Notes What the outcomes cannot tell.
+	Notes []string `json:"notes"`
+
+	// Outcomes Observations of the fleet the estimate rests on.
+	Outcomes int `json:"outcomes"`
+
+	// Outliers Outliers among the observations of the vessel and the canopy.
+	Outliers []OutlyingObservation `json:"outliers"`
+
+	// Used Whether the figures are computed with the factors.
+	Used bool `json:"used"`
+
+	// Why Why they are or are not.
+	Why string `json:"why"`
+
+	// WindageFactor On the steady push, of wind and of the mean wave drift.
+	WindageFactor LearntFactor `json:"windage_factor"`
 }
 
 // PlanChange One figure or verdict that differs.
@@ -3063,6 +3859,24 @@ type PlanSummary struct {
 	VesselName string `json:"vessel_name"`
 }
 
+// PlanningProgress The vessels planned for, counted.
+type PlanningProgress struct {
+	// Done With a new plan.
+	Done int `json:"done"`
+
+	// Ended Nobody waits.
+	Ended bool `json:"ended"`
+
+	// Refused For whom none can be made.
+	Refused int `json:"refused"`
+
+	// Vessels All of them.
+	Vessels int `json:"vessels"`
+
+	// Waiting Not planned yet.
+	Waiting int `json:"waiting"`
+}
+
 // PolicyItem One factor or threshold of the organisation's policy.
 type PolicyItem struct {
 	// Name What it is.
@@ -3082,6 +3896,9 @@ type PolicyRecord struct {
 
 	// BriefTakesH Time to brief the crew.
 	BriefTakesH *float64 `json:"brief_takes_h,omitempty"`
+
+	// CanopyRetiredAfterStormHours Hours of storm after which a canopy is retired.
+	CanopyRetiredAfterStormHours *float64 `json:"canopy_retired_after_storm_hours,omitempty"`
 
 	// DeployAboveHsM Lie to it before the sea passes it.
 	DeployAboveHsM *float64 `json:"deploy_above_hs_m,omitempty"`
@@ -3160,6 +3977,9 @@ type PolicyRecord struct {
 
 	// StrongPointRuleFactor Factor on the strength a rule asks of a strong point.
 	StrongPointRuleFactor *float64 `json:"strong_point_rule_factor,omitempty"`
+
+	// UseCalibration Compute plans for registered vessels with the factors learnt from outcomes. Otherwise plans state the factors and what they would change, and are computed without.
+	UseCalibration *bool `json:"use_calibration,omitempty"`
 
 	// ValidFrom From when on this version holds.
 	ValidFrom *RecordValidFrom `json:"valid_from,omitempty"`
@@ -3594,6 +4414,9 @@ type RodeLength struct {
 	Use Band `json:"use"`
 }
 
+// Scope Something a key may do.
+type Scope string
+
 // SeaRoom Where she will be and whether a shore is there, from many simulated drifts. A time of null is not reached within the forecast:
 // no promise that it never is.
 type SeaRoom struct {
@@ -3894,6 +4717,18 @@ type Upgrade struct {
 	WeakestUseAfter float64 `json:"weakest_use_after"`
 }
 
+// UseLimits When the policy retires a piece of gear.
+type UseLimits struct {
+	// FatigueShare At such a share of its life, held against the middle of the band; of a rode.
+	FatigueShare *float64 `json:"fatigue_share,omitempty"`
+
+	// Reached Whether one of them is reached.
+	Reached bool `json:"reached"`
+
+	// StormHours After so many hours of storm.
+	StormHours float64 `json:"storm_hours"`
+}
+
 // Vessel The hull and what stands on it.
 type Vessel struct {
 	// BeamM Greatest beam, of a multihull over all hulls; from a tenth of the length overall to the whole.
@@ -3944,6 +4779,51 @@ type VesselDesignCategory string
 
 // VesselHull The kind of hull.
 type VesselHull string
+
+// VesselOutlook One vessel under the forecast.
+type VesselOutlook struct {
+	// Links Addresses: vessel, plan, sheet, changes, planned_before.
+	Links map[string]string `json:"links"`
+
+	// LyingToCanopy Whether her canopy is out as far as is recorded.
+	LyingToCanopy bool `json:"lying_to_canopy"`
+
+	// Outlook What the new plan says; null until there is one.
+	Outlook *Outlook `json:"outlook"`
+
+	// PlanId Her new plan.
+	PlanId *openapi_types.UUID `json:"plan_id"`
+
+	// PlannedBeforeId The plan she went by.
+	PlannedBeforeId openapi_types.UUID `json:"planned_before_id"`
+
+	// Position A place on the WGS 84 ellipsoid.
+	Position Position `json:"position"`
+
+	// PositionAt How old the position is.
+	PositionAt time.Time `json:"position_at"`
+
+	// PositionFrom Where it was taken from.
+	PositionFrom VesselOutlookPositionFrom `json:"position_from"`
+
+	// Refused Why no plan can be made for her.
+	Refused *string `json:"refused,omitempty"`
+
+	// State How far her planning is.
+	State VesselOutlookState `json:"state"`
+
+	// VesselId The vessel.
+	VesselId openapi_types.UUID `json:"vessel_id"`
+
+	// VesselName Her name.
+	VesselName string `json:"vessel_name"`
+}
+
+// VesselOutlookPositionFrom Where it was taken from.
+type VesselOutlookPositionFrom string
+
+// VesselOutlookState How far her planning is.
+type VesselOutlookState string
 
 // VesselPage One page of vessels, newest first, as of one pair of times.
 type VesselPage struct {
@@ -4212,6 +5092,9 @@ type ValidAt = time.Time
 // ValidFrom defines model for ValidFrom.
 type ValidFrom = time.Time
 
+// Forbidden What went wrong (RFC 9457).
+type Forbidden = Problem
+
 // Gone What went wrong (RFC 9457).
 type Gone = Problem
 
@@ -4226,6 +5109,9 @@ type Invalid = Problem
 
 // KeyReused What went wrong (RFC 9457).
 type KeyReused = Problem
+
+// KeyStands What went wrong (RFC 9457).
+type KeyStands = Problem
 
 // NotAcceptable What went wrong (RFC 9457).
 type NotAcceptable = Problem
@@ -4260,6 +5146,19 @@ type WrongReference = Problem
 // PlanBody Everything a plan is computed from. The vessel is sent as `vessel`, or named by `vessel_id` as she is registered when the
 // plan begins; gear not sent for a registered vessel is what is registered as fitted to her then, spares and retired pieces apart.
 type PlanBody = PlanRequest
+
+// GetCalibrationParams defines parameters for GetCalibration.
+type GetCalibrationParams struct {
+	// ValidAt As it was at this time; absent, now.
+	ValidAt *ValidAt `form:"valid_at,omitempty" json:"valid_at,omitempty"`
+
+	// KnownAt By what was recorded up to this time; absent or to come, the latest. The answer's Known-At says which time was taken;
+	// asked again with it, the question has the same answer to the byte.
+	KnownAt *KnownAt `form:"known_at,omitempty" json:"known_at,omitempty"`
+
+	// VesselId List only this vessel's factors, pairs and outliers. The estimate is still the whole fleet's.
+	VesselId *openapi_types.UUID `form:"vessel_id,omitempty" json:"vessel_id,omitempty"`
+}
 
 // GetDeploymentParams defines parameters for GetDeployment.
 type GetDeploymentParams struct {
@@ -4372,6 +5271,22 @@ type StreamEventsParams struct {
 	LastEventID *string `json:"Last-Event-ID,omitempty"`
 }
 
+// ListForecastsParams defines parameters for ListForecasts.
+type ListForecastsParams struct {
+	// Limit How many items a page holds at most.
+	Limit *Limit `form:"limit,omitempty" json:"limit,omitempty"`
+
+	// Cursor The place to read from, out of an earlier answer's `next` or `prev`. It keeps the times of the first page.
+	Cursor *Cursor `form:"cursor,omitempty" json:"cursor,omitempty"`
+}
+
+// ReceiveForecastParams defines parameters for ReceiveForecast.
+type ReceiveForecastParams struct {
+	// IdempotencyKey Chosen by the caller, one for each plan wanted (a UUID is good). It is kept 7 days. Send the same key again
+	// when an answer was lost.
+	IdempotencyKey IdempotencyKey `json:"Idempotency-Key"`
+}
+
 // GetGearParams defines parameters for GetGear.
 type GetGearParams struct {
 	// ValidAt As it was at this time; absent, now.
@@ -4420,6 +5335,16 @@ type RecordInspectionParams struct {
 	// IdempotencyKey Chosen by the caller, one for each plan wanted (a UUID is good). It is kept 7 days. Send the same key again
 	// when an answer was lost.
 	IdempotencyKey IdempotencyKey `json:"Idempotency-Key"`
+}
+
+// GetGearUseParams defines parameters for GetGearUse.
+type GetGearUseParams struct {
+	// ValidAt As it was at this time; absent, now.
+	ValidAt *ValidAt `form:"valid_at,omitempty" json:"valid_at,omitempty"`
+
+	// KnownAt By what was recorded up to this time; absent or to come, the latest. The answer's Known-At says which time was taken;
+	// asked again with it, the question has the same answer to the byte.
+	KnownAt *KnownAt `form:"known_at,omitempty" json:"known_at,omitempty"`
 }
 
 // ListIncidentsParams defines parameters for ListIncidents.
@@ -4496,6 +5421,29 @@ type ChangeInspectionParams struct {
 
 	// IfMatch The ETag of the version the change starts from, which is the one in force at `valid_from`. Without it a change is refused.
 	IfMatch *IfMatch `json:"If-Match,omitempty"`
+}
+
+// ListKeysParams defines parameters for ListKeys.
+type ListKeysParams struct {
+	// Limit How many items a page holds at most.
+	Limit *Limit `form:"limit,omitempty" json:"limit,omitempty"`
+
+	// Cursor The place to read from, out of an earlier answer's `next` or `prev`. It keeps the times of the first page.
+	Cursor *Cursor `form:"cursor,omitempty" json:"cursor,omitempty"`
+}
+
+// CreateKeyParams defines parameters for CreateKey.
+type CreateKeyParams struct {
+	// IdempotencyKey Chosen by the caller, one for each plan wanted (a UUID is good). It is kept 7 days. Send the same key again
+	// when an answer was lost.
+	IdempotencyKey IdempotencyKey `json:"Idempotency-Key"`
+}
+
+// RotateKeyParams defines parameters for RotateKey.
+type RotateKeyParams struct {
+	// IdempotencyKey Chosen by the caller, one for each plan wanted (a UUID is good). It is kept 7 days. Send the same key again
+	// when an answer was lost.
+	IdempotencyKey IdempotencyKey `json:"Idempotency-Key"`
 }
 
 // GetObservationParams defines parameters for GetObservation.
@@ -4805,6 +5753,9 @@ type PutRetrievalJSONRequestBody = RetrievalRecord
 // ChangeDrillApplicationMergePatchPlusJSONRequestBody defines body for ChangeDrill for application/merge-patch+json ContentType.
 type ChangeDrillApplicationMergePatchPlusJSONRequestBody = ChangeDrillApplicationMergePatchPlusJSONBody
 
+// ReceiveForecastJSONRequestBody defines body for ReceiveForecast for application/json ContentType.
+type ReceiveForecastJSONRequestBody = AreaForecastRequest
+
 // ChangeGearApplicationMergePatchPlusJSONRequestBody defines body for ChangeGear for application/merge-patch+json ContentType.
 type ChangeGearApplicationMergePatchPlusJSONRequestBody = ChangeGearApplicationMergePatchPlusJSONBody
 
@@ -4819,6 +5770,12 @@ type ChangeIncidentApplicationMergePatchPlusJSONRequestBody = ChangeIncidentAppl
 
 // ChangeInspectionApplicationMergePatchPlusJSONRequestBody defines body for ChangeInspection for application/merge-patch+json ContentType.
 type ChangeInspectionApplicationMergePatchPlusJSONRequestBody = ChangeInspectionApplicationMergePatchPlusJSONBody
+
+// CreateKeyJSONRequestBody defines body for CreateKey for application/json ContentType.
+type CreateKeyJSONRequestBody = KeyRequest
+
+// RotateKeyJSONRequestBody defines body for RotateKey for application/json ContentType.
+type RotateKeyJSONRequestBody = KeyRotation
 
 // ChangeObservationApplicationMergePatchPlusJSONRequestBody defines body for ChangeObservation for application/merge-patch+json ContentType.
 type ChangeObservationApplicationMergePatchPlusJSONRequestBody = ChangeObservationApplicationMergePatchPlusJSONBody

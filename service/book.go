@@ -7,6 +7,7 @@ import (
 	"github.com/google/uuid"
 
 	"rideout/service/fleet"
+	"rideout/service/planner"
 	"rideout/service/readiness"
 )
 
@@ -68,6 +69,7 @@ type PlanHead struct {
 
 // Reader reads the book of one organisation, all at one moment.
 type Reader interface {
+	KeyReader
 	// KnownUntil is the time up to which everything recorded can be seen, and from which on nothing more
 	// will be recorded as earlier.
 	KnownUntil(ctx context.Context) (time.Time, error)
@@ -85,11 +87,34 @@ type Reader interface {
 	// FleetStates gives the same of all vessels, in the order they were registered, as far as verdicts and the codes of
 	// findings depend on it.
 	FleetStates(ctx context.Context, at AsOf, storm fleet.DesignStorm) ([]readiness.State, error)
+	// Lyings gives the deployments in force that name pieces of gear, by gear.
+	Lyings(ctx context.Context, gear []uuid.UUID, at AsOf) (map[uuid.UUID][]fleet.Lying, error)
+	// Trials gives the newest observations in force of a drift or a load, at most MostTrials, in the order of ids.
+	Trials(ctx context.Context, at AsOf) ([]Trial, error)
+	// Afloat gives the registered vessels at sea whose position was said: those who lie to a canopy that has not been
+	// retrieved, and those whose plan runs at that time or begins by another, in no order.
+	Afloat(ctx context.Context, at AsOf, by time.Time) ([]Afloat, error)
 }
+
+// Trial is what was observed in a deployment, beside what its plan foresaw.
+type Trial struct {
+	ID           uuid.UUID // the observation's
+	DeploymentID uuid.UUID
+	PlanID       uuid.UUID
+	VesselID     uuid.UUID // uuid.Nil: none is named
+	Observation  fleet.Observation
+	Deployment   fleet.Deployment
+	Foreseen     *planner.Foreseen
+}
+
+// MostTrials is how many observations are looked at, the newest. Each may give a drift and a load, and twice as many take
+// the estimate about a second; it is made anew when one is added.
+const MostTrials = 1000
 
 // Recorder records within one transaction, and reads what is recorded.
 type Recorder interface {
 	Reader
+	KeyWriter
 	// Turn waits for the organisation's turn to record and keeps it until the transaction ends. The clock is
 	// read once it has come.
 	Turn(ctx context.Context, clock func() time.Time) (Stamp, error)
@@ -100,6 +125,11 @@ type Recorder interface {
 	Record(ctx context.Context, v Version) error
 	// RecordPlan records a plan, under the last Stamp, or one of its own by the plan's time.
 	RecordPlan(ctx context.Context, p PlanRecord) error
+	// RecordForecast records a forecast for an area and the vessels to be planned for, and notes the change under the
+	// last Stamp.
+	RecordForecast(ctx context.Context, f AreaForecast, vessels []Afloat) error
+	// Replanned records what became of one of these vessels. It returns ErrNotFound when that is recorded already.
+	Replanned(ctx context.Context, forecast uuid.UUID, r Replan) error
 	// Later notes work for later, for the same organisation. Of a transaction that is rolled back none is done.
 	Later(ctx context.Context, jobs ...Job) error
 }

@@ -26,46 +26,64 @@ type PlanOrder struct {
 // mostFitted is how many pieces of gear a vessel's plan takes into account.
 const mostFitted = 200
 
-// resolve fills in from the book what the order names. It returns the request whole and checked.
-func (p *Plans) resolve(ctx context.Context, reader Reader, org OrgID, o PlanOrder) (planner.Request, error) {
-	req := o.Request
+// resolve fills in from the book what the order names. It returns the request whole and checked, and the times that
+// outcomes were looked at as of.
+func (p *Plans) resolve(ctx context.Context, reader Reader, org OrgID, o PlanOrder) (req planner.Request, lookedAt AsOf, err error) {
+	req = o.Request
 	until, err := reader.KnownUntil(ctx)
 	if err != nil {
-		return req, err
+		return req, lookedAt, err
 	}
 	now := p.Clock().UTC().Truncate(time.Microsecond)
 	if now.Before(until) { // another process's clock is ahead
 		now = until
 	}
+	lookedAt = AsOf{ValidAt: now, KnownAt: until}
 	at := AsOf{ValidAt: moment(req.Forecast, now), KnownAt: until}
 	if o.VesselID != uuid.Nil {
 		vessel, valid, err := vesselAt(ctx, reader, o.VesselID, at, now)
 		if err != nil {
-			return req, err
+			return req, lookedAt, err
 		}
 		at.ValidAt, req.Vessel = valid, vessel.Planned()
 		if req.Gear == nil {
 			if req.Gear, err = fitted(ctx, reader, o.VesselID, at); err != nil {
-				return req, err
+				return req, lookedAt, err
 			}
 		}
 	}
+	if err := p.govern(ctx, reader, org, o, &req, at, lookedAt); err != nil {
+		return req, lookedAt, err
+	}
+	if err := checkSuperseded(ctx, reader, o, req.Vessel.Name); err != nil {
+		return req, lookedAt, err
+	}
+	return req, lookedAt, validate(req)
+}
+
+// govern puts in the policy in force, unless it is the default, and of a registered vessel what outcomes known by now teach.
+func (p *Plans) govern(ctx context.Context, reader Reader, org OrgID, o PlanOrder, req *planner.Request, at, lookedAt AsOf) error {
+	own := fleet.DefaultPolicy()
 	policy, err := reader.InForce(ctx, fleet.KindPolicy, org, at)
 	switch {
 	case err == nil:
-		var own fleet.Policy
 		if err := json.Unmarshal(policy.Body, &own); err != nil {
-			return req, fmt.Errorf("read policy: %w", err)
+			return fmt.Errorf("read policy: %w", err)
 		}
 		planned := own.Planned()
 		req.Policy = &planned
 	case !errors.Is(err, ErrNotFound):
-		return req, err
+		return err
 	}
-	if err := checkSuperseded(ctx, reader, o, req.Vessel.Name); err != nil {
-		return req, err
+	if o.VesselID == uuid.Nil {
+		return nil
 	}
-	return req, validate(req)
+	learnt, err := p.learner.learn(ctx, reader, lookedAt)
+	if err != nil {
+		return err
+	}
+	req.Calibration = learnt.forPlan(o.VesselID, *req, own)
+	return nil
 }
 
 // moment is when the plan begins: the first step of a forecast to come or wholly past, now where it has begun.

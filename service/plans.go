@@ -28,6 +28,9 @@ type PlanRecord struct {
 	Supersedes  uuid.UUID // the plan this one takes the place of; uuid.Nil: none
 	By          string    // the name of the key that made it
 	Facts       readiness.Plan
+	Position    *planner.Position // where the plan begins; nil: not said
+	Begins      time.Time         // the first and the last instant of its forecast; not read back
+	Ends        time.Time
 	Inputs      []byte // JSON of planner.Request
 	Answer      []byte // JSON of KeptPlan
 	Working     []byte // JSON of []planner.WorkingStep
@@ -97,11 +100,10 @@ type History interface {
 	Plans(ctx context.Context, org OrgID, filter PlanFilter, from Place, limit int) (PlanPage, error)
 }
 
-// Keyring keeps organisations and the hashes of their keys.
-type Keyring interface {
-	// OrganisationByKeyHash returns ErrNotFound for an unknown or revoked key.
-	OrganisationByKeyHash(ctx context.Context, hash []byte) (OrgID, error)
+// Organisations keeps who there is. Organisations are made by whoever runs the service, not through it.
+type Organisations interface {
 	// AddOrganisation makes an organisation, or returns the one that has the name already.
 	AddOrganisation(ctx context.Context, name string) (OrgID, error)
-	AddKey(ctx context.Context, org OrgID, hash []byte, label string) error
+	// OrganisationByName returns ErrNotFound for a name nobody has.
+	OrganisationByName(ctx context.Context, name string) (OrgID, error)
 }

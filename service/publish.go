@@ -37,7 +37,8 @@ type Plans struct {
 	Compute Compute
 	Budget  time.Duration
 
-	gate gate
+	gate    gate
+	learner learner
 }
 
 // Calculate computes a plan and keeps nothing. Without a History the order must hold the vessel.
@@ -53,7 +54,7 @@ func (p *Plans) Calculate(ctx context.Context, org OrgID, order PlanOrder) (plan
 	req := order.Request
 	if p.History != nil {
 		err = p.History.View(ctx, org, time.Time{}, func(ctx context.Context, reader Reader) error {
-			req, err = p.resolve(ctx, reader, org, order)
+			req, _, err = p.resolve(ctx, reader, org, order)
 			return err
 		})
 		if err != nil {
@@ -70,6 +71,11 @@ func (p *Plans) Calculate(ctx context.Context, org OrgID, order PlanOrder) (plan
 // The place for the calculation is taken before the claim opens its transaction, so that no more
 // transactions stand open than calculations run.
 func (p *Plans) Create(ctx context.Context, org OrgID, claim Claim, order PlanOrder) (Answer, bool, error) {
+	return p.create(ctx, org, claim, order, func(context.Context, Recorder, PlanRecord) error { return nil })
+}
+
+// create does what Create says, and also what then says in the same transaction.
+func (p *Plans) create(ctx context.Context, org OrgID, claim Claim, order PlanOrder, then func(context.Context, Recorder, PlanRecord) error) (Answer, bool, error) {
 	if err := order.check(); err != nil {
 		return Answer{}, false, err
 	}
@@ -79,16 +85,19 @@ func (p *Plans) Create(ctx context.Context, org OrgID, claim Claim, order PlanOr
 	}
 	defer leave()
 	answer, replayed, err := p.History.Once(ctx, org, claim, func(ctx context.Context, recorder Recorder) (Answer, error) {
-		req, err := p.resolve(ctx, recorder, org, order)
+		req, at, err := p.resolve(ctx, recorder, org, order)
 		if err != nil {
 			return Answer{}, err
 		}
-		record, err := p.publish(ctx, recorder, order, req)
+		record, err := p.publish(ctx, recorder, order, req, at)
 		if err != nil {
 			return Answer{}, err
 		}
 		if err := recorder.RecordPlan(ctx, record); err != nil {
 			return Answer{}, fmt.Errorf("record plan: %w", err)
+		}
+		if err := then(ctx, recorder, record); err != nil {
+			return Answer{}, err
 		}
 		return Answer{PlanID: record.ID, Body: record.Answer}, nil
 	})
@@ -133,7 +142,7 @@ type KeptPlan struct {
 
 // publish computes a plan and gives it its name, time and addresses. Its time is its turn's, so that plans and
 // changes to the book stand in one order; the turn is asked for when the calculation is done, because others wait for it.
-func (p *Plans) publish(ctx context.Context, recorder Recorder, order PlanOrder, req planner.Request) (PlanRecord, error) {
+func (p *Plans) publish(ctx context.Context, recorder Recorder, order PlanOrder, req planner.Request, at AsOf) (PlanRecord, error) {
 	plan, steps, inputs, err := p.compute(ctx, req)
 	if err != nil {
 		return PlanRecord{}, err
@@ -142,11 +151,14 @@ func (p *Plans) publish(ctx context.Context, recorder Recorder, order PlanOrder,
 	if err != nil {
 		return PlanRecord{}, err
 	}
-	id, at := p.NewID(), stamp.RecordedAt
-	plan.ID, plan.CreatedAt, plan.Links = id.String(), &at, PlanLinks(id)
+	id, made := p.NewID(), stamp.RecordedAt
+	plan.ID, plan.CreatedAt, plan.Links = id.String(), &made, PlanLinks(id)
 	kept := KeptPlan{Plan: plan, VesselID: orAbsent(order.VesselID), Supersedes: orAbsent(order.Supersedes)}
 	if kept.VesselID != nil {
 		plan.Links["vessel"] = fleet.Describe(fleet.KindVessel).Path + "/" + order.VesselID.String()
+	}
+	if plan.Calibration != nil {
+		plan.Links["calibration"] = learningPath(at, uuid.Nil)
 	}
 	if kept.Supersedes != nil {
 		plan.Links["supersedes"] = PlanLinks(order.Supersedes)["self"]
@@ -160,9 +172,10 @@ func (p *Plans) publish(ctx context.Context, recorder Recorder, order PlanOrder,
 		return PlanRecord{}, fmt.Errorf("encode working: %w", err)
 	}
 	return PlanRecord{
-		ID: id, CreatedAt: at, VesselName: plan.VesselName, Intent: plan.Intent, Engine: plan.Engine,
+		ID: id, CreatedAt: made, VesselName: plan.VesselName, Intent: plan.Intent, Engine: plan.Engine,
 		InputSHA256: plan.InputSHA256, PeakN: plan.Loads.PeakN, PayOutM: plan.Rode.PayOutM,
-		VesselID: order.VesselID, Supersedes: order.Supersedes, By: order.By, Facts: readiness.PlanOf(plan, req),
+		VesselID: order.VesselID, Supersedes: order.Supersedes, By: order.By, Facts: readiness.PlanOf(plan, req), Position: req.Position,
+		Begins: req.Forecast.Steps[0].Time, Ends: req.Forecast.Steps[len(req.Forecast.Steps)-1].Time,
 		Inputs: inputs, Answer: answer, Working: working,
 	}, nil
 }
@@ -248,7 +261,7 @@ func sorted(err error) error {
 		{ErrNotFound, KindNotFound, "there is no plan with this id"},
 		{ErrKeyReused, KindKeyReused, "the Idempotency-Key was used for another body"},
 		{ErrInFlight, KindInFlight, "a request with this Idempotency-Key is at work"},
-		{ErrOutcomeUnknown, KindUnknown, "the plan may or may not have been kept"},
+		{ErrOutcomeUnknown, KindUnknown, "what was asked may or may not have been done"},
 		{ErrUnavailable, KindUnavailable, "the store cannot be reached"},
 	} {
 		if errors.Is(err, s.sentinel) {

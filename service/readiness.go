@@ -172,14 +172,14 @@ func judged(ctx context.Context, reader Reader, org OrgID, vessels []Version, at
 	return reports, nil
 }
 
-// policyAt is the policy in force, or the default.
+// policyAt reads the policy in force; what it leaves out has its default.
 func policyAt(ctx context.Context, reader Reader, org OrgID, at AsOf) (fleet.Policy, error) {
 	policy := fleet.DefaultPolicy()
 	v, err := reader.InForce(ctx, fleet.KindPolicy, org, at)
-	switch {
-	case errors.Is(err, ErrNotFound):
+	if errors.Is(err, ErrNotFound) {
 		return policy, nil
-	case err != nil:
+	}
+	if err != nil {
 		return policy, err
 	}
 	if err := json.Unmarshal(v.Body, &policy); err != nil {

@@ -16,11 +16,13 @@ import (
 	"rideout/service/fleet"
 )
 
-// Registers is the use cases on the book. All fields must be set. It is safe for concurrent use.
+// Registers is the use cases on the book. All its fields must be set. It is safe for concurrent use and must not be copied after first use.
 type Registers struct {
 	History History
 	Clock   func() time.Time
 	NewID   func() uuid.UUID
+
+	learner learner
 }
 
 // Decode reads the attributes of a thing as sent and says everything that is wrong with them, as an *Error of kind
@@ -372,7 +374,7 @@ func linksOf(v Version) map[string]string {
 		links["storm_plan"], links["drift"] = links["self"]+"/storm-plan", links["self"]+"/drift"
 		links["readiness"] = links["self"] + "/readiness"
 	case fleet.KindGear:
-		links["inspections"] = links["self"] + "/inspections"
+		links["inspections"], links["use"] = links["self"]+"/inspections", links["self"]+"/use"
 	case fleet.KindDeployment:
 		links["observations"], links["retrieval"] = links["self"]+"/observations", links["self"]+"/retrieval"
 	case fleet.KindRetrieval:

@@ -48,7 +48,7 @@ func Hot(org service.OrgID, vessels, gear []uuid.UUID, plan uuid.UUID, at servic
 	}
 	states := with(pgx.NamedArgs{"vessels": vessels, "gear": gear, "none": readiness.NoDrill, "storm": planner.RideOutStorm, "wind_kt": 52.0, "hs_m": 8.0})
 	list := []Statement{
-		{"key", selectOrganisationByKeyHash, pgx.NamedArgs{"hash": []byte{1}}},
+		{"key", selectKeyByHash, pgx.NamedArgs{"hash": []byte{1}}},
 		{"in force", selectInForce, with(pgx.NamedArgs{"kind": fleet.KindVessel, "id": vessels[0]})},
 		{"exists", selectRecordExists, nil},
 		{"plan", selectPlan, nil},
@@ -65,6 +65,8 @@ func Hot(org service.OrgID, vessels, gear []uuid.UUID, plan uuid.UUID, at servic
 		{"fleet: gear", selectFleetGear, asOf},
 		{"fleet: incidents", selectFleetIncidents, asOf},
 		{"fleet: inspections", selectFleetInspections, asOf},
+		{"fleet: deployments", selectFleetDeployments, asOf},
+		{"fleet: retrievals", selectFleetRetrievals, asOf},
 		{"fleet: drills", selectFleetDrills, states},
 		{"fleet: storm plans", selectFleetPlans, states},
 	}

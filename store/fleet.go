@@ -32,14 +32,17 @@ func (r *reader) FleetStates(ctx context.Context, at service.AsOf, storm fleet.D
 		"org": r.org, "valid_at": at.ValidAt, "known_at": at.KnownAt, "none": readiness.NoDrill,
 		"storm": planner.RideOutStorm, "wind_kt": windKt, "hs_m": hsM,
 	}
-	f := &fleetAssembly{vessel: map[uuid.UUID]int{}, gear: map[uuid.UUID]place{}, parts: map[string]part{}, outfits: map[string][]string{}}
-	one := []walk{{selectFleetVessels, f.takeVessel}, {selectFleetGear, f.takeGear}, {selectFleetIncidents, f.takeIncident}}
+	f := newFleetAssembly()
+	one := []walk{
+		{selectFleetVessels, f.takeVessel}, {selectFleetGear, f.takeGear}, {selectFleetIncidents, f.takeIncident},
+		{selectFleetDeployments, f.takeDeployment}, {selectFleetRetrievals, f.takeRetrieval},
+	}
 	other := []walk{{selectFleetPlans, f.takePlan}, {selectFleetInspections, f.takeInspection}, {selectFleetDrills, f.takeDrill}}
 	if err := r.twoWays(ctx, one, other, args); err != nil {
 		return nil, err
 	}
 	f.join()
-	args["long"], args["unchafed"] = f.long, f.unchafed
+	args["long"], args["unchafed"], args["followed"] = f.long, f.unchafed, f.followed()
 	var rest []walk
 	if len(f.long) > 0 {
 		rest = append(rest, walk{selectLongFigures, f.takeFigures})
@@ -47,7 +50,21 @@ func (r *reader) FleetStates(ctx context.Context, at service.AsOf, storm fleet.D
 	if len(f.unchafed) > 0 {
 		rest = append(rest, walk{selectEarlierChafe, f.takeChafe})
 	}
-	return f.states, walkAll(ctx, r.tx, rest, args)
+	if len(f.lyings) > 0 {
+		rest = append(rest, walk{selectWear, f.takeWear})
+	}
+	if err := walkAll(ctx, r.tx, rest, args); err != nil {
+		return nil, err
+	}
+	if !f.manyNamed {
+		f.lay()
+		return f.states, nil
+	}
+	lain, err := r.Lyings(ctx, f.worn(), at)
+	for id, l := range lain {
+		f.at(f.gear[id]).Lain = l
+	}
+	return f.states, err
 }
 
 // walk is a statement and what is done with each of its rows.
@@ -112,8 +129,21 @@ type fleetAssembly struct {
 	inspections []inspectionOf
 	drills      []drillOf
 
+	lyings    []lyingOf
+	manyNamed bool // a deployment names more gear than a gist takes
+	ended     map[uuid.UUID]time.Time
+	wears     map[string][]planner.PhaseWear // as they are written
+	wearOf    map[uuid.UUID][]planner.PhaseWear
+
 	long     []uuid.UUID // gear whose figures are not in the gist
 	unchafed []uuid.UUID // rodes whose last inspection measured no chafe
+}
+
+func newFleetAssembly() *fleetAssembly {
+	return &fleetAssembly{
+		vessel: map[uuid.UUID]int{}, gear: map[uuid.UUID]place{}, parts: map[string]part{}, outfits: map[string][]string{},
+		ended: map[uuid.UUID]time.Time{}, wears: map[string][]planner.PhaseWear{}, wearOf: map[uuid.UUID][]planner.PhaseWear{},
+	}
 }
 
 // What was read before it was known whose it is.

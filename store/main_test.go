@@ -58,7 +58,7 @@ func keep(t *testing.T, s *store.Store, org service.OrgID, plans ...service.Plan
 	}
 }
 
-func anOrg(t *testing.T, s *store.Store) service.OrgID {
+func anOrg(t testing.TB, s *store.Store) service.OrgID {
 	t.Helper()
 	org, err := s.AddOrganisation(t.Context(), "school "+uuid.NewString())
 	if err != nil {

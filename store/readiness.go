@@ -78,7 +78,22 @@ func (r *reader) States(ctx context.Context, vessels []service.Version, at servi
 			args["gear"] = a.items
 		}
 	}
-	return a.states, nil
+	return a.states, a.wear(ctx, r, at)
+}
+
+// wear gives rodes and canopies the deployments they were in.
+func (a *assembly) wear(ctx context.Context, r *reader, at service.AsOf) error {
+	worn := make([]uuid.UUID, 0, len(a.gear))
+	for id, g := range a.gear {
+		if wears(g.Item.Kind) {
+			worn = append(worn, id)
+		}
+	}
+	lain, err := r.Lyings(ctx, worn, at)
+	for id, l := range lain {
+		a.gear[id].Lain = l
+	}
+	return err
 }
 
 // assembly puts rows where they belong.

@@ -132,7 +132,7 @@ func (w *twice) step() {
 	if w.random.IntN(3) == 0 {
 		from = noon.AddDate(0, 0, -w.random.IntN(700))
 	}
-	switch w.random.IntN(11) {
+	switch w.random.IntN(16) {
 	case 0, 1:
 		item := pick(`{"kind": "knife"}`, `{"kind": "light"}`, `{"kind": "float", "float": {"buoyancy_n": 300}}`, `{"kind": "shackle", "shackle": {"body_mm": 16}}`,
 			`{"kind": "rode", "first_used_on": "2020-01-02", "rode": {"construction": "three_strand", "diameter_mm": 22, "length_m": 183}}`,
@@ -157,7 +157,7 @@ func (w *twice) step() {
 	case 9:
 		p := aPlan()
 		p.Intent = []planner.Intent{planner.RideOutStorm, planner.RideOutStorm, planner.Drill}[w.random.IntN(3)]
-		p.VesselID = w.one(fleet.KindVessel)
+		p.VesselID, p.Inputs, p.Answer = w.one(fleet.KindVessel), []byte(`{"intent": "ride_out_storm"}`), w.foreseeing()
 		p.Facts = readiness.Plan{WindKt: float64(50 + w.random.IntN(4)), HsM: 8, CanopyVerdict: "suits", RodeVerdict: pick("suits", "short"), Part: "rode", Use: 0.9, PartVerdict: "within", Outfit: []string{}}
 		if n := len(w.known[fleet.KindPlan]); n > 0 && w.random.IntN(2) == 0 {
 			p.Supersedes = w.one(fleet.KindPlan)
@@ -165,6 +165,8 @@ func (w *twice) step() {
 		w.plan(p)
 	case 10:
 		w.change(fleet.KindVessel, from, pick(`{"status": "laid_up"}`, `{"status": "in_service"}`, `{"name": "Tern|or not", "design_category": "C"}`))
+	default:
+		w.outcome(pick)
 	}
 }
 
@@ -227,7 +229,7 @@ func TestReadinessAgreesWithAWalkOverEverything(t *testing.T) {
 			if w.random.IntN(3) == 0 {
 				at = service.AsOf{ValidAt: w.now, KnownAt: w.now}
 			}
-			stored, walked := w.board(0, at), w.board(1, at)
+			stored, walked := w.everything(0, at), w.everything(1, at)
 			if stored != walked {
 				t.Fatalf("seed %d, as of %+v: the store reads\n%s\nand the walk\n%s", seed, at, stored, walked)
 			}
@@ -241,7 +243,7 @@ func TestReadinessAgreesWithAWalkOverEverything(t *testing.T) {
 			asked, answers = append(asked, at), append(answers, stored)
 		}
 		for i, at := range asked {
-			if again := w.board(0, at); again != answers[i] {
+			if again := w.everything(0, at); again != answers[i] {
 				t.Fatalf("seed %d, as of %+v: asked again it reads\n%s\nand was\n%s", seed, at, again, answers[i])
 			}
 		}
@@ -251,7 +253,11 @@ func TestReadinessAgreesWithAWalkOverEverything(t *testing.T) {
 func TestFactsOfPlansAreAppendOnly(t *testing.T) {
 	t.Parallel()
 	url := storetest.URL(t)
-	for _, statement := range []string{`UPDATE plan_facts SET engine = 'x'`, `DELETE FROM plan_facts`, `TRUNCATE plan_facts`} {
+	for _, statement := range []string{
+		`UPDATE plan_facts SET engine = 'x'`, `DELETE FROM plan_facts`, `TRUNCATE plan_facts`,
+		`UPDATE foreseen SET wear = '[]'`, `DELETE FROM foreseen`, `TRUNCATE foreseen`,
+		`UPDATE deployed_gear SET gear_id = org_id`, `DELETE FROM deployed_gear`, `TRUNCATE deployed_gear`,
+	} {
 		if _, err := tryAsk(t, url, statement); err == nil {
 			t.Errorf("%s: got no error", statement)
 		}

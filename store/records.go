@@ -311,6 +311,9 @@ func (r *recorder) Record(ctx context.Context, v service.Version) error {
 	if err != nil {
 		return fmt.Errorf("record %s: %w", v.Kind, unavailable(ctx, err))
 	}
+	if v.Kind == fleet.KindDeployment {
+		return r.linkDeployment(ctx, v)
+	}
 	return nil
 }
 

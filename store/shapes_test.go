@@ -18,9 +18,9 @@ import (
 const seed = `
 INSERT INTO organisations (id, name) SELECT ` + orgOf + `, 'school ' || o FROM generate_series(0, 3) AS o;
 INSERT INTO organisation_log (org_id, seq, known_until) SELECT ` + orgOf + `, 12000, '2026-01-01' FROM generate_series(0, 3) AS o;
-INSERT INTO keys (org_id, key_hash, label) SELECT ` + orgOf + `, sha256(('key ' || o || ' ' || n)::bytea), 'x' FROM generate_series(0, 3) AS o, generate_series(1, 2000) AS n;
+INSERT INTO keys (org_id, key_hash, label, version, scopes, created_by) SELECT ` + orgOf + `, sha256(('key ' || o || ' ' || n)::bytea), 'x', 1, array['plans:read'], '' FROM generate_series(0, 3) AS o, generate_series(1, 2000) AS n;
 INSERT INTO changes (org_id, seq, recorded_at, kind, entity_id, version, body_sha256, by)
-SELECT ` + orgOf + `, n, ` + atOf + `, CASE WHEN n > 6000 THEN 'plan' ELSE ` + kindOf + ` END, ` + thingOf + `, 1 + n % 2, repeat('ab', 32), 'x'
+SELECT ` + orgOf + `, n, ` + atOf + `, CASE WHEN n > 6000 THEN 'plan' ELSE ` + sortOf + ` END, ` + thingOf + `, 1 + n % 2, repeat('ab', 32), 'x'
 FROM generate_series(0, 3) AS o, generate_series(1, 12000) AS n ORDER BY n;
 INSERT INTO records (org_id, kind, id, version, seq, valid_from, recorded_at, vessel_id, under, by, body, body_sha256)
 SELECT ` + orgOf + `, kind, ` + thingOf + `, 1 + n % 2, n, ` + atOf + `, ` + atOf + `,
@@ -28,7 +28,7 @@ SELECT ` + orgOf + `, kind, ` + thingOf + `, 1 + n % 2, n, ` + atOf + `, ` + atO
     CASE kind WHEN 'inspection' THEN ` + gearOf + ` WHEN 'drill' THEN ` + vesselOf + ` END, 'x',
     json_build_object('kind', 'rode', 'inspected_at', '2025-01-01T00:00:00Z', 'held_at', '2025-01-01T00:00:00Z', 'occurred_at', '2025-01-01T00:00:00Z', 'note', repeat('x', 300)),
     repeat('ab', 32)
-FROM generate_series(0, 3) AS o, generate_series(1, 6000) AS n, LATERAL (SELECT ` + kindOf + ` AS kind) k ORDER BY md5(n::text);
+FROM generate_series(0, 3) AS o, generate_series(1, 6000) AS n, LATERAL (SELECT ` + sortOf + ` AS kind) k ORDER BY md5(n::text);
 INSERT INTO plans (org_id, id, created_at, vessel_name, intent, engine, input_sha256, peak_low_n, peak_mid_n, peak_high_n, pay_out_m, vessel_id, inputs, answer, working)
 SELECT ` + orgOf + `, ` + planOf + `, ` + atOf + `, 'Tern ' || n % 100, CASE WHEN n % 50 = 0 THEN 'repair_or_rest' ELSE 'ride_out_storm' END, 'x',
     encode(sha256(('input ' || n)::bytea), 'hex'), 1, 1, 1, 1, ` + vesselOf + `, '{}', '{}', '[]'
@@ -45,7 +45,7 @@ const (
 	thingOf  = `overlay(md5('thing ' || o || ' ' || (n + 1) / 2) PLACING lpad(to_hex((n + 1) / 2), 8, '0') FROM 1)::uuid`
 	planOf   = `overlay(md5('plan ' || o || ' ' || n) PLACING lpad(to_hex(n), 8, '0') FROM 1)::uuid`
 	atOf     = `timestamptz '2024-01-01' + n * interval '80 min'`
-	kindOf   = `CASE WHEN n <= 200 THEN 'vessel' WHEN n <= 1800 THEN 'gear' WHEN n <= 5400 THEN 'inspection' WHEN n <= 5800 THEN 'drill' ELSE 'incident' END`
+	sortOf   = `CASE WHEN n <= 200 THEN 'vessel' WHEN n <= 1800 THEN 'gear' WHEN n <= 5400 THEN 'inspection' WHEN n <= 5800 THEN 'drill' ELSE 'incident' END`
 	vesselOf = `overlay(md5('thing ' || o || ' ' || 1 + n % 100) PLACING lpad(to_hex(1 + n % 100), 8, '0') FROM 1)::uuid`
 	gearOf   = `overlay(md5('thing ' || o || ' ' || 101 + n % 800) PLACING lpad(to_hex(101 + n % 800), 8, '0') FROM 1)::uuid`
 )
@@ -69,7 +69,7 @@ func (n node) each(look func(node)) {
 }
 
 // shapes tells of each statement which indexes it finds its rows by, and how often it sorts: what it answers, or the few
-// versions of one thing, and never what lies behind. A star stands for an index that is all that is read.
+// versions of one thing, and never what lies behind. A star marks an index that is all that is read.
 var shapes = map[string]struct {
 	indexes string
 	sorts   int
@@ -97,7 +97,7 @@ var shapes = map[string]struct {
 	"plans of an input":   {"plans_by_input", 0},
 	"plans of a month":    {"plans_by_time", 0},
 
-	"first seen":       {"records_pkey", 1},
+	"first seen":       {"records_pkey or records_as_of*", 1},
 	"fitted":           {"records_as_of records_as_of* records_by_vessel*", 1},
 	"last inspections": {"records_by_under", 0},
 	"last drills":      {"records_by_under", 2},
@@ -107,6 +107,8 @@ var shapes = map[string]struct {
 	"fleet: vessels":     {"records_as_of*", 0},
 	"fleet: gear":        {"records_as_of*", 0},
 	"fleet: incidents":   {"records_as_of*", 0},
+	"fleet: deployments": {"records_as_of*", 0},
+	"fleet: retrievals":  {"records_as_of*", 0},
 	"fleet: inspections": {"records_by_under*", 1},
 	"fleet: drills":      {"records_by_under*", 1},
 	"fleet: storm plans": {"plan_facts_by_vessel* plan_facts_pkey plans_by_superseded* records_pkey*", 0},
@@ -161,7 +163,7 @@ func TestStatementsFindTheirIndexes(t *testing.T) {
 		})
 		slices.Sort(used)
 		got := strings.Join(slices.Compact(used), " ")
-		if want := shapes[q.Name]; got != want.indexes || sorts > want.sorts {
+		if want := shapes[q.Name]; !slices.Contains(strings.Split(want.indexes, " or "), got) || sorts > want.sorts {
 			t.Errorf("%s: finds its rows by %q and sorts %d times, want %q and %d; the plan is\n%s", q.Name, got, sorts, want.indexes, want.sorts, text)
 		}
 	}

@@ -53,7 +53,9 @@ var (
 	_ service.History = (*Store)(nil)
 	_ service.Keyring = (*Store)(nil)
 
-	_ service.EventLog = (*Store)(nil)
+	_ service.EventLog      = (*Store)(nil)
+	_ service.ForecastBook  = (*Store)(nil)
+	_ service.Organisations = (*Store)(nil)
 )
 
 // Open connects to a migrated database. It returns service.ErrUnavailable when there is none to reach.

@@ -47,7 +47,8 @@ func fill(ctx context.Context, conn *pgx.Conn, plans int, progress func(string, 
 	for _, step := range []struct{ what, sql string }{
 		{"organisations", makeOrganisations}, {"vessels", makeVessels}, {"changes to vessels", changeVessels}, {"gear", makeGear}, {"use of gear", useGear},
 		{"gear retired", retireGear}, {"statistics", `ANALYZE bulk_records`}, {"inspections", makeInspections}, {"inspections corrected", correctInspections}, {"drills", makeDrills},
-		{"incidents", makeIncidents}, {"incidents closed", closeIncidents}, {"order of changes", fmt.Sprintf(orderChanges, plans)},
+		{"incidents", makeIncidents}, {"incidents closed", closeIncidents},
+		{"deployments", fmt.Sprintf(makeDeployments, plans)}, {"retrievals", makeRetrievals}, {"order of changes", fmt.Sprintf(orderChanges, plans)},
 	} {
 		if err := run(step.what, step.sql); err != nil {
 			return err
@@ -56,8 +57,12 @@ func fill(ctx context.Context, conn *pgx.Conn, plans int, progress func(string, 
 	if err := run("changes", insertChanges); err != nil {
 		return err
 	}
-	if err := run("records", insertRecords); err != nil {
-		return err
+	for _, step := range []struct{ what, sql string }{
+		{"records", insertRecords}, {"gear deployed", insertDeployedGear}, {"what plans foresaw", insertForeseen},
+	} {
+		if err := run(step.what, step.sql); err != nil {
+			return err
+		}
 	}
 	for from := 0; from < plans; from += chunk {
 		to := min(from+chunk, plans)
@@ -131,6 +136,15 @@ SELECT p.number, g.body ->> 'kind' AS kind, i.id, i.under, i.body::text AS body,
 FROM bulk_patterns p
 JOIN records g ON g.org_id = p.org_id AND g.kind = 'gear' AND g.vessel_id = p.id
 JOIN records i ON i.org_id = p.org_id AND i.kind = 'inspection' AND i.under = g.id;
+
+CREATE UNLOGGED TABLE bulk_deployments AS
+SELECT d.vessel_id, d.id, d.under, d.body::text AS body, d.body ->> 'deployed_at' AS deployed_at, r.body::text AS retrieval,
+    r.body ->> 'begun_at' AS begun_at, r.body ->> 'ended_at' AS ended_at, f.wear, f.outcomes,
+    d.body -> 'gear_ids' ->> 0 AS canopy_id, d.body -> 'gear_ids' ->> 1 AS rode_id
+FROM bulk_patterns p
+JOIN records d ON d.org_id = p.org_id AND d.kind = 'deployment' AND d.vessel_id = p.id
+JOIN records r ON r.org_id = p.org_id AND r.kind = 'retrieval' AND r.id = d.id
+JOIN foreseen f ON f.org_id = p.org_id AND f.plan_id = d.under;
 
 -- Versions of the book, to be put in order.
 CREATE UNLOGGED TABLE bulk_records (
@@ -241,6 +255,47 @@ SELECT v, org, kind, id, 2, valid_from, at, vessel_id,
 FROM bulk_records, pg_temp.after(extract(epoch FROM recorded_at - pg_temp.began()) / 86400 + 25) AS at
 WHERE kind = 'incident' AND v % 40 <> 0`
 
+	// One vessel in two lies to her gear twice, an hour after a plan for her; of her plans n, n * 7919 % 10000 is she.
+	makeDeployments = `
+INSERT INTO bulk_records (v, org, kind, id, version, valid_from, recorded_at, vessel_id, under, body)
+SELECT v.v, v.org, 'deployment', id, 1, happened, told, v.id, plan,
+    pg_temp.told(replace(replace(replace(replace(replace(replace(d.body, d.id::text, id::text), v.pattern_id::text, v.id::text), d.under::text, plan::text),
+        d.deployed_at, pg_temp.written(happened)), d.rode_id::text, rode.id::text), d.canopy_id::text, canopy.id::text), 1, happened, told)
+FROM bulk_vessels v
+JOIN bulk_deployments d ON d.vessel_id = v.pattern_id
+JOIN bulk_records rode ON rode.v = v.v AND rode.kind = 'gear' AND rode.version = 1 AND rode.body ~ '"kind":"rode"' AND rode.recorded_at < '2024-02-01'
+JOIN bulk_records canopy ON canopy.v = v.v AND canopy.kind = 'gear' AND canopy.version = 1 AND canopy.body ~ '"kind":"canopy"',
+    generate_series(1, 3, 2) AS quarter,
+    LATERAL (SELECT v.v * 7679 %% 10000 + 10000 * (%[1]d::bigint / 10000 * quarter / 4) AS n) p,
+    LATERAL (SELECT ` + planAt + ` AS at) t,
+    LATERAL (SELECT ` + planID + ` AS plan, at + interval '1 h' AS happened, at + interval '20 h' AS told) h,
+    LATERAL (SELECT pg_temp.named(told, 'deployment' || v.v || ' ' || quarter) AS id) i
+WHERE v.v %% 2 = 0`
+
+	makeRetrievals = `
+INSERT INTO bulk_records (v, org, kind, id, version, valid_from, recorded_at, under, body)
+SELECT v.v, d.org, 'retrieval', d.id, 1, happened, told, d.id,
+    pg_temp.told(replace(replace(replace(p.retrieval, p.id::text, d.id::text), p.begun_at, pg_temp.written(happened - interval '20 min')), p.ended_at, pg_temp.written(happened)), 1, happened, told)
+FROM bulk_records d
+JOIN bulk_vessels v ON v.v = d.v
+JOIN bulk_deployments p ON p.vessel_id = v.pattern_id,
+    LATERAL (SELECT d.valid_from + interval '15 h' AS happened, d.recorded_at + interval '1 h' AS told) h
+WHERE d.kind = 'deployment'`
+
+	insertDeployedGear = `
+INSERT INTO deployed_gear (org_id, gear_id, deployment_id)
+SELECT org, gear::uuid, id
+FROM bulk_records, json_array_elements_text(body::json -> 'gear_ids') AS gear
+WHERE kind = 'deployment'`
+
+	insertForeseen = `
+INSERT INTO foreseen (org_id, plan_id, wear, outcomes)
+SELECT d.org, d.under, p.wear, p.outcomes
+FROM bulk_records d
+JOIN bulk_vessels v ON v.v = d.v
+JOIN bulk_deployments p ON p.vessel_id = v.pattern_id
+WHERE d.kind = 'deployment'`
+
 	// Plans come at even times, each vessel's turn after all others'. Everything recorded gets its number by time.
 	orderChanges = `
 CREATE UNLOGGED TABLE bulk_changes AS
@@ -314,6 +369,6 @@ FROM bulk_changes
 GROUP BY org`
 
 	dropStage = `
-DROP TABLE bulk_changes, bulk_records, bulk_plans, bulk_inspections, bulk_vessels, bulk_patterns, bulk_organisations;
+DROP TABLE bulk_changes, bulk_records, bulk_deployments, bulk_plans, bulk_inspections, bulk_vessels, bulk_patterns, bulk_organisations;
 SET session_replication_role = origin`
 )

@@ -24,7 +24,7 @@ var patternVessels = []string{"gannet", "kestrel", "petrel", "puffin", "tern"}
 var patternAt = begin.AddDate(0, -1, 0)
 
 // pattern records a few vessels through the use cases, as callers would, each with her gear, an inspection of each piece,
-// a drill, an incident, and a plan that the engine computes.
+// a drill, an incident, a plan that the engine computes, and a deployment by it.
 type pattern struct {
 	org       service.OrgID
 	registers *service.Registers
@@ -77,11 +77,15 @@ func (p *pattern) vessel(ctx context.Context, name string) error {
 	if err := json.Unmarshal(files["gear"], &set); err != nil {
 		return err
 	}
+	var deployed []uuid.UUID
 	for _, item := range items(set) {
 		item.VesselID, item.Serial = &id, name+" "+item.Kind
 		piece, err := p.add(ctx, service.Draft{Kind: fleet.KindGear, Within: id}, &item)
 		if err != nil {
 			return err
+		}
+		if item.Kind == "rode" || item.Kind == "canopy" {
+			deployed = append(deployed, piece)
 		}
 		if item.Kind == "knife" || item.Kind == "light" {
 			continue
@@ -102,7 +106,22 @@ func (p *pattern) vessel(ctx context.Context, name string) error {
 	if _, err := p.add(ctx, service.Draft{Kind: fleet.KindIncident}, incident); err != nil {
 		return err
 	}
-	return p.plan(ctx, id, files["vessels"])
+	plan, err := p.plan(ctx, id, files["vessels"])
+	if err != nil {
+		return err
+	}
+	return p.deployment(ctx, plan, deployed)
+}
+
+// deployment follows a plan for half an hour.
+func (p *pattern) deployment(ctx context.Context, plan uuid.UUID, gear []uuid.UUID) error {
+	id, err := p.add(ctx, service.Draft{Kind: fleet.KindDeployment, Under: plan}, &fleet.Deployment{DeployedAt: p.now.Add(-time.Hour), GearIDs: gear})
+	if err != nil {
+		return err
+	}
+	retrieval := &fleet.Retrieval{BegunAt: p.now.Add(-40 * time.Minute), EndedAt: p.now.Add(-30 * time.Minute), Method: "trip_line", TripLineUsed: true}
+	_, _, err = p.registers.Put(ctx, p.org, service.Draft{Kind: fleet.KindRetrieval, Under: id, By: "bench", Entity: retrieval}, id, service.Match{})
+	return err
 }
 
 // items takes a set apart, and adds what is asked for aboard beside it.
@@ -141,22 +160,22 @@ func (p *pattern) claim() service.Claim {
 	return service.Claim{Key: uuid.NewString(), Route: "bench", RequestSHA256: fmt.Sprintf("%064x", 0)}
 }
 
-func (p *pattern) plan(ctx context.Context, id uuid.UUID, vessel json.RawMessage) error {
+func (p *pattern) plan(ctx context.Context, id uuid.UUID, vessel json.RawMessage) (uuid.UUID, error) {
 	forecast, err := demo.FS.ReadFile("forecasts/storm.json")
 	if err != nil {
-		return err
+		return uuid.Nil, err
 	}
 	sent, err := json.Marshal(map[string]any{
 		"vessel": vessel, "forecast": json.RawMessage(forecast), "intent": planner.RideOutStorm,
 		"position": map[string]float64{"latitude_deg": 61.2, "longitude_deg": -6.4},
 	})
 	if err != nil {
-		return err
+		return uuid.Nil, err
 	}
 	request, err := api.DecodePlan(sent)
 	if err != nil {
-		return err
+		return uuid.Nil, err
 	}
-	_, _, err = p.plans.Create(ctx, p.org, p.claim(), service.PlanOrder{Request: request, VesselID: id, By: "bench"})
-	return err
+	answer, _, err := p.plans.Create(ctx, p.org, p.claim(), service.PlanOrder{Request: request, VesselID: id, By: "bench"})
+	return answer.PlanID, err
 }

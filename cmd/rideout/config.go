@@ -22,7 +22,10 @@ environment, where no flag says otherwise:
   RIDEOUT_BUDGET      how long one calculation may take (2s)
   RIDEOUT_LOG_LEVEL   debug, info, warn or error (info)
   RIDEOUT_UNREADY     how long /readyz says no before connections are refused at the end (0s)
-  RIDEOUT_GRACE       how long requests at work may then take (20s)`
+  RIDEOUT_GRACE       how long requests at work may then take (20s)
+  RIDEOUT_SERVER      address of the service that is called (http://127.0.0.1:8080)
+  RIDEOUT_KEY         the key it is called with
+  RIDEOUT_KEY_FILE    a file that holds it instead`
 
 // config is all that can be set from outside. configure makes it.
 type config struct {

@@ -8,10 +8,15 @@ import (
 	"log/slog"
 	"net"
 	"time"
+
+	"rideout/service"
 )
 
 // demoBudget is for each plan of the scenario: the first start may be on a slow and busy machine.
 const demoBudget = time.Minute
+
+// demoPatience is for a calculation that is asked for on that machine.
+const demoPatience = 15 * time.Second
 
 // demoReady is what a demo tells its caller once it serves.
 type demoReady struct {
@@ -39,6 +44,9 @@ func demonstrate(ctx context.Context, p program, args []string) (err error) {
 		return err
 	}
 	c.DatabaseURL = ""
+	if p.getenv("RIDEOUT_BUDGET") == "" {
+		c.Budget = demoPatience
+	}
 	if p.getenv("RIDEOUT_LOG_LEVEL") == "" {
 		c.LogLevel = slog.LevelWarn // what a person reads is not to drown
 	}
@@ -70,7 +78,7 @@ func prepare(ctx context.Context, p program, d database) (demoReady, error) {
 	if err != nil {
 		return demoReady{}, err
 	}
-	org, key, err := newKey(ctx, d.store, organisation, "demo")
+	org, key, err := newKey(ctx, d.store, organisation, service.KeyDraft{Label: "demo", Scopes: service.EverydayScopes()})
 	if err != nil {
 		return demoReady{}, err
 	}
@@ -95,6 +103,10 @@ func (r demoReady) tell(p program, asJSON bool) error {
 		}
 	}
 	_, err := fmt.Fprintf(p.stdout, `
+For the examples of %[1]s/docs, and for rideout as a client:
+
+  export RIDEOUT_URL=%[1]s RIDEOUT_SERVER=%[1]s RIDEOUT_KEY=%[2]s
+
 Read a plan:
 
   curl -s %[1]s/v1/plans/%[3]s \

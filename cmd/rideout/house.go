@@ -7,6 +7,7 @@ import (
 	"io"
 	"log/slog"
 	"net"
+	"runtime"
 	"time"
 
 	"github.com/google/uuid"
@@ -71,8 +72,21 @@ func registersOf(s *store.Store) *service.Registers {
 	return &service.Registers{History: s, Clock: time.Now, NewID: newID}
 }
 
+// keysOf gives the use cases on keys.
+func keysOf(s *store.Store) *service.Keys {
+	return &service.Keys{History: s, Clock: time.Now, NewID: newID}
+}
+
 // eventsOf gives the use cases on what happened.
 func eventsOf(s *store.Store) *service.Events { return &service.Events{Log: s, Clock: time.Now} }
+
+// replanBudget is for one plan made in the background, where nobody waits for it alone.
+const replanBudget = time.Minute
+
+// forecastsOf gives the use cases on forecasts for areas.
+func forecastsOf(s *store.Store) *service.AreaForecasts {
+	return &service.AreaForecasts{History: s, Book: s, Clock: time.Now, NewID: newID, Plans: plansOf(s, replanBudget)}
+}
 
 // newID gives a name that sorts by its time, which keeps the store's indexes compact.
 func newID() uuid.UUID { return uuid.Must(uuid.NewV7()) }
@@ -87,11 +101,16 @@ func listen(ctx context.Context, addr string) (net.Listener, error) {
 }
 
 // workersOf gives what does the jobs that are noted for later, by their kinds.
-func workersOf() service.Workers { return service.Workers{} }
+func workersOf(s *store.Store) service.Workers {
+	return service.Workers{
+		// One processor is left to requests. The limit is more than a plan's budget, so that what is too slow says so itself.
+		service.JobReplan: {Do: forecastsOf(s).Replan, Limit: 2 * replanBudget, AtOnce: max(1, runtime.GOMAXPROCS(0)-1)},
+	}
+}
 
 // serveAPI serves and has jobs done until the context ends, the last requests are answered and the jobs at work are done.
 func serveAPI(ctx context.Context, c config, d database, listener net.Listener, log *slog.Logger) (err error) {
-	work, err := d.store.StartWork(ctx, jobs.Config{Workers: workersOf(), Log: log})
+	work, err := d.store.StartWork(ctx, jobs.Config{Workers: workersOf(d.store), Log: log})
 	if err != nil {
 		return err
 	}
@@ -106,7 +125,7 @@ func serveAPI(ctx context.Context, c config, d database, listener net.Listener, 
 		err = errors.Join(err, <-stopped)
 	}()
 	a, err := api.New(api.Config{
-		Plans: plansOf(d.store, c.Budget), Registers: registersOf(d.store), Events: eventsOf(d.store), Keyring: d.store, Ping: d.store.Ping,
+		Plans: plansOf(d.store, c.Budget), Registers: registersOf(d.store), Events: eventsOf(d.store), Forecasts: forecastsOf(d.store), Keys: keysOf(d.store), Keyring: d.store, Ping: d.store.Ping,
 		Cautions: planner.Cautions, Log: log,
 	})
 	if err != nil {

@@ -35,6 +35,9 @@ const (
 // KindPlan names plans where the book refers to one. Plans are kept apart: they have no versions.
 const KindPlan Kind = "plan"
 
+// KindForecast names forecasts for areas where the log tells of one. They are kept apart, too.
+const KindForecast Kind = "forecast"
+
 // Entity is the attributes of one thing of the book.
 type Entity interface {
 	// Settle fills in what follows from the rest. It is called before Check.

@@ -24,7 +24,7 @@ type GearItem struct {
 	RetiredAt   *time.Time `json:"retired_at,omitempty"`
 	RetiredWhy  string     `json:"retired_why,omitempty"`
 
-	// Use so far, as the organisation counts it.
+	// Use that no deployment in the book tells of, as the organisation counts it; what deployments add is UseOf's.
 	StormHours   float64 `json:"storm_hours,omitempty"`
 	FatigueShare float64 `json:"fatigue_share,omitempty"`
 

@@ -73,6 +73,7 @@ type Observation struct {
 	ToFix             *Fix      `json:"to_fix,omitempty"`
 	Drift             *Drift    `json:"drift,omitempty"`
 	LoadN             *float64  `json:"load_n,omitempty"`
+	LoadOverMin       *float64  `json:"load_over_min,omitempty"` // minutes it is the mean of; nil: a single reading
 	HeadingDeg        *float64  `json:"heading_deg,omitempty"`
 	HeadingOffWindDeg *float64  `json:"heading_off_wind_deg,omitempty"`
 	YawDeg            *float64  `json:"yaw_deg,omitempty"`
@@ -134,6 +135,9 @@ func (o *Observation) Check(now time.Time) []planner.Problem {
 		} else if o.Drift != nil && o.Drift.SpeedKt > mostDriftKt {
 			c.add("/to_fix", "lies too far away to have drifted there", "correct a position or a time")
 		}
+	}
+	if o.LoadN == nil && o.LoadOverMin != nil {
+		c.add("/load_n", "is missing", "send the load that is the mean of these minutes, or leave them out")
 	}
 	if o.FromFix == nil && o.ToFix == nil && o.LoadN == nil && o.HeadingDeg == nil && o.HeadingOffWindDeg == nil && o.YawDeg == nil &&
 		o.WindSpeedKt == nil && o.WaveHeightM == nil && o.ChafedShare == nil && o.Note == "" {

@@ -42,6 +42,11 @@ type Policy struct {
 	RodeRetiredAtFatigue   float64 `json:"rode_retired_at_fatigue_share"`
 	RodeRetiredAtChafe     float64 `json:"rode_retired_at_chafed_share"`
 
+	CanopyRetiredAfterStormH float64 `json:"canopy_retired_after_storm_hours"`
+
+	// UseCalibration computes plans for registered vessels with what their outcomes teach; else plans only state it.
+	UseCalibration bool `json:"use_calibration"`
+
 	DesignStorm DesignStorm `json:"design_storm"`
 }
 
@@ -54,7 +59,7 @@ type DesignStorm struct {
 
 // DefaultPolicy gives the planner's defaults, and with them intervals and a design storm of our choice: a yearly
 // inspection and drill are common practice (no source); ten years, 200 h of storm, half the fatigue life and a tenth of
-// the section are our choice; the storm is the middle of Beaufort force 10 with the sea of an open coast, our choice.
+// the section are our choice, and 400 h of a canopy; the storm is the middle of Beaufort force 10 with the sea of an open coast, our choice.
 func DefaultPolicy() Policy {
 	d := planner.DefaultPolicy()
 	f := d.Factors
@@ -66,7 +71,8 @@ func DefaultPolicy() Policy {
 		SettleTakesH: d.SettleTakesH, WatchEveryH: d.WatchEveryH, YawLimitDeg: d.YawLimitDeg, SlackLimit: d.SlackLimit, AshoreLimit: d.AshoreLimit,
 		InspectEveryMonths: 12, DrillEveryMonths: 12,
 		RodeRetiredAfterYears: 10, RodeRetiredAfterStormH: 200, RodeRetiredAtFatigue: 0.5, RodeRetiredAtChafe: 0.1,
-		DesignStorm: DesignStorm{WindSpeedKt: 52, HsM: 8, TpS: 12},
+		CanopyRetiredAfterStormH: 400,
+		DesignStorm:              DesignStorm{WindSpeedKt: 52, HsM: 8, TpS: 12},
 	}
 }
 

@@ -99,14 +99,9 @@ func ladder(x situation, at bridle.Point, lengthM, wishMS, capacityN, yawLimitDe
 	shape := x.rig.canopy.Shape()
 	fits := false
 	for _, d := range canopy.StockM() {
-		c, err := canopy.New(shape, d)
+		c, err := x.rig.cut(shape, d, x.assume)
 		if err != nil {
 			return nil, 0, err
-		}
-		if x.assume.CanopyCd0 != nil {
-			if c, err = c.WithCd0(quantity.Exactly(*x.assume.CanopyCd0)); err != nil {
-				return nil, 0, err
-			}
 		}
 		y := x
 		y.rig.canopy = c

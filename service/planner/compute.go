@@ -192,14 +192,8 @@ func (c *computation) chooseCanopy(g rig, x situation) (err error) {
 		return err
 	}
 	if !g.canopyCarried {
-		cd0 := g.canopy.Cd0()
-		if g.canopy, err = canopy.New(recommendedShape, c.bestM); err != nil {
+		if g.canopy, err = g.cut(recommendedShape, c.bestM, c.request.Assume); err != nil {
 			return err
-		}
-		if c.request.Assume.CanopyCd0 != nil {
-			if g.canopy, err = g.canopy.WithCd0(cd0); err != nil {
-				return err
-			}
 		}
 		c.book.assume("canopy", quantity.Exactly(c.bestM), "m", "recommended here", "none is carried: loads are for a flat circular canopy of this diameter")
 	}
@@ -212,6 +206,8 @@ func (c *computation) noteCanopy() {
 	a := c.request.Assume
 	if a.CanopyCd0 != nil {
 		c.book.given("canopy_cd0", *a.CanopyCd0, "")
+	} else if c.rig.drag.Mid > 0 {
+		c.book.assume("canopy drag coefficient Cd0", c.rig.canopy.Cd0(), "", learntSource, fmt.Sprintf("the middle of the band of the cut, times the factor learnt (%.2f)", c.rig.drag.Mid))
 	} else {
 		c.book.assume("canopy drag coefficient Cd0", c.rig.canopy.Cd0(), "", canopy.Cd0Source, "no tow trial of the canopy")
 	}

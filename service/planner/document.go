@@ -36,7 +36,7 @@ func (c *computation) document(context.Context) error {
 	}
 	c.rodeAdvice()
 	c.bands()
-	for _, write := range []func() error{c.bridleAdvice, c.seaRoom, c.timeline, c.crew, c.retrievalParts, c.instructions, c.upgrades, c.compare, c.recommend, c.working} {
+	for _, write := range []func() error{c.bridleAdvice, c.seaRoom, c.timeline, c.crew, c.retrievalParts, c.instructions, c.upgrades, c.compare, c.recommend, c.working, c.sayCalibration} {
 		if err := write(); err != nil {
 			return err
 		}

@@ -1,7 +1,6 @@
 package planner
 
 import (
-	"rideout/service/physics/canopy"
 	"rideout/service/physics/quantity"
 	"rideout/service/physics/rode"
 	"rideout/service/physics/wind"
@@ -23,14 +22,17 @@ type input struct {
 func uncertainInputs(x situation, kr rode.Stiffness) []input {
 	all := []input{
 		{name: "dynamic stiffness of the rode", unit: "breaking loads", value: kr.Band, source: stiffnessSource(kr), low: uncertain{stiffness: low}, high: uncertain{stiffness: high}},
-		{name: "canopy drag coefficient Cd0", value: x.rig.canopy.Cd0(), source: canopy.Cd0Source, low: uncertain{cd0: low}, high: uncertain{cd0: high}},
+		{name: "canopy drag coefficient Cd0", value: x.rig.canopy.Cd0(), source: x.rig.cd0Source(), low: uncertain{cd0: low}, high: uncertain{cd0: high}},
 		{name: "mean wave drift", unit: "N", value: x.driftN, source: waveDriftSource(x.ship.heading).Source, low: uncertain{drift: low}, high: uncertain{drift: high}},
 		{name: "static curve, first coefficient a", value: x.rig.staticA, source: rode.StaticA.Source, low: uncertain{staticA: low}, high: uncertain{staticA: high}},
 		{name: "relaxation time of the rode", unit: "s", value: x.relaxS, source: rode.RelaxationS.Source, low: uncertain{relaxation: low}, high: uncertain{relaxation: high}},
 	}
-	if x.ship.estimated && x.assume.WindForceN == nil {
-		spread := wind.EstimateSpread()
-		all = append(all, input{name: "wind force on estimated windage", unit: "N", value: spread.Scale(x.windN), source: spread.Source, low: uncertain{windage: low}, high: uncertain{windage: high}})
+	if x.ship.windBand.Mid > 0 && x.assume.WindForceN == nil {
+		name, source := "wind force on estimated windage", wind.EstimateSpread().Source
+		if x.calibrated() {
+			name, source = "wind force", learntSource
+		}
+		all = append(all, input{name: name, unit: "N", value: x.ship.windBand.Scale(x.windN), source: source, low: uncertain{windage: low}, high: uncertain{windage: high}})
 	}
 	kept := all[:0]
 	for _, in := range all {

@@ -90,6 +90,7 @@ func (x *situation) resolveWaves() error {
 	s3 := math.Pow(math.Abs(math.Sin(x.ship.heading.Radians())), 3)
 	head, beam := x.ship.hull.HeadDriftN(x.screened), x.ship.hull.BeamDriftN(x.screened)
 	x.driftN = Band{Low: c3*head.Low + s3*beam.Low, Mid: c3*head.Mid + s3*beam.Mid, High: c3*head.High + s3*beam.High}
+	x.driftN = Band{Low: x.driftN.Low * x.ship.push, Mid: x.driftN.Mid * x.ship.push, High: x.driftN.High * x.ship.push}
 	if w := x.assume.WaveDriftShare; w != nil {
 		x.driftN = quantity.Exactly(x.driftN.Mid * *w)
 	}
@@ -183,8 +184,8 @@ func (x situation) system(lengthM float64, kr Band, u uncertain) (motion.System,
 		return motion.System{}, err
 	}
 	windN := x.windN
-	if x.ship.estimated && x.assume.WindForceN == nil {
-		windN *= u.windage.of(wind.EstimateSpread().Band)
+	if x.ship.windBand.Mid > 0 && x.assume.WindForceN == nil {
+		windN *= u.windage.of(x.ship.windBand)
 	}
 	s := motion.System{
 		HullMassKg: x.ship.massKg(), HullDragAreaM2: x.ship.dragAreaM2,

@@ -9,33 +9,34 @@ import (
 // Plan is the document a caller reads and the history keeps: its JSON form is the contract's
 // schema Plan, byte for byte. Numbers are in the units their names say; a Band is {low, mid, high}.
 type Plan struct {
-	ID          string            `json:"id,omitempty"` // given when the plan is kept
-	CreatedAt   *time.Time        `json:"created_at,omitempty"`
-	Engine      string            `json:"engine"`
-	InputSHA256 string            `json:"input_sha256"`
-	VesselName  string            `json:"vessel_name"`
-	Intent      Intent            `json:"intent"`
-	Summary     string            `json:"summary"`
-	Phases      []Phase           `json:"phases"`
-	Loads       Loads             `json:"loads"`
-	Canopy      CanopyAdvice      `json:"canopy"`
-	Rode        RodeAdvice        `json:"rode"`
-	Hardware    []Part            `json:"hardware"`
-	ChangeFirst []Upgrade         `json:"change_first"` // what each next change of gear would buy
-	Bridle      *BridleAdvice     `json:"bridle,omitempty"`
-	Hours       []Hour            `json:"hours"`
-	Steps       []Instruction     `json:"steps"`
-	Crew        *Crew             `json:"crew,omitempty"`
-	SeaRoom     *SeaRoom          `json:"sea_room,omitempty"` // nil without a position or a wind direction
-	Recommended []SetItem         `json:"recommended_set"`
-	Comparison  []Comparison      `json:"comparison"`
-	Assumptions []Assumption      `json:"assumptions"`
-	Bands       Bands             `json:"bands"`
-	Policy      []PolicyItem      `json:"policy"`
-	Warnings    []Warning         `json:"warnings"`
-	Cautions    []string          `json:"cautions"`
-	Method      Method            `json:"method"`
-	Links       map[string]string `json:"links,omitempty"`
+	ID          string             `json:"id,omitempty"` // given when the plan is kept
+	CreatedAt   *time.Time         `json:"created_at,omitempty"`
+	Engine      string             `json:"engine"`
+	InputSHA256 string             `json:"input_sha256"`
+	VesselName  string             `json:"vessel_name"`
+	Intent      Intent             `json:"intent"`
+	Summary     string             `json:"summary"`
+	Phases      []Phase            `json:"phases"`
+	Loads       Loads              `json:"loads"`
+	Canopy      CanopyAdvice       `json:"canopy"`
+	Rode        RodeAdvice         `json:"rode"`
+	Hardware    []Part             `json:"hardware"`
+	ChangeFirst []Upgrade          `json:"change_first"` // what each next change of gear would buy
+	Bridle      *BridleAdvice      `json:"bridle,omitempty"`
+	Hours       []Hour             `json:"hours"`
+	Steps       []Instruction      `json:"steps"`
+	Crew        *Crew              `json:"crew,omitempty"`
+	SeaRoom     *SeaRoom           `json:"sea_room,omitempty"` // nil without a position or a wind direction
+	Recommended []SetItem          `json:"recommended_set"`
+	Comparison  []Comparison       `json:"comparison"`
+	Assumptions []Assumption       `json:"assumptions"`
+	Bands       Bands              `json:"bands"`
+	Policy      []PolicyItem       `json:"policy"`
+	Calibration *CalibrationStated `json:"calibration,omitempty"` // nil: the vessel was sent, not named
+	Warnings    []Warning          `json:"warnings"`
+	Cautions    []string           `json:"cautions"`
+	Method      Method             `json:"method"`
+	Links       map[string]string  `json:"links,omitempty"`
 }
 
 // Phase is the hours of the forecast with one character, and what to do in them.

@@ -25,6 +25,8 @@ type Request struct {
 	Crew      []Hand    `json:"crew,omitempty"`
 	Policy    *Policy   `json:"policy,omitempty"`         // the organisation's; nil: DefaultPolicy
 	RodeTried []float64 `json:"rode_lengths_m,omitempty"` // lengths for the curve; empty: chosen from the rode carried
+
+	Calibration *Calibration `json:"calibration,omitempty"` // nil: nothing was asked of outcomes
 }
 
 // Hand is one of the crew, by what they are called aboard. A plan is kept and cannot be changed, so

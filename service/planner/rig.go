@@ -21,6 +21,7 @@ type rig struct {
 	staticA       Band       // of the curve's first coefficient
 	weightNM      float64    // of the rode in water, N/m
 	sinkerN       float64    // weight in water of the chain carried at the canopy, N
+	drag          Band       // factor learnt on the canopy's drag; zero: none
 }
 
 // usualTerminations are assumed where none are given, and recommended: a thimbled eye at both ends.
@@ -29,6 +30,7 @@ var usualTerminations = []rode.Termination{rode.ThimbledSplice, rode.ThimbledSpl
 // carriedRig resolves what is carried; the parts missing are taken from the fallback.
 func carriedRig(r Request, fallback rig, b *book) (rig, error) {
 	g := fallback
+	g.drag = r.Calibration.drag()
 	if r.Gear != nil && r.Gear.Canopy != nil {
 		c, err := canopy.New(r.Gear.Canopy.Shape, r.Gear.Canopy.DiameterM)
 		if err != nil {
@@ -74,14 +76,8 @@ func (g rig) resolve(a Assume, b *book) (rig, error) {
 	if g.weightNM, err = rode.WeightInWaterNM(perM); err != nil {
 		return rig{}, err
 	}
-	if a.CanopyCd0 != nil {
-		c, err := g.canopy.WithCd0(quantity.Exactly(*a.CanopyCd0))
-		if err != nil {
-			return rig{}, err
-		}
-		g.canopy = c
-	}
-	return g, nil
+	g.canopy, err = g.cut(g.canopy.Shape(), g.canopy.DiameterM(), a)
+	return g, err
 }
 
 func (g *rig) resolveStrength(a Assume, b *book) error {

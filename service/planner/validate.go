@@ -45,6 +45,7 @@ const (
 func Validate(r Request) []Problem {
 	var c checker
 	c.vessel(r.Vessel)
+	c.calibration(r.Calibration)
 	c.intent(r.Intent)
 	if r.Gear != nil {
 		c.gear(*r.Gear, r.Vessel)
@@ -68,6 +69,13 @@ func Validate(r Request) []Problem {
 	if d := r.Wish.DriftAtMostMS; d != nil {
 		c.within("/wish/drift_at_most_kt", "drift wished", quantity.Knots(*d), 0.2, 10, "kt")
 	}
+	return c.problems
+}
+
+// ValidateForecast returns everything that is wrong with a forecast, whichever vessel it is for.
+func ValidateForecast(f Forecast) []Problem {
+	var c checker
+	c.forecast(f, Vessel{})
 	return c.problems
 }
 

@@ -18,12 +18,13 @@ type ship struct {
 	dragAreaM2 float64        // CdA along the rode
 	alongM     float64        // length of the hull along the sea
 	windage    []wind.Part
-	estimated  bool // windage was
+	windBand   Band    // of the wind force about its middle; zero: it is taken as known
+	push       float64 // factor learnt on the mean wave drift
 }
 
 // resolveShip fills in the vessel and notes what was assumed.
 func resolveShip(r Request, b *book) (ship, error) {
-	s := ship{Vessel: r.Vessel, hull: hullOf(r.Vessel), windage: r.Vessel.Windage}
+	s := ship{Vessel: r.Vessel, hull: hullOf(r.Vessel), windage: r.Vessel.Windage, push: 1}
 	if r.Vessel.LWLM == 0 {
 		b.assume("waterline length", quantity.Exactly(s.hull.LWLM), "m", "our estimate from hull kind and length overall; no source", "not given")
 	}
@@ -32,6 +33,7 @@ func resolveShip(r Request, b *book) (ship, error) {
 			return ship{}, err
 		}
 	}
+	s.calibrate(r.Calibration.windage(), b)
 	s.heading = lyingHeading(r, b)
 	s.resolveWater(r.Assume, b)
 	return s, nil
@@ -47,12 +49,13 @@ func (s *ship) estimateWindage(b *book) error {
 	if err != nil {
 		return fmt.Errorf("estimate the windage: %w", err)
 	}
-	s.windage, s.estimated = parts, true
+	s.windage = parts
 	front, side := 0.0, 0.0
 	for _, p := range parts {
 		front, side = front+p.FrontalAreaM2, side+p.LateralAreaM2
 	}
 	spread := wind.EstimateSpread()
+	s.windBand = spread.Band
 	b.assume("frontal windage area", spread.Scale(front), "m2", "proportions of hulls of the kind, our estimate; "+spread.Source, "no areas given: measure them, or send what the builder states")
 	b.assume("lateral windage area", spread.Scale(side), "m2", "proportions of hulls of the kind, our estimate; "+spread.Source, "no areas given: measure them, or send what the builder states")
 	return nil

@@ -204,6 +204,32 @@ var broken = []struct {
 		func(s *readiness.State, _ *readiness.Window) { gear(s, "rode").Item.FatigueShare = 0.49 }, on(2024, 1, 1), "50 %",
 	},
 	{
+		"rode_used_up", func(s *readiness.State, _ *readiness.Window) {
+			gear(s, "rode").Item.StormHours = 150
+			gear(s, "rode").Lain = []fleet.Lying{lain(on(2026, 2, 1), 30, 0), lain(on(2026, 2, 10), 20, 0)}
+		},
+		func(s *readiness.State, _ *readiness.Window) {
+			gear(s, "rode").Item.StormHours = 150
+			gear(s, "rode").Lain = []fleet.Lying{lain(on(2026, 2, 1), 30, 0), lain(on(2026, 2, 10), 19, 0)}
+		}, on(2026, 2, 10).Add(20 * time.Hour), "200 hours",
+	},
+	{
+		"rode_fatigued", func(s *readiness.State, _ *readiness.Window) {
+			gear(s, "rode").Lain = []fleet.Lying{lain(on(2026, 2, 1), 30, 0.01), lain(on(2026, 2, 10), 20, 0.01)}
+		},
+		func(s *readiness.State, _ *readiness.Window) {
+			gear(s, "rode").Lain = []fleet.Lying{lain(on(2026, 2, 1), 30, 0.01), lain(on(2026, 2, 10), 19, 0.01)}
+		}, on(2026, 2, 10).Add(20 * time.Hour), "50 %",
+	},
+	{
+		"canopy_used_up", func(s *readiness.State, _ *readiness.Window) {
+			gear(s, "canopy").Lain = []fleet.Lying{lain(on(2026, 2, 1), 400, 0)}
+		},
+		func(s *readiness.State, _ *readiness.Window) {
+			gear(s, "canopy").Lain = []fleet.Lying{lain(on(2026, 2, 1), 399, 1)} // no fatigue is computed of it
+		}, on(2026, 2, 1).Add(400 * time.Hour), "retires a canopy after 400",
+	},
+	{
 		"rode_chafed", func(s *readiness.State, _ *readiness.Window) {
 			gear(s, "rode").Chafe = &readiness.Chafe{InspectionID: uuid.UUID{7}, At: on(2026, 2, 3), Share: 0.1}
 		},
@@ -227,6 +253,15 @@ var broken = []struct {
 		time.Time{},
 		"category B",
 	},
+}
+
+// lain is a deployment of so many hours in a gale, each of which costs a share of the rode's life.
+func lain(from time.Time, hours int, perHour float64) fleet.Lying {
+	until := from.Add(time.Duration(hours) * time.Hour)
+	return fleet.Lying{
+		DeploymentID: uuid.UUID{9, byte(from.Day())}, PlanID: uuid.UUID{6}, From: from, Until: &until,
+		Wear: []planner.PhaseWear{{Name: "gale", Spans: []planner.Span{{From: from, Until: until}}, PerHour: planner.Band{Low: perHour / 2, Mid: perHour, High: 2 * perHour}}},
+	}
 }
 
 type change = func(*readiness.State, *readiness.Window)

@@ -62,32 +62,6 @@ func rodeTooOld(c circumstances) []Finding {
 	})
 }
 
-func rodeUsedUp(c circumstances) []Finding {
-	return c.rodes(func(g *Gear) *Finding {
-		if g.Item.StormHours < c.policy.RodeRetiredAfterStormH {
-			return nil
-		}
-		return &Finding{
-			Text:  sentence("%s has borne %s hours of storm; the policy retires a rode after %s.", g.name(), number(g.Item.StormHours), number(c.policy.RodeRetiredAfterStormH)),
-			Fix:   "Retire it and rig another.",
-			Since: &g.Since, Evidence: []Evidence{g.evidence(), policyEvidence},
-		}
-	})
-}
-
-func rodeFatigued(c circumstances) []Finding {
-	return c.rodes(func(g *Gear) *Finding {
-		if g.Item.FatigueShare < c.policy.RodeRetiredAtFatigue {
-			return nil
-		}
-		return &Finding{
-			Text:  sentence("%s has used up %s of its life; the policy retires a rode at %s.", g.name(), percent(g.Item.FatigueShare), percent(c.policy.RodeRetiredAtFatigue)),
-			Fix:   "Retire it and rig another.",
-			Since: &g.Since, Evidence: []Evidence{g.evidence(), policyEvidence},
-		}
-	})
-}
-
 // rodeChafed takes the share the figures give, as plans do, else what an inspection measured last.
 func rodeChafed(c circumstances) []Finding {
 	return c.rodes(func(g *Gear) *Finding {

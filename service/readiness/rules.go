@@ -42,8 +42,9 @@ var rules = []Rule{
 
 	{"rode_age_unknown", Reservation, "The age of each rode rigged is known: by its first use, its making or its figures.", rodeAgeUnknown},
 	{"rode_too_old", Prevents, "No rode rigged is older than the policy's `rode_retired_after_years`.", rodeTooOld},
-	{"rode_used_up", Prevents, "No rode rigged has borne as many hours of storm as the policy's `rode_retired_after_storm_hours`.", rodeUsedUp},
-	{"rode_fatigued", Prevents, "No rode rigged has used up as much of its life as the policy's `rode_retired_at_fatigue_share`.", rodeFatigued},
+	{"rode_used_up", Prevents, "No rode rigged has borne as many hours of storm as the policy's `rode_retired_after_storm_hours`: what is recorded on it and what the deployments add.", rodeUsedUp},
+	{"rode_fatigued", Prevents, "No rode rigged has used up as much of its life as the policy's `rode_retired_at_fatigue_share`, reckoned likewise.", rodeFatigued},
+	{"canopy_used_up", Prevents, "No canopy rigged has borne as many hours of storm as the policy's `canopy_retired_after_storm_hours`.", canopyUsedUp},
 	{"rode_chafed", Prevents, "No rode rigged is worn through as far as the policy's `rode_retired_at_chafed_share`.", rodeChafed},
 
 	{"weather_beyond_plan", Prevents, "Of a window: the usual weather given is within the wind and sea of the plan in force.", beyondPlan},

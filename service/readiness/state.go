@@ -29,9 +29,10 @@ type Gear struct {
 	Item       fleet.GearItem
 	Since      time.Time // from when on this version of it holds
 	FirstSeen  time.Time
-	Inspection *Inspection // the last
-	Chafe      *Chafe      // measured last
-	Lines      []string    // the Item as LinesOf writes it; nil: to be written
+	Inspection *Inspection   // the last
+	Chafe      *Chafe        // measured last
+	Lain       []fleet.Lying // the deployments that name it, of rodes and canopies
+	Lines      []string      // the Item as LinesOf writes it; nil: to be written
 }
 
 // Inspection is the gist of one.

@@ -22,6 +22,7 @@ type book struct {
 	versions []service.Version // in the order they were recorded
 	events   []service.Event
 	watchers map[chan struct{}]bool
+	keys     []hashedKey
 }
 
 func (h *History) bookOf(org service.OrgID) *book {
@@ -66,11 +67,18 @@ func (h *History) Change(ctx context.Context, org service.OrgID, work func(conte
 		b.seq, b.until = r.stamp.Seq, r.stamp.RecordedAt
 	}
 	b.versions = append(b.versions, r.versions...)
+	for _, change := range r.keyChanges {
+		b.keys = change(b.keys)
+	}
 	b.tell(r)
 	for _, p := range r.plans {
 		h.plans = append(h.plans, ownedPlan{org, p})
 	}
 	h.jobs = append(h.jobs, r.jobs...)
+	h.forecasts = append(h.forecasts, r.forecasts...)
+	for _, write := range r.replans {
+		write()
+	}
 	return nil
 }
 
@@ -83,6 +91,10 @@ type recorder struct {
 	versions []service.Version
 	plans    []service.PlanRecord
 	jobs     []service.Job
+
+	forecasts  []ownedForecast
+	replans    []func()
+	keyChanges []func([]hashedKey) []hashedKey
 }
 
 func (r *recorder) end() {

@@ -14,6 +14,9 @@ func (b *book) tell(r *recorder) {
 	for _, p := range r.plans {
 		b.events = append(b.events, service.Event{Sequence: next(), Kind: fleet.KindPlan, EntityID: p.ID, Version: 1, At: p.CreatedAt})
 	}
+	for _, f := range r.forecasts {
+		b.events = append(b.events, service.Event{Sequence: next(), Kind: fleet.KindForecast, EntityID: f.ID, Version: 1, At: f.RecordedAt})
+	}
 	for _, v := range r.versions {
 		b.events = append(b.events, service.Event{Sequence: next(), Kind: v.Kind, EntityID: v.ID, Version: v.Version, At: v.RecordedAt})
 	}

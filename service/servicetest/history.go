@@ -22,6 +22,8 @@ type History struct {
 	books   map[service.OrgID]*book
 	jobs    []service.Job
 
+	forecasts []ownedForecast
+
 	// Err is what every method returns, if set.
 	Err error
 }

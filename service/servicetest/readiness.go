@@ -28,6 +28,13 @@ func (r *recorder) States(ctx context.Context, vessels []service.Version, at ser
 				return nil, err
 			}
 			r.lastInspections(ctx, &g, at)
+			if g.Item.Kind == "rode" || g.Item.Kind == "canopy" {
+				lain, err := r.Lyings(ctx, []uuid.UUID{item.ID}, at)
+				if err != nil {
+					return nil, err
+				}
+				g.Lain = lain[item.ID]
+			}
 			s.Gear = append(s.Gear, g)
 		}
 		for _, held := range r.oldestFirst(ctx, service.RecordQuery{Kind: fleet.KindDrill, Under: v.ID, AsOf: at}) {

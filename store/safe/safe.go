@@ -83,7 +83,7 @@ func create(path string) (err error) {
 		return err
 	}
 	fresh := make([]byte, keyBytes)
-	_, _ = rand.Read(fresh) // never fails: the runtime aborts without a source of chance
+	_, _ = rand.Read(fresh)                               // never fails: the runtime aborts without a source of chance
 	f, err := os.CreateTemp(filepath.Dir(path), ".key-*") // which gives it mode 0600
 	if err != nil {
 		return err

@@ -1,0 +1,4 @@
+DROP TABLE plan_waters;
+DROP TABLE replans;
+DROP FUNCTION write_replan_once();
+DROP TABLE area_forecasts;

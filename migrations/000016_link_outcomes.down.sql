@@ -1,0 +1,2 @@
+DROP TABLE foreseen;
+DROP TABLE deployed_gear;
