@@ -258,8 +258,8 @@ WHERE kind = 'incident' AND v % 40 <> 0`
 	// One vessel in two lies to her gear twice, an hour after a plan for her; of her plans n, n * 7919 % 10000 is she.
 	makeDeployments = `
 INSERT INTO bulk_records (v, org, kind, id, version, valid_from, recorded_at, vessel_id, under, body)
-SELECT v.v, v.org, 'deployment', id, 1, happened, told, v.id, plan,
-    pg_temp.told(replace(replace(replace(replace(replace(replace(d.body, d.id::text, id::text), v.pattern_id::text, v.id::text), d.under::text, plan::text),
+SELECT v.v, v.org, 'deployment', fresh, 1, happened, told, v.id, plan,
+    pg_temp.told(replace(replace(replace(replace(replace(replace(d.body, d.id::text, fresh::text), v.pattern_id::text, v.id::text), d.under::text, plan::text),
         d.deployed_at, pg_temp.written(happened)), d.rode_id::text, rode.id::text), d.canopy_id::text, canopy.id::text), 1, happened, told)
 FROM bulk_vessels v
 JOIN bulk_deployments d ON d.vessel_id = v.pattern_id
@@ -269,7 +269,7 @@ JOIN bulk_records canopy ON canopy.v = v.v AND canopy.kind = 'gear' AND canopy.v
     LATERAL (SELECT v.v * 7679 %% 10000 + 10000 * (%[1]d::bigint / 10000 * quarter / 4) AS n) p,
     LATERAL (SELECT ` + planAt + ` AS at) t,
     LATERAL (SELECT ` + planID + ` AS plan, at + interval '1 h' AS happened, at + interval '20 h' AS told) h,
-    LATERAL (SELECT pg_temp.named(told, 'deployment' || v.v || ' ' || quarter) AS id) i
+    LATERAL (SELECT pg_temp.named(told, 'deployment' || v.v || ' ' || quarter) AS fresh) i
 WHERE v.v %% 2 = 0`
 
 	makeRetrievals = `
