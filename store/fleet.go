@@ -34,8 +34,11 @@ func (r *reader) FleetStates(ctx context.Context, at service.AsOf, storm fleet.D
 	}
 	f := newFleetAssembly()
 	one := []walk{
-		{selectFleetVessels, f.takeVessel}, {selectFleetGear, f.takeGear}, {selectFleetIncidents, f.takeIncident},
-		{selectFleetDeployments, f.takeDeployment}, {selectFleetRetrievals, f.takeRetrieval},
+		{selectFleetVessels, f.takeVessel},
+		{selectFleetGear, f.takeGear},
+		{selectFleetIncidents, f.takeIncident},
+		{selectFleetDeployments, f.takeDeployment},
+		{selectFleetRetrievals, f.takeRetrieval},
 	}
 	other := []walk{{selectFleetPlans, f.takePlan}, {selectFleetInspections, f.takeInspection}, {selectFleetDrills, f.takeDrill}}
 	if err := r.twoWays(ctx, one, other, args); err != nil {

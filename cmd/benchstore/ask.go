@@ -162,6 +162,7 @@ func (a *asker) vesselList(limit int) func(context.Context) error {
 
 // Places in the list of plans.
 func first(*asker) service.Place { return service.Place{} }
+
 func middle(a *asker) service.Place {
 	return service.Place{CreatedAt: begin.AddDate(1, 0, a.random.IntN(10))}
 }

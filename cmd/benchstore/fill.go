@@ -45,10 +45,21 @@ func fill(ctx context.Context, conn *pgx.Conn, plans int, progress func(string, 
 		return fmt.Errorf("fill: set up: %w", err)
 	}
 	for _, step := range []struct{ what, sql string }{
-		{"organisations", makeOrganisations}, {"vessels", makeVessels}, {"changes to vessels", changeVessels}, {"gear", makeGear}, {"use of gear", useGear},
-		{"gear retired", retireGear}, {"statistics", `ANALYZE bulk_records`}, {"inspections", makeInspections}, {"inspections corrected", correctInspections}, {"drills", makeDrills},
-		{"incidents", makeIncidents}, {"incidents closed", closeIncidents},
-		{"deployments", fmt.Sprintf(makeDeployments, plans)}, {"retrievals", makeRetrievals}, {"order of changes", fmt.Sprintf(orderChanges, plans)},
+		{"organisations", makeOrganisations},
+		{"vessels", makeVessels},
+		{"changes to vessels", changeVessels},
+		{"gear", makeGear},
+		{"use of gear", useGear},
+		{"gear retired", retireGear},
+		{"statistics", `ANALYZE bulk_records`},
+		{"inspections", makeInspections},
+		{"inspections corrected", correctInspections},
+		{"drills", makeDrills},
+		{"incidents", makeIncidents},
+		{"incidents closed", closeIncidents},
+		{"deployments", fmt.Sprintf(makeDeployments, plans)},
+		{"retrievals", makeRetrievals},
+		{"order of changes", fmt.Sprintf(orderChanges, plans)},
 	} {
 		if err := run(step.what, step.sql); err != nil {
 			return err
