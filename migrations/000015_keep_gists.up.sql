@@ -13,8 +13,7 @@ ALTER TABLE records
         WHEN 'drill' THEN utc_time(body ->> 'held_at')
         WHEN 'incident' THEN utc_time(body ->> 'occurred_at')
         WHEN 'deployment' THEN utc_time(body ->> 'deployed_at')
-        WHEN 'retrieval' THEN utc_time(body ->> 'ended_at')
-    END) STORED,
+        WHEN 'retrieval' THEN utc_time(body ->> 'ended_at') END) STORED,
     -- Members of the body, between bars. The last one of a vessel and of gear may hold bars itself. What is too long for
     -- an index is a question mark, and is read in the body: figures, and the gear a deployment names.
     ADD COLUMN gist text GENERATED ALWAYS AS (CASE kind
@@ -24,28 +23,26 @@ ALTER TABLE records
             || '|' || coalesce(body ->> 'storm_hours', '') || '|' || coalesce(body ->> 'fatigue_share', '')
             || '|' || CASE
                 WHEN octet_length((body -> (body ->> 'kind'))::text) > 1000 THEN '?'
-                ELSE coalesce((body -> (body ->> 'kind'))::text, '')
-            END
+                ELSE coalesce((body -> (body ->> 'kind'))::text, '') END
         WHEN 'inspection' THEN coalesce(body ->> 'verdict', '') || '|' || coalesce(body ->> 'chafed_share', '')
         WHEN 'drill' THEN coalesce(body ->> 'kind', '')
         WHEN 'incident' THEN coalesce(body ->> 'severity', '') || '|' || coalesce(body ->> 'grounds_vessel', '') || '|' || coalesce(body ->> 'closed_at', '')
         WHEN 'deployment' THEN coalesce(body ->> 'plan_id', '') || '|' || CASE
                 WHEN octet_length((body -> 'gear_ids')::text) > 1000 THEN '?'
-                ELSE coalesce((body -> 'gear_ids')::text, '')
-            END
-    END) STORED;
+                ELSE coalesce((body -> 'gear_ids')::text, '') END END) STORED;
+
+DROP INDEX records_as_of;
+DROP INDEX records_by_under;
+DROP INDEX plan_facts_by_vessel;
 
 -- Finds what a thing was at a time: the first row from valid_from on down, passing over what was not known yet. With
 -- what it holds beside, all things of a kind are told in one walk.
-DROP INDEX records_as_of;
 CREATE INDEX records_as_of ON records (org_id, kind, id, valid_from DESC, seq DESC) INCLUDE (recorded_at, vessel_id, happened_at, gist);
 
 -- The things that belong to another, newest first, each as it was at a time.
-DROP INDEX records_by_under;
 CREATE INDEX records_by_under ON records (org_id, kind, under, id DESC, valid_from DESC, seq DESC) INCLUDE (recorded_at, happened_at, gist)
     WHERE under IS NOT NULL;
 
 -- The plans of a vessel for an intent, newest first, and the weather they reach: passing over those that reach too
 -- little reads no plan.
-DROP INDEX plan_facts_by_vessel;
 CREATE INDEX plan_facts_by_vessel ON plan_facts (org_id, vessel_id, intent, made_at DESC, plan_id DESC) INCLUDE (wind_speed_kt, hs_m);
