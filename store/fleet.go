@@ -119,13 +119,13 @@ func walkAll(ctx context.Context, tx pgx.Tx, walks []walk, args pgx.NamedArgs) (
 	return nil
 }
 
-// fleetAssembly puts rows where they belong. Figures and outfits that are written alike are read once.
+// fleetAssembly puts rows where they belong. Gists and outfits that are written alike are read once.
 type fleetAssembly struct {
-	states []readiness.State
-	vessel map[uuid.UUID]int
-	gear   map[uuid.UUID]place
-	parts  map[string]part
-	key    []byte // of parts, to be written anew
+	states  []readiness.State
+	vessel  map[uuid.UUID]int
+	gear    map[uuid.UUID]place
+	parts   map[string]part // by gist
+	figures map[string]part // by kind and figures
 
 	plans       []planOf
 	outfits     map[string][]string
@@ -144,7 +144,7 @@ type fleetAssembly struct {
 
 func newFleetAssembly() *fleetAssembly {
 	return &fleetAssembly{
-		vessel: map[uuid.UUID]int{}, gear: map[uuid.UUID]place{}, parts: map[string]part{}, outfits: map[string][]string{},
+		vessel: map[uuid.UUID]int{}, gear: map[uuid.UUID]place{}, parts: map[string]part{}, figures: map[string]part{}, outfits: map[string][]string{},
 		ended: map[uuid.UUID]time.Time{}, wears: map[string][]planner.PhaseWear{}, wearOf: map[uuid.UUID][]planner.PhaseWear{},
 	}
 }
@@ -251,8 +251,16 @@ func (f *fleetAssembly) takeGear(rows pgx.Rows) error {
 	if !vessel.Valid || !hers {
 		return nil
 	}
-	if err := f.readGear(&g, gist); err != nil {
-		return fmt.Errorf("gist of gear item %s: %q: %w", g.ID, gist, err)
+	p, known := f.parts[string(gist)]
+	if !known {
+		var err error
+		if p, err = f.partOf(gist); err != nil {
+			return fmt.Errorf("gist of gear item %s: %q: %w", g.ID, gist, err)
+		}
+		f.parts[string(gist)] = p
+	}
+	if g.Item, g.Lines = p.item, p.lines; p.long {
+		f.long = append(f.long, g.ID)
 	}
 	s := &f.states[owner]
 	f.gear[g.ID] = place{owner, len(s.Gear)}
@@ -260,57 +268,56 @@ func (f *fleetAssembly) takeGear(rows pgx.Rows) error {
 	return nil
 }
 
-func (f *fleetAssembly) readGear(g *readiness.Gear, gist []byte) (err error) {
-	kind, rest, _ := bytes.Cut(gist, bar)
-	spare, rest, _ := bytes.Cut(rest, bar)
-	retired, rest, _ := bytes.Cut(rest, bar)
-	used, rest, _ := bytes.Cut(rest, bar)
-	made, rest, _ := bytes.Cut(rest, bar)
-	hours, rest, _ := bytes.Cut(rest, bar)
-	share, figures, whole := bytes.Cut(rest, bar)
-	if !whole {
-		return errors.New("words are missing")
-	}
-	if string(figures) == "?" {
-		f.long = append(f.long, g.ID)
-		g.Item.Kind = string(kind)
-	} else if err := f.readFigures(g, kind, figures); err != nil {
-		return err
-	}
-	g.Item.Spare, g.Item.FirstUsedOn, g.Item.MadeOn = string(spare) == "true", fleet.Date(used), fleet.Date(made)
-	if g.Item.RetiredAt, err = timeOrNone(string(retired)); err != nil {
-		return err
-	}
-	if g.Item.StormHours, err = numberOrNone(string(hours)); err != nil {
-		return err
-	}
-	g.Item.FatigueShare, err = numberOrNone(string(share))
-	return err
+// part is a piece of gear by its gist, and as it stands in an outfit.
+type part struct {
+	item  *fleet.GearItem
+	lines []string
+	long  bool // the figures are not in the gist
 }
 
 var bar = []byte("|")
 
-// part is a kind of gear with its figures, and as it stands in an outfit.
-type part struct {
-	item  fleet.GearItem
-	lines []string
+func (f *fleetAssembly) partOf(gist []byte) (p part, err error) {
+	words := bytes.SplitN(gist, bar, 8)
+	if len(words) != 8 {
+		return p, fmt.Errorf("%d words, want 8", len(words))
+	}
+	figured, err := f.figured(string(words[0]), string(words[7]))
+	if err != nil {
+		return p, err
+	}
+	item := *figured.item
+	item.Spare, item.FirstUsedOn, item.MadeOn = string(words[1]) == "true", fleet.Date(words[3]), fleet.Date(words[4])
+	if item.RetiredAt, err = timeOrNone(string(words[2])); err != nil {
+		return p, err
+	}
+	if item.StormHours, err = numberOrNone(string(words[5])); err != nil {
+		return p, err
+	}
+	if item.FatigueShare, err = numberOrNone(string(words[6])); err != nil {
+		return p, err
+	}
+	return part{&item, figured.lines, figured.long}, nil
 }
 
-func (f *fleetAssembly) readFigures(g *readiness.Gear, kind, figures []byte) error {
-	f.key = append(append(append(f.key[:0], kind...), ':'), figures...)
-	p, known := f.parts[string(f.key)]
-	if !known {
-		p.item.Kind = string(kind)
-		if len(figures) > 0 {
-			if err := json.Unmarshal(fmt.Appendf(nil, `{%q:%s}`, kind, figures), &p.item); err != nil {
-				return err
+// figured is a kind of gear with its figures and nothing else.
+func (f *fleetAssembly) figured(kind, figures string) (part, error) {
+	key := kind + ":" + figures
+	p, known := f.figures[key]
+	if known {
+		return p, nil
+	}
+	p = part{item: &fleet.GearItem{Kind: kind}, long: figures == "?"}
+	if !p.long {
+		if figures != "" {
+			if err := json.Unmarshal([]byte(`{"`+kind+`":`+figures+`}`), p.item); err != nil {
+				return p, err
 			}
 		}
-		p.lines = readiness.LinesOf(p.item)
-		f.parts[string(f.key)] = p
+		p.lines = readiness.LinesOf(*p.item)
 	}
-	g.Item, g.Lines = p.item, p.lines
-	return nil
+	f.figures[key] = p
+	return p, nil
 }
 
 func timeOrNone(text string) (*time.Time, error) {
@@ -342,7 +349,9 @@ func (f *fleetAssembly) takeFigures(rows pgx.Rows) error {
 		return err
 	}
 	if p, hers := f.gear[id]; hers {
-		if err := json.Unmarshal(body, &f.at(p).Item); err != nil {
+		g := f.at(p)
+		g.Item = &fleet.GearItem{}
+		if err := json.Unmarshal(body, g.Item); err != nil {
 			return fmt.Errorf("read gear item %s: %w", id, err)
 		}
 	}

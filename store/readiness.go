@@ -157,7 +157,8 @@ func (a *assembly) fitted(row pgx.CollectableRow) (none struct{}, err error) {
 	if err := row.Scan(&g.ID, &vessel, &g.Since, &g.FirstSeen, &body); err != nil {
 		return none, err
 	}
-	if err := json.Unmarshal(body, &g.Item); err != nil {
+	g.Item = &fleet.GearItem{}
+	if err := json.Unmarshal(body, g.Item); err != nil {
 		return none, fmt.Errorf("read gear item %s: %w", g.ID, err)
 	}
 	a.vessel[vessel].Gear = append(a.vessel[vessel].Gear, g)

@@ -108,19 +108,19 @@ func (g Gear) lines() []string {
 	if g.Lines != nil {
 		return g.Lines
 	}
-	return LinesOf(g.Item)
+	return LinesOf(*g.Item)
 }
 
 // LinesOf is one piece of gear as Outfit writes it were it rigged; none for what no plan knows.
 func LinesOf(item fleet.GearItem) []string {
-	g := Gear{Item: item}
+	g := Gear{Item: &item}
 	set, _ := fleet.SetOf([]fleet.GearItem{g.asRigged()}, []uuid.UUID{g.ID}, nil, time.Time{})
 	return Outfit(set.Planned())
 }
 
 // asRigged is the item as if it were in use.
 func (g Gear) asRigged() fleet.GearItem {
-	item := g.Item
+	item := *g.Item
 	item.Spare, item.RetiredAt = false, nil
 	return item
 }

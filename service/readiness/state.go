@@ -26,8 +26,8 @@ type State struct {
 // Gear is one piece of gear and what was last found on it.
 type Gear struct {
 	ID         uuid.UUID
-	Item       fleet.GearItem
-	Since      time.Time // from when on this version of it holds
+	Item       *fleet.GearItem // never changed: pieces alike may share one
+	Since      time.Time       // from when on this version of it holds
 	FirstSeen  time.Time
 	Inspection *Inspection   // the last
 	Chafe      *Chafe        // measured last

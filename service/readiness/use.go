@@ -7,7 +7,7 @@ import (
 )
 
 // use is what a piece of gear has borne by now.
-func (c circumstances) use(g *Gear) fleet.Use { return fleet.UseOf(g.Item, g.Lain, c.at) }
+func (c circumstances) use(g *Gear) fleet.Use { return fleet.UseOf(*g.Item, g.Lain, c.at) }
 
 // reachedSince is when a limit was reached: with a deployment, or else by what this version of the item says of its own.
 func (g *Gear) reachedSince(at *time.Time) *time.Time {
