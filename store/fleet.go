@@ -138,6 +138,13 @@ type fleetAssembly struct {
 	wears     map[string][]planner.PhaseWear // as they are written
 	wearOf    map[uuid.UUID][]planner.PhaseWear
 
+	// What rows are scanned into, so that each needs no room of its own.
+	row struct {
+		gear        readiness.Gear
+		owner       pgtype.UUID
+		gist, found raw
+	}
+
 	long     []uuid.UUID // gear whose figures are not in the gist
 	unchafed []uuid.UUID // rodes whose last inspection measured no chafe
 }
@@ -241,30 +248,28 @@ WHERE org_id = @org AND kind = 'gear' AND valid_from <= @valid_at AND recorded_a
 ORDER BY id, valid_from DESC, seq DESC`
 
 func (f *fleetAssembly) takeGear(rows pgx.Rows) error {
-	var g readiness.Gear
-	var vessel pgtype.UUID
-	var gist raw
-	if err := rows.Scan(bytesOf(&g.ID), &vessel, &g.Since, &gist); err != nil {
+	g, vessel, gist := &f.row.gear, &f.row.owner, &f.row.gist
+	if err := rows.Scan(bytesOf(&g.ID), vessel, &g.Since, gist); err != nil {
 		return err
 	}
 	owner, hers := f.vessel[vessel.Bytes]
 	if !vessel.Valid || !hers {
 		return nil
 	}
-	p, known := f.parts[string(gist)]
+	p, known := f.parts[string(*gist)]
 	if !known {
 		var err error
-		if p, err = f.partOf(gist); err != nil {
-			return fmt.Errorf("gist of gear item %s: %q: %w", g.ID, gist, err)
+		if p, err = f.partOf(*gist); err != nil {
+			return fmt.Errorf("gist of gear item %s: %q: %w", g.ID, *gist, err)
 		}
-		f.parts[string(gist)] = p
+		f.parts[string(*gist)] = p
 	}
 	if g.Item, g.Lines = p.item, p.lines; p.long {
 		f.long = append(f.long, g.ID)
 	}
 	s := &f.states[owner]
 	f.gear[g.ID] = place{owner, len(s.Gear)}
-	s.Gear = append(s.Gear, g)
+	s.Gear = append(s.Gear, *g)
 	return nil
 }
 
@@ -369,21 +374,20 @@ FROM (
 ORDER BY under, happened_at DESC, id DESC`
 
 func (f *fleetAssembly) takeInspection(rows pgx.Rows) error {
-	var i inspectionOf
-	var gist raw
-	if err := rows.Scan(bytesOf(&i.gear), bytesOf(&i.last.ID), &i.last.At, &gist); err != nil {
+	f.inspections = append(f.inspections, inspectionOf{})
+	i, gist := &f.inspections[len(f.inspections)-1], &f.row.found
+	if err := rows.Scan(bytesOf(&i.gear), bytesOf(&i.last.ID), &i.last.At, gist); err != nil {
 		return err
 	}
-	verdict, chafed, _ := bytes.Cut(gist, bar)
+	verdict, chafed, _ := bytes.Cut(*gist, bar)
 	i.last.Verdict = verdictWord(verdict)
 	if len(chafed) > 0 {
 		share, err := strconv.ParseFloat(string(chafed), 64)
 		if err != nil {
-			return fmt.Errorf("gist of inspection %s: %q", i.last.ID, gist)
+			return fmt.Errorf("gist of inspection %s: %q", i.last.ID, *gist)
 		}
 		i.chafe = &readiness.Chafe{InspectionID: i.last.ID, At: i.last.At, Share: share}
 	}
-	f.inspections = append(f.inspections, i)
 	return nil
 }
 
