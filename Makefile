@@ -12,7 +12,7 @@ BENCH_COUNT ?= 5
 BENCH_ROWS ?= 10000000
 FUZZ_TIME ?= 60s
 
-.PHONY: help demo build test check bench bench-store bench-replan slow-link fuzz image test-container clean go postgres
+.PHONY: help demo build test check bench bench-store bench-replan slow-link fuzz image test-container clean go postgres browser
 
 help: ## list the targets
 	@awk -F ':.*## ' '/^[a-z-]+:.*## / { printf "  make %-15s %s\n", $$1, $$2 }' $(MAKEFILE_LIST)
@@ -23,7 +23,7 @@ demo: build postgres ## serve an invented fleet on http://127.0.0.1:8080 (ARGS='
 build: go ## build bin/rideout, one static file
 	@CGO_ENABLED=0 go build $(VCS) -trimpath -ldflags '-s -w' -o bin/rideout ./cmd/rideout
 
-test: go postgres ## run every test; coverage of physics and planner must be 90 % or more
+test: go postgres browser ## run every test; coverage of physics and planner must be 90 % or more
 	@go vet $(VCS) ./...
 	@log=$$(mktemp); trap 'rm -f "$$log"' EXIT; \
 	go test -v ./store/... >"$$log" 2>&1 || { cat "$$log"; exit 1; }; \
@@ -48,7 +48,7 @@ bench: go ## medians of the benchmarks, and the ratios to reference programs
 
 bench-store: go postgres ## fill a Postgres with fleets and their history, measure it, remove it (BENCH_ROWS=1000000 for fewer plans, BENCH_DATA=dir keeps it)
 	@go run $(VCS) ./cmd/benchstore -rows $(BENCH_ROWS) -data '$(BENCH_DATA)'
-	@go test -run '^$$' -bench Append -benchmem ./store
+	@go test -run '^$$' -bench 'Record|TakeIn' ./store
 
 bench-replan: go postgres ## what the queue adds to the computation when 20 and 200 vessels are planned anew (some minutes)
 	@go test -run '^$$' -bench '^BenchmarkReplan$$' -benchtime 1x -timeout 60m ./store
@@ -61,6 +61,7 @@ fuzz: go ## run each decoder's fuzz target for FUZZ_TIME (60s)
 	@go test -run '^$$' -fuzz '^FuzzCoverageJSON$$' -fuzztime $(FUZZ_TIME) ./service/forecast
 	@go test -run '^$$' -fuzz '^FuzzNDBC$$' -fuzztime $(FUZZ_TIME) ./service/forecast
 	@go test -run '^$$' -fuzz '^FuzzParseEntry$$' -fuzztime $(FUZZ_TIME) ./service/ledger
+	@go test -run '^$$' -fuzz '^FuzzLines$$' -fuzztime $(FUZZ_TIME) ./service/ledger
 	@go test -run '^$$' -fuzz '^FuzzCell$$' -fuzztime $(FUZZ_TIME) ./service/physics/coast
 
 image: ## build the image of Postgres that test-container runs (Docker, root)
@@ -83,6 +84,13 @@ postgres:
 	install() { apt-get update -qq && DEBIAN_FRONTEND=noninteractive apt-get install -y -qq --no-install-recommends postgresql; }; \
 	if ! there && [ "$$(id -u)" = 0 ] && command -v apt-get >/dev/null; then echo "installing Postgres"; install >/dev/null 2>&1 || true; fi; \
 	there || { echo "Postgres is missing: apt-get install postgresql"; exit 1; }
+
+# The pages are looked at in a browser. As root a missing one is installed; anybody else is told, and those tests skip.
+browser:
+	@there() { [ -n "$${CHROMIUM:-}" ] || command -v chromium >/dev/null || command -v chromium-browser >/dev/null; }; \
+	install() { apt-get update -qq && DEBIAN_FRONTEND=noninteractive apt-get install -y -qq --no-install-recommends chromium; }; \
+	if ! there && [ "$$(id -u)" = 0 ] && command -v apt-get >/dev/null; then echo "installing chromium"; install >/dev/null 2>&1 || true; fi; \
+	there || echo "chromium is missing, so the pages are not looked at: apt-get install chromium"
 
 # Of each benchmark, the median of each figure.
 define MEDIANS

@@ -18,17 +18,22 @@ import (
 	"github.com/google/uuid"
 	"github.com/labstack/echo/v4"
 
+	"rideout/api/limit"
 	"rideout/api/page"
+	"rideout/api/token"
 	"rideout/service"
 )
 
-// Config is what the API needs. Plans, Registers, Events, Forecasts, Keys, Keyring and Ping must be set; Log, Clock and NewID have sane
-// defaults.
+// Config is what the API needs. Plans, Registers, Events, Emergency, Forecasts, Keys, Witness, Webhooks, Keyring and Ping must be set;
+// Log, Clock and NewID have sane defaults.
 type Config struct {
 	Plans     *service.Plans
 	Registers *service.Registers
 	Events    *service.Events
+	Emergency *service.Emergency
+	Webhooks  *service.Webhooks
 	Keys      *service.Keys
+	Witness   *service.Witness
 	Forecasts *service.AreaForecasts
 	Keyring   service.Keyring
 	Ping      func(context.Context) error // tells whether the store can be reached
@@ -37,6 +42,11 @@ type Config struct {
 	Clock     func() time.Time
 	NewID     func() uuid.UUID // names requests
 	Beat      time.Duration    // between the comments of a silent stream; 0: 15 s
+	Tokens    *token.Verifier  // of an issuer whose bearer tokens are taken; nil: none are
+	Limits    *limit.Config    // requests a minute; nil: limit.Default
+
+	SessionSecret []byte // of the board's sessions, SessionSecretBytes or more, the same for all replicas; nil: chance
+	SecureCookies bool   // the browser speaks TLS, though we may not, because something before us ends it
 }
 
 // API serves the contract. It is an http.Handler, safe for concurrent use.
@@ -44,6 +54,9 @@ type API struct {
 	plans        *service.Plans
 	registers    *service.Registers
 	events       *service.Events
+	emergency    *service.Emergency
+	webhooks     *service.Webhooks
+	witness      *service.Witness
 	forecasts    *service.AreaForecasts
 	streams      streamCount
 	beat         time.Duration
@@ -51,27 +64,34 @@ type API struct {
 	now          func() time.Time
 	keys         *service.Keys
 	keyring      *keyCache
+	tokens       *token.Verifier // nil: no issuer
+	limits       *limit.Limiter
 	ping         func(context.Context) error
 	log          *slog.Logger
 	newID        func() uuid.UUID
 	echo         *echo.Echo
 	contractJSON []byte
 	docs         page.Docs
+	sessions     *sessions
 	draining     atomic.Bool
 }
 
 // New makes the API.
 func New(cfg Config) (*API, error) {
-	if cfg.Plans == nil || cfg.Registers == nil || cfg.Events == nil || cfg.Forecasts == nil || cfg.Keys == nil || cfg.Keyring == nil || cfg.Ping == nil {
-		return nil, errors.New("make the api: plans, registers, events, forecasts, keys, keyring and ping must be set")
+	switch {
+	case cfg.Plans == nil, cfg.Registers == nil, cfg.Events == nil, cfg.Emergency == nil, cfg.Keys == nil, cfg.Forecasts == nil, cfg.Witness == nil, cfg.Webhooks == nil,
+		cfg.Keyring == nil, cfg.Ping == nil:
+		return nil, errors.New("make the api: plans, registers, events, emergency, forecasts, keys, witness, webhooks, keyring and ping must be set")
 	}
 	doc, err := contract()
 	if err != nil {
 		return nil, err
 	}
 	a := &API{plans: cfg.Plans, registers: cfg.Registers, ping: cfg.Ping, log: cfg.Log, newID: cfg.NewID, now: cfg.Clock, echo: echo.New()}
-	a.forecasts = cfg.Forecasts
+	a.emergency = cfg.Emergency
+	a.forecasts, a.witness = cfg.Forecasts, cfg.Witness
 	a.events, a.beat, a.stopping = cfg.Events, cfg.Beat, make(chan struct{})
+	a.webhooks = cfg.Webhooks
 	if a.beat == 0 {
 		a.beat = streamBeat
 	}
@@ -85,10 +105,14 @@ func New(cfg Config) (*API, error) {
 		a.now = time.Now
 	}
 	a.keys, a.keyring = cfg.Keys, &keyCache{keyring: cfg.Keyring, now: a.now, log: a.log}
+	a.tokens, a.limits = cfg.Tokens, limit.New(or(cfg.Limits, limit.Default))
 	if a.contractJSON, err = doc.MarshalJSON(); err != nil {
 		return nil, fmt.Errorf("write the contract as JSON: %w", err)
 	}
 	if a.docs, err = page.NewDocs(doc, cfg.Cautions); err != nil {
+		return nil, err
+	}
+	if a.sessions, err = newSessions(cfg.SessionSecret, cfg.SecureCookies, a.now); err != nil {
 		return nil, err
 	}
 	a.echo.Binder = binder{}
@@ -100,8 +124,11 @@ func New(cfg Config) (*API, error) {
 // ServeHTTP serves one request.
 func (a *API) ServeHTTP(w http.ResponseWriter, r *http.Request) { a.echo.ServeHTTP(w, r) }
 
-// Routes lists the routes served.
+// Routes lists the routes served that are the contract's.
 func (a *API) Routes() []Route { return a.routes() }
+
+// Pages lists the pages served.
+func (a *API) Pages() []Route { return a.pages() }
 
 // Drain makes /readyz tell that no more requests should be sent here, and ends the streams.
 func (a *API) Drain() {

@@ -23,8 +23,10 @@ import (
 	"github.com/google/uuid"
 
 	"rideout/api"
+	"rideout/api/limit"
 	"rideout/openapi"
 	"rideout/service"
+	"rideout/service/ledger"
 	"rideout/service/planner"
 	"rideout/service/servicetest"
 )
@@ -33,8 +35,11 @@ var update = flag.Bool("update", false, "write the golden files anew")
 
 var noon = time.Date(2026, 1, 12, 12, 0, 0, 0, time.UTC)
 
-// ourKey opens nothing but tests. It is always the same, because its name stands in what it records.
-const ourKey = "ro_91m3hrxe_1mzqgcwkpkemaqt0s5ycjzra43byf1x7ajbqd11"
+// These keys open nothing but tests. They are always the same, because their names stand in what they record.
+const (
+	ourKey   = "ro_91m3hrxe_1mzqgcwkpkemaqt0s5ycjzra43byf1x7ajbqd11"
+	otherKey = "ro_f3psamqz_2xd52m8417x6p1zcbcy3y4g3z1gdbnngaa06np1"
+)
 
 // world is an API over a history in memory, with clock and ids that are always the same.
 type world struct {
@@ -43,11 +48,13 @@ type world struct {
 	history *servicetest.History
 	key     string
 	other   string // a key of another organisation
+	lender  string // a key of a third one, whose vessel is lent
 	log     *lockedBuffer
 
 	plans     *service.Plans
 	keys      *service.Keys
 	forecasts *service.AreaForecasts
+	webhooks  *service.Webhooks
 
 	mu      sync.Mutex
 	now     time.Time
@@ -72,10 +79,14 @@ func newWorldWith(t *testing.T, change func(*api.Config)) *world {
 	if err != nil {
 		t.Fatal(err)
 	}
-	other := service.NewKey()
+	other, err := service.ParseKey(otherKey)
+	if err != nil {
+		t.Fatal(err)
+	}
+	lender := service.NewKey()
 	w := &world{
-		t: t, history: &servicetest.History{}, key: key.Reveal(), other: other.Reveal(), log: &lockedBuffer{}, now: noon, compute: samplePlan,
-		holders: map[string]service.OrgID{string(key.Hash()): uuid.UUID{1}, string(other.Hash()): uuid.UUID{2}},
+		t: t, history: &servicetest.History{}, key: key.Reveal(), other: other.Reveal(), lender: lender.Reveal(), log: &lockedBuffer{}, now: noon, compute: samplePlan,
+		holders: map[string]service.OrgID{string(key.Hash()): uuid.UUID{1}, string(other.Hash()): uuid.UUID{2}, string(lender.Hash()): {3}},
 	}
 	plans := &service.Plans{
 		History: w.history, Clock: w.clock, NewID: counter("00000000-0000-7000-8000-%012d"),
@@ -85,11 +96,18 @@ func newWorldWith(t *testing.T, change func(*api.Config)) *world {
 	}
 	w.plans = plans
 	w.forecasts = &service.AreaForecasts{History: w.history, Book: w.history, Clock: w.clock, NewID: counter("00000000-0000-7000-b000-%012d"), Plans: plans}
-	registers := &service.Registers{History: w.history, Clock: w.clock, NewID: counter("00000000-0000-7000-a000-%012d")}
+	registers := &service.Registers{History: w.history, Clock: w.clock, NewID: counter("00000000-0000-7000-a000-%012d"), Salt: salts()}
+	events := &service.Events{Log: w.history, Clock: w.clock}
+	w.webhooks = &service.Webhooks{
+		History: w.history, Log: w.history, Events: events, Courier: outwards{}, Safe: boxes{}, Clock: w.clock, NewID: counter("00000000-0000-7000-d000-%012d"),
+	}
 	w.keys = &service.Keys{History: w.history, Clock: w.clock, NewID: counter("00000000-0000-7000-c000-%012d")}
 	config := api.Config{
-		Plans: plans, Registers: registers, Forecasts: w.forecasts, Events: &service.Events{Log: w.history, Clock: w.clock}, Beat: 20 * time.Millisecond, Keys: w.keys, Keyring: w, Ping: func(context.Context) error { return w.pingErr }, Cautions: []string{"Keep feet clear of the rode."},
+		Plans: plans, Registers: registers, Forecasts: w.forecasts, Events: events, Webhooks: w.webhooks,
+		Emergency: &service.Emergency{Lender: w.history, History: w.history, Clock: w.clock, NewID: counter("00000000-0000-7000-8e00-%012d")},
+		Beat:      20 * time.Millisecond, Keys: w.keys, Witness: &service.Witness{Log: w.history, Clock: w.clock, Signer: theSigner()}, Keyring: w, Ping: func(context.Context) error { return w.pingErr }, Cautions: []string{"Keep feet clear of the rode."},
 		Log: slog.New(slog.NewJSONHandler(w.log, nil)), Clock: w.clock, NewID: counter("00000000-0000-4000-9000-%012d"),
+		Limits: &limit.Config{},
 	}
 	change(&config)
 	made, err := api.New(config)
@@ -99,6 +117,19 @@ func newWorldWith(t *testing.T, change func(*api.Config)) *world {
 	w.api = made
 	return w
 }
+
+// theSigner is always the same, so that goldens are. It signs nothing but tests.
+var theSigner = sync.OnceValue(func() ledger.Signer {
+	private, _, err := ledger.GenerateKey(strings.NewReader("32 bytes that are anything but a"), "rideout.example")
+	if err != nil {
+		panic(err)
+	}
+	signer, err := ledger.NewSigner(private)
+	if err != nil {
+		panic(err)
+	}
+	return signer
+})
 
 func (w *world) clock() time.Time {
 	w.mu.Lock()
@@ -220,7 +251,7 @@ func checkAnswer(t *testing.T, r *http.Request, answer *http.Response, body []by
 	input := &openapi3filter.ResponseValidationInput{
 		RequestValidationInput: &openapi3filter.RequestValidationInput{Request: r, PathParams: params, Route: &routers.Route{Spec: theContract(), Path: path, PathItem: item, Method: r.Method, Operation: item.GetOperation(r.Method)}},
 		Status:                 answer.StatusCode, Header: answer.Header, Body: io.NopCloser(bytes.NewReader(body)),
-		Options: &openapi3filter.Options{IncludeResponseStatus: true, MultiError: true, ExcludeResponseBody: !strings.Contains(answer.Header.Get("Content-Type"), "json")},
+		Options: &openapi3filter.Options{IncludeResponseStatus: true, MultiError: true, ExcludeResponseBody: !isJSON(answer.Header.Get("Content-Type"))},
 	}
 	if err := openapi3filter.ValidateResponse(t.Context(), input); err != nil {
 		t.Errorf("%s %s answered %d outside the contract: %v\n%s", r.Method, r.URL, answer.StatusCode, err, body)
@@ -252,7 +283,7 @@ func contractPath(path string) (string, map[string]string) {
 	if len(parts) < 4 || parts[1] != "v1" {
 		return path, nil
 	}
-	if path == "/v1/events/stream" {
+	if path == "/v1/events/stream" || strings.HasPrefix(path, "/v1/log/") || strings.HasPrefix(path, "/v1/exports/") {
 		return path, nil
 	}
 	id := parts[3]
@@ -335,4 +366,22 @@ func (l *lockedBuffer) String() string {
 	l.mu.Lock()
 	defer l.mu.Unlock()
 	return l.b.String()
+}
+
+func readCloser(text string) io.ReadCloser { return io.NopCloser(strings.NewReader(text)) }
+
+// salts are always the same, so that goldens are.
+func salts() func() ledger.Salt {
+	next := counter("00000000-0000-7000-b000-%012d")
+	return func() (s ledger.Salt) {
+		id := next()
+		copy(s[:], id[:])
+		return s
+	}
+}
+
+// isJSON tells whether a media type is one JSON text.
+func isJSON(kind string) bool {
+	kind, _, _ = strings.Cut(kind, ";")
+	return kind == "application/json" || strings.HasSuffix(kind, "+json")
 }

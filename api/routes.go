@@ -44,6 +44,15 @@ func (a *API) routes() []Route {
 		{http.MethodGet, "/v1/vessels/{id}/storm-plan", "plans:read", w.GetStormPlan},
 		{http.MethodGet, "/v1/vessels/{id}/drift", "plans:read", w.GetWhereabouts},
 
+		{http.MethodPost, "/v1/emergency-access", "rescue:emergency", w.OpenEmergencyAccess},
+		{http.MethodGet, "/v1/emergency-access", "audit:read", w.ListEmergencyAccess},
+		{http.MethodGet, "/v1/emergency-access/{id}", "audit:read", w.GetEmergencyAccess},
+		{http.MethodDelete, "/v1/emergency-access/{id}", "rescue:emergency", w.EndEmergencyAccess},
+		{http.MethodGet, "/v1/emergency-access/{id}/storm-plan", "rescue:emergency", w.GetLentStormPlan},
+		{http.MethodGet, "/v1/emergency-access/{id}/drift", "rescue:emergency", w.GetLentWhereabouts},
+		{http.MethodGet, "/v1/emergency-access/{id}/vessel", "rescue:emergency", w.GetLentVessel},
+		{http.MethodPut, "/v1/emergency-access/{id}/review", "admin", w.ReviewEmergencyAccess},
+
 		{http.MethodPost, "/v1/vessels", "registers:write", w.RegisterVessel},
 		{http.MethodGet, "/v1/vessels", "plans:read", w.ListVessels},
 		{http.MethodGet, "/v1/vessels/{id}", "plans:read", w.GetVessel},
@@ -85,11 +94,31 @@ func (a *API) routes() []Route {
 		{http.MethodGet, "/v1/readiness/summary", "plans:read", w.SummariseReadiness},
 		{http.MethodGet, "/v1/vessels/{id}/readiness", "plans:read", w.GetVesselReadiness},
 
+		{http.MethodPost, "/v1/webhooks", "admin", w.CreateWebhook},
+		{http.MethodGet, "/v1/webhooks", "admin", w.ListWebhooks},
+		{http.MethodGet, "/v1/webhooks/{id}", "admin", w.GetWebhook},
+		{http.MethodPatch, "/v1/webhooks/{id}", "admin", w.ChangeWebhook},
+		{http.MethodDelete, "/v1/webhooks/{id}", "admin", w.RemoveWebhook},
+		{http.MethodPost, "/v1/webhooks/{id}/secret", "admin", w.RotateWebhookSecret},
+		{http.MethodGet, "/v1/webhooks/{id}/deliveries", "admin", w.ListDeliveries},
+		{http.MethodPost, "/v1/webhooks/{id}/replay", "admin", w.ReplayWebhook},
+
 		{http.MethodPost, "/v1/keys", "admin", w.CreateKey},
 		{http.MethodGet, "/v1/keys", "admin", w.ListKeys},
 		{http.MethodGet, "/v1/keys/{id}", "admin", w.GetKey},
 		{http.MethodDelete, "/v1/keys/{id}", "admin", w.RevokeKey},
 		{http.MethodPost, "/v1/keys/{id}/rotation", "admin", w.RotateKey},
+
+		{http.MethodDelete, "/v1/people/{id}", "admin", w.ErasePerson},
+
+		{http.MethodGet, "/v1/log/checkpoint", "audit:read", w.GetCheckpoint},
+		{http.MethodGet, "/v1/log/key", "audit:read", w.GetLogKey},
+		{http.MethodGet, "/v1/log/entries", "audit:read", w.ListLogEntries},
+		{http.MethodGet, "/v1/log/hashes", "audit:read", w.ListLogHashes},
+		{http.MethodGet, "/v1/log/proofs/inclusion", "audit:read", w.GetInclusionProof},
+		{http.MethodGet, "/v1/log/proofs/consistency", "audit:read", w.GetConsistencyProof},
+		{http.MethodGet, "/v1/exports/audit", "audit:read", live(w.ExportAudit)},
+		{http.MethodGet, "/v1/exports/manifest", "audit:read", w.GetExportManifest},
 
 		{http.MethodPost, "/v1/forecasts", "plans:write", w.ReceiveForecast},
 		{http.MethodGet, "/v1/forecasts", "plans:read", w.ListForecasts},
@@ -116,7 +145,7 @@ func (a *API) register(doc *openapi3.T) error {
 		}
 		var through []echo.MiddlewareFunc
 		if !r.Open() {
-			through = append(through, a.requireKey, require(r.Scope), check)
+			through = append(through, a.requireKey, a.limit(r), require(r.Scope), check)
 		}
 		methods := []string{r.Method}
 		if r.Method == http.MethodGet {
@@ -124,7 +153,22 @@ func (a *API) register(doc *openapi3.T) error {
 		}
 		a.echo.Match(methods, toRouterPath.Replace(r.Path), r.handler, through...)
 	}
+	a.registerPages()
 	return nil
+}
+
+func (a *API) registerPages() {
+	for _, r := range a.pages() {
+		through := []echo.MiddlewareFunc{a.paged}
+		if !r.Open() {
+			through = append(through, a.signedIn, a.limit(r), require(r.Scope))
+		}
+		methods := []string{r.Method}
+		if r.Method == http.MethodGet {
+			methods = append(methods, http.MethodHead)
+		}
+		a.echo.Match(methods, toRouterPath.Replace(r.Path), r.handler, through...)
+	}
 }
 
 // agree holds the routes against the contract, so that nothing is served by accident: each is in both, once, with the

@@ -59,12 +59,42 @@ type ServerInterface interface {
 	// ChangeDrill Correct a drill
 	// (PATCH /v1/drills/{id})
 	ChangeDrill(ctx echo.Context, id EntityID, params ChangeDrillParams) error
+	// ListEmergencyAccess List emergency accesses, asked for or granted, newest first
+	// (GET /v1/emergency-access)
+	ListEmergencyAccess(ctx echo.Context, params ListEmergencyAccessParams) error
+	// OpenEmergencyAccess Open an emergency access to a vessel of another organisation
+	// (POST /v1/emergency-access)
+	OpenEmergencyAccess(ctx echo.Context, params OpenEmergencyAccessParams) error
+	// EndEmergencyAccess End an emergency access before it expires
+	// (DELETE /v1/emergency-access/{id})
+	EndEmergencyAccess(ctx echo.Context, id EntityID) error
+	// GetEmergencyAccess Read an emergency access, with what was read through it
+	// (GET /v1/emergency-access/{id})
+	GetEmergencyAccess(ctx echo.Context, id EntityID) error
+	// GetLentWhereabouts Read where the vessel of an emergency access would be
+	// (GET /v1/emergency-access/{id}/drift)
+	GetLentWhereabouts(ctx echo.Context, id EntityID, params GetLentWhereaboutsParams) error
+	// ReviewEmergencyAccess Close the review of an emergency access
+	// (PUT /v1/emergency-access/{id}/review)
+	ReviewEmergencyAccess(ctx echo.Context, id EntityID) error
+	// GetLentStormPlan Read the storm plan of the vessel of an emergency access
+	// (GET /v1/emergency-access/{id}/storm-plan)
+	GetLentStormPlan(ctx echo.Context, id EntityID) error
+	// GetLentVessel Read the particulars of the vessel of an emergency access
+	// (GET /v1/emergency-access/{id}/vessel)
+	GetLentVessel(ctx echo.Context, id EntityID) error
 	// ListEvents List what happened, in order
 	// (GET /v1/events)
 	ListEvents(ctx echo.Context, params ListEventsParams) error
 	// StreamEvents Follow what happens as it happens
 	// (GET /v1/events/stream)
 	StreamEvents(ctx echo.Context, params StreamEventsParams) error
+	// ExportAudit Export what was recorded in a span of time
+	// (GET /v1/exports/audit)
+	ExportAudit(ctx echo.Context, params ExportAuditParams) error
+	// GetExportManifest Get the manifest of an export
+	// (GET /v1/exports/manifest)
+	GetExportManifest(ctx echo.Context, params GetExportManifestParams) error
 	// ListForecasts List forecasts for areas
 	// (GET /v1/forecasts)
 	ListForecasts(ctx echo.Context, params ListForecastsParams) error
@@ -122,12 +152,33 @@ type ServerInterface interface {
 	// RotateKey Put a new key in the place of one
 	// (POST /v1/keys/{id}/rotation)
 	RotateKey(ctx echo.Context, id EntityID, params RotateKeyParams) error
+	// GetCheckpoint Get a signed checkpoint of the log as it is now
+	// (GET /v1/log/checkpoint)
+	GetCheckpoint(ctx echo.Context) error
+	// ListLogEntries List the entries of the log in order
+	// (GET /v1/log/entries)
+	ListLogEntries(ctx echo.Context, params ListLogEntriesParams) error
+	// ListLogHashes List the hashes kept with the entries
+	// (GET /v1/log/hashes)
+	ListLogHashes(ctx echo.Context, params ListLogHashesParams) error
+	// GetLogKey Get the public key that checkpoints are verified with
+	// (GET /v1/log/key)
+	GetLogKey(ctx echo.Context) error
+	// GetConsistencyProof Prove that the log only grew
+	// (GET /v1/log/proofs/consistency)
+	GetConsistencyProof(ctx echo.Context, params GetConsistencyProofParams) error
+	// GetInclusionProof Prove that the log has an entry
+	// (GET /v1/log/proofs/inclusion)
+	GetInclusionProof(ctx echo.Context, params GetInclusionProofParams) error
 	// GetObservation Read an observation
 	// (GET /v1/observations/{id})
 	GetObservation(ctx echo.Context, id EntityID, params GetObservationParams) error
 	// ChangeObservation Correct an observation
 	// (PATCH /v1/observations/{id})
 	ChangeObservation(ctx echo.Context, id EntityID, params ChangeObservationParams) error
+	// ErasePerson Erase everything written about a person
+	// (DELETE /v1/people/{id})
+	ErasePerson(ctx echo.Context, id EntityID) error
 	// ListPlans List plans, newest first
 	// (GET /v1/plans)
 	ListPlans(ctx echo.Context, params ListPlansParams) error
@@ -200,6 +251,30 @@ type ServerInterface interface {
 	// GetStormPlan Read a vessel's storm plan in short
 	// (GET /v1/vessels/{id}/storm-plan)
 	GetStormPlan(ctx echo.Context, id EntityID) error
+	// ListWebhooks List webhooks
+	// (GET /v1/webhooks)
+	ListWebhooks(ctx echo.Context, params ListWebhooksParams) error
+	// CreateWebhook Make a webhook
+	// (POST /v1/webhooks)
+	CreateWebhook(ctx echo.Context, params CreateWebhookParams) error
+	// RemoveWebhook Remove a webhook
+	// (DELETE /v1/webhooks/{id})
+	RemoveWebhook(ctx echo.Context, id EntityID, params RemoveWebhookParams) error
+	// GetWebhook Read a webhook
+	// (GET /v1/webhooks/{id})
+	GetWebhook(ctx echo.Context, id EntityID) error
+	// ChangeWebhook Change a webhook
+	// (PATCH /v1/webhooks/{id})
+	ChangeWebhook(ctx echo.Context, id EntityID, params ChangeWebhookParams) error
+	// ListDeliveries List the attempts to deliver to a webhook
+	// (GET /v1/webhooks/{id}/deliveries)
+	ListDeliveries(ctx echo.Context, id EntityID, params ListDeliveriesParams) error
+	// ReplayWebhook Send events again
+	// (POST /v1/webhooks/{id}/replay)
+	ReplayWebhook(ctx echo.Context, id EntityID) error
+	// RotateWebhookSecret Give a webhook a new secret
+	// (POST /v1/webhooks/{id}/secret)
+	RotateWebhookSecret(ctx echo.Context, id EntityID, params RotateWebhookSecretParams) error
 }
 
 // ServerInterfaceWrapper converts echo contexts to parameters.
@@ -612,6 +687,174 @@ func (w *ServerInterfaceWrapper) ChangeDrill(ctx echo.Context) error {
 	return err
 }
 
+// ListEmergencyAccess converts echo context to params.
+func (w *ServerInterfaceWrapper) ListEmergencyAccess(ctx echo.Context) error {
+	var err error
+
+	// Parameter object where we will unmarshal all parameters from the context
+	var params ListEmergencyAccessParams
+	// ------------- Optional query parameter "review" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "review", ctx.QueryParams(), &params.Review, runtime.BindQueryParameterOptions{Type: "string", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter review: %s", err))
+	}
+
+	// ------------- Optional query parameter "limit" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "limit", ctx.QueryParams(), &params.Limit, runtime.BindQueryParameterOptions{Type: "integer", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter limit: %s", err))
+	}
+
+	// ------------- Optional query parameter "cursor" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "cursor", ctx.QueryParams(), &params.Cursor, runtime.BindQueryParameterOptions{Type: "string", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter cursor: %s", err))
+	}
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.ListEmergencyAccess(ctx, params)
+	return err
+}
+
+// OpenEmergencyAccess converts echo context to params.
+func (w *ServerInterfaceWrapper) OpenEmergencyAccess(ctx echo.Context) error {
+	var err error
+
+	// Parameter object where we will unmarshal all parameters from the context
+	var params OpenEmergencyAccessParams
+
+	headers := ctx.Request().Header
+	// ------------- Required header parameter "Idempotency-Key" -------------
+	if valueList, found := headers[http.CanonicalHeaderKey("Idempotency-Key")]; found {
+		var IdempotencyKey IdempotencyKey
+		n := len(valueList)
+		if n != 1 {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Expected one value for Idempotency-Key, got %d", n))
+		}
+
+		err = runtime.BindStyledParameterWithOptions("simple", "Idempotency-Key", valueList[0], &IdempotencyKey, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: true, Type: "string", Format: ""})
+		if err != nil {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter Idempotency-Key: %s", err))
+		}
+
+		params.IdempotencyKey = IdempotencyKey
+	} else {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Header parameter Idempotency-Key is required, but not found"))
+	}
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.OpenEmergencyAccess(ctx, params)
+	return err
+}
+
+// EndEmergencyAccess converts echo context to params.
+func (w *ServerInterfaceWrapper) EndEmergencyAccess(ctx echo.Context) error {
+	var err error
+	// ------------- Path parameter "id" -------------
+	var id EntityID
+
+	err = runtime.BindStyledParameterWithOptions("simple", "id", ctx.Param("id"), &id, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationPath, Explode: false, Required: true, Type: "string", Format: "uuid", ValueIsUnescaped: ctx.Request().URL.RawPath == ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter id: %s", err))
+	}
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.EndEmergencyAccess(ctx, id)
+	return err
+}
+
+// GetEmergencyAccess converts echo context to params.
+func (w *ServerInterfaceWrapper) GetEmergencyAccess(ctx echo.Context) error {
+	var err error
+	// ------------- Path parameter "id" -------------
+	var id EntityID
+
+	err = runtime.BindStyledParameterWithOptions("simple", "id", ctx.Param("id"), &id, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationPath, Explode: false, Required: true, Type: "string", Format: "uuid", ValueIsUnescaped: ctx.Request().URL.RawPath == ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter id: %s", err))
+	}
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.GetEmergencyAccess(ctx, id)
+	return err
+}
+
+// GetLentWhereabouts converts echo context to params.
+func (w *ServerInterfaceWrapper) GetLentWhereabouts(ctx echo.Context) error {
+	var err error
+	// ------------- Path parameter "id" -------------
+	var id EntityID
+
+	err = runtime.BindStyledParameterWithOptions("simple", "id", ctx.Param("id"), &id, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationPath, Explode: false, Required: true, Type: "string", Format: "uuid", ValueIsUnescaped: ctx.Request().URL.RawPath == ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter id: %s", err))
+	}
+
+	// Parameter object where we will unmarshal all parameters from the context
+	var params GetLentWhereaboutsParams
+	// ------------- Optional query parameter "at" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "at", ctx.QueryParams(), &params.At, runtime.BindQueryParameterOptions{Type: "string", Format: "date-time"})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter at: %s", err))
+	}
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.GetLentWhereabouts(ctx, id, params)
+	return err
+}
+
+// ReviewEmergencyAccess converts echo context to params.
+func (w *ServerInterfaceWrapper) ReviewEmergencyAccess(ctx echo.Context) error {
+	var err error
+	// ------------- Path parameter "id" -------------
+	var id EntityID
+
+	err = runtime.BindStyledParameterWithOptions("simple", "id", ctx.Param("id"), &id, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationPath, Explode: false, Required: true, Type: "string", Format: "uuid", ValueIsUnescaped: ctx.Request().URL.RawPath == ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter id: %s", err))
+	}
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.ReviewEmergencyAccess(ctx, id)
+	return err
+}
+
+// GetLentStormPlan converts echo context to params.
+func (w *ServerInterfaceWrapper) GetLentStormPlan(ctx echo.Context) error {
+	var err error
+	// ------------- Path parameter "id" -------------
+	var id EntityID
+
+	err = runtime.BindStyledParameterWithOptions("simple", "id", ctx.Param("id"), &id, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationPath, Explode: false, Required: true, Type: "string", Format: "uuid", ValueIsUnescaped: ctx.Request().URL.RawPath == ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter id: %s", err))
+	}
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.GetLentStormPlan(ctx, id)
+	return err
+}
+
+// GetLentVessel converts echo context to params.
+func (w *ServerInterfaceWrapper) GetLentVessel(ctx echo.Context) error {
+	var err error
+	// ------------- Path parameter "id" -------------
+	var id EntityID
+
+	err = runtime.BindStyledParameterWithOptions("simple", "id", ctx.Param("id"), &id, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationPath, Explode: false, Required: true, Type: "string", Format: "uuid", ValueIsUnescaped: ctx.Request().URL.RawPath == ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter id: %s", err))
+	}
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.GetLentVessel(ctx, id)
+	return err
+}
+
 // ListEvents converts echo context to params.
 func (w *ServerInterfaceWrapper) ListEvents(ctx echo.Context) error {
 	var err error
@@ -669,6 +912,77 @@ func (w *ServerInterfaceWrapper) StreamEvents(ctx echo.Context) error {
 
 	// Invoke the callback with all the unmarshaled arguments
 	err = w.Handler.StreamEvents(ctx, params)
+	return err
+}
+
+// ExportAudit converts echo context to params.
+func (w *ServerInterfaceWrapper) ExportAudit(ctx echo.Context) error {
+	var err error
+
+	// Parameter object where we will unmarshal all parameters from the context
+	var params ExportAuditParams
+	// ------------- Optional query parameter "from" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "from", ctx.QueryParams(), &params.From, runtime.BindQueryParameterOptions{Type: "string", Format: "date-time"})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter from: %s", err))
+	}
+
+	// ------------- Optional query parameter "to" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "to", ctx.QueryParams(), &params.To, runtime.BindQueryParameterOptions{Type: "string", Format: "date-time"})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter to: %s", err))
+	}
+
+	// ------------- Optional query parameter "format" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "format", ctx.QueryParams(), &params.Format, runtime.BindQueryParameterOptions{Type: "string", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter format: %s", err))
+	}
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.ExportAudit(ctx, params)
+	return err
+}
+
+// GetExportManifest converts echo context to params.
+func (w *ServerInterfaceWrapper) GetExportManifest(ctx echo.Context) error {
+	var err error
+
+	// Parameter object where we will unmarshal all parameters from the context
+	var params GetExportManifestParams
+	// ------------- Optional query parameter "from" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "from", ctx.QueryParams(), &params.From, runtime.BindQueryParameterOptions{Type: "string", Format: "date-time"})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter from: %s", err))
+	}
+
+	// ------------- Optional query parameter "to" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "to", ctx.QueryParams(), &params.To, runtime.BindQueryParameterOptions{Type: "string", Format: "date-time"})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter to: %s", err))
+	}
+
+	// ------------- Optional query parameter "format" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "format", ctx.QueryParams(), &params.Format, runtime.BindQueryParameterOptions{Type: "string", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter format: %s", err))
+	}
+
+	// ------------- Optional query parameter "since" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "since", ctx.QueryParams(), &params.Since, runtime.BindQueryParameterOptions{Type: "integer", Format: "int64"})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter since: %s", err))
+	}
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.GetExportManifest(ctx, params)
 	return err
 }
 
@@ -1297,6 +1611,124 @@ func (w *ServerInterfaceWrapper) RotateKey(ctx echo.Context) error {
 	return err
 }
 
+// GetCheckpoint converts echo context to params.
+func (w *ServerInterfaceWrapper) GetCheckpoint(ctx echo.Context) error {
+	var err error
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.GetCheckpoint(ctx)
+	return err
+}
+
+// ListLogEntries converts echo context to params.
+func (w *ServerInterfaceWrapper) ListLogEntries(ctx echo.Context) error {
+	var err error
+
+	// Parameter object where we will unmarshal all parameters from the context
+	var params ListLogEntriesParams
+	// ------------- Optional query parameter "after" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "after", ctx.QueryParams(), &params.After, runtime.BindQueryParameterOptions{Type: "integer", Format: "int64"})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter after: %s", err))
+	}
+
+	// ------------- Optional query parameter "limit" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "limit", ctx.QueryParams(), &params.Limit, runtime.BindQueryParameterOptions{Type: "integer", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter limit: %s", err))
+	}
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.ListLogEntries(ctx, params)
+	return err
+}
+
+// ListLogHashes converts echo context to params.
+func (w *ServerInterfaceWrapper) ListLogHashes(ctx echo.Context) error {
+	var err error
+
+	// Parameter object where we will unmarshal all parameters from the context
+	var params ListLogHashesParams
+	// ------------- Optional query parameter "from" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "from", ctx.QueryParams(), &params.From, runtime.BindQueryParameterOptions{Type: "integer", Format: "int64"})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter from: %s", err))
+	}
+
+	// ------------- Optional query parameter "limit" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "limit", ctx.QueryParams(), &params.Limit, runtime.BindQueryParameterOptions{Type: "integer", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter limit: %s", err))
+	}
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.ListLogHashes(ctx, params)
+	return err
+}
+
+// GetLogKey converts echo context to params.
+func (w *ServerInterfaceWrapper) GetLogKey(ctx echo.Context) error {
+	var err error
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.GetLogKey(ctx)
+	return err
+}
+
+// GetConsistencyProof converts echo context to params.
+func (w *ServerInterfaceWrapper) GetConsistencyProof(ctx echo.Context) error {
+	var err error
+
+	// Parameter object where we will unmarshal all parameters from the context
+	var params GetConsistencyProofParams
+	// ------------- Required query parameter "from" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, true, "from", ctx.QueryParams(), &params.From, runtime.BindQueryParameterOptions{Type: "integer", Format: "int64"})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter from: %s", err))
+	}
+
+	// ------------- Optional query parameter "to" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "to", ctx.QueryParams(), &params.To, runtime.BindQueryParameterOptions{Type: "integer", Format: "int64"})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter to: %s", err))
+	}
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.GetConsistencyProof(ctx, params)
+	return err
+}
+
+// GetInclusionProof converts echo context to params.
+func (w *ServerInterfaceWrapper) GetInclusionProof(ctx echo.Context) error {
+	var err error
+
+	// Parameter object where we will unmarshal all parameters from the context
+	var params GetInclusionProofParams
+	// ------------- Required query parameter "seq" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, true, "seq", ctx.QueryParams(), &params.Seq, runtime.BindQueryParameterOptions{Type: "integer", Format: "int64"})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter seq: %s", err))
+	}
+
+	// ------------- Optional query parameter "size" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "size", ctx.QueryParams(), &params.Size, runtime.BindQueryParameterOptions{Type: "integer", Format: "int64"})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter size: %s", err))
+	}
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.GetInclusionProof(ctx, params)
+	return err
+}
+
 // GetObservation converts echo context to params.
 func (w *ServerInterfaceWrapper) GetObservation(ctx echo.Context) error {
 	var err error
@@ -1368,6 +1800,22 @@ func (w *ServerInterfaceWrapper) ChangeObservation(ctx echo.Context) error {
 
 	// Invoke the callback with all the unmarshaled arguments
 	err = w.Handler.ChangeObservation(ctx, id, params)
+	return err
+}
+
+// ErasePerson converts echo context to params.
+func (w *ServerInterfaceWrapper) ErasePerson(ctx echo.Context) error {
+	var err error
+	// ------------- Path parameter "id" -------------
+	var id EntityID
+
+	err = runtime.BindStyledParameterWithOptions("simple", "id", ctx.Param("id"), &id, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationPath, Explode: false, Required: true, Type: "string", Format: "uuid", ValueIsUnescaped: ctx.Request().URL.RawPath == ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter id: %s", err))
+	}
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.ErasePerson(ctx, id)
 	return err
 }
 
@@ -2250,6 +2698,236 @@ func (w *ServerInterfaceWrapper) GetStormPlan(ctx echo.Context) error {
 	return err
 }
 
+// ListWebhooks converts echo context to params.
+func (w *ServerInterfaceWrapper) ListWebhooks(ctx echo.Context) error {
+	var err error
+
+	// Parameter object where we will unmarshal all parameters from the context
+	var params ListWebhooksParams
+	// ------------- Optional query parameter "limit" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "limit", ctx.QueryParams(), &params.Limit, runtime.BindQueryParameterOptions{Type: "integer", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter limit: %s", err))
+	}
+
+	// ------------- Optional query parameter "cursor" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "cursor", ctx.QueryParams(), &params.Cursor, runtime.BindQueryParameterOptions{Type: "string", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter cursor: %s", err))
+	}
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.ListWebhooks(ctx, params)
+	return err
+}
+
+// CreateWebhook converts echo context to params.
+func (w *ServerInterfaceWrapper) CreateWebhook(ctx echo.Context) error {
+	var err error
+
+	// Parameter object where we will unmarshal all parameters from the context
+	var params CreateWebhookParams
+
+	headers := ctx.Request().Header
+	// ------------- Required header parameter "Idempotency-Key" -------------
+	if valueList, found := headers[http.CanonicalHeaderKey("Idempotency-Key")]; found {
+		var IdempotencyKey IdempotencyKey
+		n := len(valueList)
+		if n != 1 {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Expected one value for Idempotency-Key, got %d", n))
+		}
+
+		err = runtime.BindStyledParameterWithOptions("simple", "Idempotency-Key", valueList[0], &IdempotencyKey, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: true, Type: "string", Format: ""})
+		if err != nil {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter Idempotency-Key: %s", err))
+		}
+
+		params.IdempotencyKey = IdempotencyKey
+	} else {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Header parameter Idempotency-Key is required, but not found"))
+	}
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.CreateWebhook(ctx, params)
+	return err
+}
+
+// RemoveWebhook converts echo context to params.
+func (w *ServerInterfaceWrapper) RemoveWebhook(ctx echo.Context) error {
+	var err error
+	// ------------- Path parameter "id" -------------
+	var id EntityID
+
+	err = runtime.BindStyledParameterWithOptions("simple", "id", ctx.Param("id"), &id, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationPath, Explode: false, Required: true, Type: "string", Format: "uuid", ValueIsUnescaped: ctx.Request().URL.RawPath == ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter id: %s", err))
+	}
+
+	// Parameter object where we will unmarshal all parameters from the context
+	var params RemoveWebhookParams
+
+	headers := ctx.Request().Header
+	// ------------- Optional header parameter "If-Match" -------------
+	if valueList, found := headers[http.CanonicalHeaderKey("If-Match")]; found {
+		var IfMatch IfMatch
+		n := len(valueList)
+		if n != 1 {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Expected one value for If-Match, got %d", n))
+		}
+
+		err = runtime.BindStyledParameterWithOptions("simple", "If-Match", valueList[0], &IfMatch, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""})
+		if err != nil {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter If-Match: %s", err))
+		}
+
+		params.IfMatch = &IfMatch
+	}
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.RemoveWebhook(ctx, id, params)
+	return err
+}
+
+// GetWebhook converts echo context to params.
+func (w *ServerInterfaceWrapper) GetWebhook(ctx echo.Context) error {
+	var err error
+	// ------------- Path parameter "id" -------------
+	var id EntityID
+
+	err = runtime.BindStyledParameterWithOptions("simple", "id", ctx.Param("id"), &id, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationPath, Explode: false, Required: true, Type: "string", Format: "uuid", ValueIsUnescaped: ctx.Request().URL.RawPath == ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter id: %s", err))
+	}
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.GetWebhook(ctx, id)
+	return err
+}
+
+// ChangeWebhook converts echo context to params.
+func (w *ServerInterfaceWrapper) ChangeWebhook(ctx echo.Context) error {
+	var err error
+	// ------------- Path parameter "id" -------------
+	var id EntityID
+
+	err = runtime.BindStyledParameterWithOptions("simple", "id", ctx.Param("id"), &id, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationPath, Explode: false, Required: true, Type: "string", Format: "uuid", ValueIsUnescaped: ctx.Request().URL.RawPath == ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter id: %s", err))
+	}
+
+	// Parameter object where we will unmarshal all parameters from the context
+	var params ChangeWebhookParams
+
+	headers := ctx.Request().Header
+	// ------------- Optional header parameter "If-Match" -------------
+	if valueList, found := headers[http.CanonicalHeaderKey("If-Match")]; found {
+		var IfMatch IfMatch
+		n := len(valueList)
+		if n != 1 {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Expected one value for If-Match, got %d", n))
+		}
+
+		err = runtime.BindStyledParameterWithOptions("simple", "If-Match", valueList[0], &IfMatch, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""})
+		if err != nil {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter If-Match: %s", err))
+		}
+
+		params.IfMatch = &IfMatch
+	}
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.ChangeWebhook(ctx, id, params)
+	return err
+}
+
+// ListDeliveries converts echo context to params.
+func (w *ServerInterfaceWrapper) ListDeliveries(ctx echo.Context) error {
+	var err error
+	// ------------- Path parameter "id" -------------
+	var id EntityID
+
+	err = runtime.BindStyledParameterWithOptions("simple", "id", ctx.Param("id"), &id, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationPath, Explode: false, Required: true, Type: "string", Format: "uuid", ValueIsUnescaped: ctx.Request().URL.RawPath == ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter id: %s", err))
+	}
+
+	// Parameter object where we will unmarshal all parameters from the context
+	var params ListDeliveriesParams
+	// ------------- Optional query parameter "limit" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "limit", ctx.QueryParams(), &params.Limit, runtime.BindQueryParameterOptions{Type: "integer", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter limit: %s", err))
+	}
+
+	// ------------- Optional query parameter "cursor" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "cursor", ctx.QueryParams(), &params.Cursor, runtime.BindQueryParameterOptions{Type: "string", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter cursor: %s", err))
+	}
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.ListDeliveries(ctx, id, params)
+	return err
+}
+
+// ReplayWebhook converts echo context to params.
+func (w *ServerInterfaceWrapper) ReplayWebhook(ctx echo.Context) error {
+	var err error
+	// ------------- Path parameter "id" -------------
+	var id EntityID
+
+	err = runtime.BindStyledParameterWithOptions("simple", "id", ctx.Param("id"), &id, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationPath, Explode: false, Required: true, Type: "string", Format: "uuid", ValueIsUnescaped: ctx.Request().URL.RawPath == ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter id: %s", err))
+	}
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.ReplayWebhook(ctx, id)
+	return err
+}
+
+// RotateWebhookSecret converts echo context to params.
+func (w *ServerInterfaceWrapper) RotateWebhookSecret(ctx echo.Context) error {
+	var err error
+	// ------------- Path parameter "id" -------------
+	var id EntityID
+
+	err = runtime.BindStyledParameterWithOptions("simple", "id", ctx.Param("id"), &id, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationPath, Explode: false, Required: true, Type: "string", Format: "uuid", ValueIsUnescaped: ctx.Request().URL.RawPath == ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter id: %s", err))
+	}
+
+	// Parameter object where we will unmarshal all parameters from the context
+	var params RotateWebhookSecretParams
+
+	headers := ctx.Request().Header
+	// ------------- Required header parameter "Idempotency-Key" -------------
+	if valueList, found := headers[http.CanonicalHeaderKey("Idempotency-Key")]; found {
+		var IdempotencyKey IdempotencyKey
+		n := len(valueList)
+		if n != 1 {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Expected one value for Idempotency-Key, got %d", n))
+		}
+
+		err = runtime.BindStyledParameterWithOptions("simple", "Idempotency-Key", valueList[0], &IdempotencyKey, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: true, Type: "string", Format: ""})
+		if err != nil {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter Idempotency-Key: %s", err))
+		}
+
+		params.IdempotencyKey = IdempotencyKey
+	} else {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Header parameter Idempotency-Key is required, but not found"))
+	}
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.RotateWebhookSecret(ctx, id, params)
+	return err
+}
+
 // This is a simple interface which specifies echo.Route addition functions which
 // are present on both echo.Echo and echo.Group, since we want to allow using
 // either of them for path registration
@@ -2307,6 +2985,14 @@ func RegisterHandlersWithOptions(router EchoRouter, si ServerInterface, options 
 	router.GET(options.BaseURL+"/v1/plans/:id/changes", wrapper.GetPlanChanges, options.OperationMiddlewares["getPlanChanges"]...)
 	router.GET(options.BaseURL+"/v1/vessels/:id/storm-plan", wrapper.GetStormPlan, options.OperationMiddlewares["getStormPlan"]...)
 	router.GET(options.BaseURL+"/v1/vessels/:id/drift", wrapper.GetWhereabouts, options.OperationMiddlewares["getWhereabouts"]...)
+	router.GET(options.BaseURL+"/v1/emergency-access", wrapper.ListEmergencyAccess, options.OperationMiddlewares["listEmergencyAccess"]...)
+	router.POST(options.BaseURL+"/v1/emergency-access", wrapper.OpenEmergencyAccess, options.OperationMiddlewares["openEmergencyAccess"]...)
+	router.DELETE(options.BaseURL+"/v1/emergency-access/:id", wrapper.EndEmergencyAccess, options.OperationMiddlewares["endEmergencyAccess"]...)
+	router.GET(options.BaseURL+"/v1/emergency-access/:id", wrapper.GetEmergencyAccess, options.OperationMiddlewares["getEmergencyAccess"]...)
+	router.GET(options.BaseURL+"/v1/emergency-access/:id/storm-plan", wrapper.GetLentStormPlan, options.OperationMiddlewares["getLentStormPlan"]...)
+	router.GET(options.BaseURL+"/v1/emergency-access/:id/drift", wrapper.GetLentWhereabouts, options.OperationMiddlewares["getLentWhereabouts"]...)
+	router.GET(options.BaseURL+"/v1/emergency-access/:id/vessel", wrapper.GetLentVessel, options.OperationMiddlewares["getLentVessel"]...)
+	router.PUT(options.BaseURL+"/v1/emergency-access/:id/review", wrapper.ReviewEmergencyAccess, options.OperationMiddlewares["reviewEmergencyAccess"]...)
 	router.GET(options.BaseURL+"/v1/vessels", wrapper.ListVessels, options.OperationMiddlewares["listVessels"]...)
 	router.POST(options.BaseURL+"/v1/vessels", wrapper.RegisterVessel, options.OperationMiddlewares["registerVessel"]...)
 	router.GET(options.BaseURL+"/v1/vessels/:id", wrapper.GetVessel, options.OperationMiddlewares["getVessel"]...)
@@ -2349,11 +3035,28 @@ func RegisterHandlersWithOptions(router EchoRouter, si ServerInterface, options 
 	router.PATCH(options.BaseURL+"/v1/incidents/:id", wrapper.ChangeIncident, options.OperationMiddlewares["changeIncident"]...)
 	router.GET(options.BaseURL+"/v1/events", wrapper.ListEvents, options.OperationMiddlewares["listEvents"]...)
 	router.GET(options.BaseURL+"/v1/events/stream", wrapper.StreamEvents, options.OperationMiddlewares["streamEvents"]...)
+	router.DELETE(options.BaseURL+"/v1/people/:id", wrapper.ErasePerson, options.OperationMiddlewares["erasePerson"]...)
+	router.GET(options.BaseURL+"/v1/log/checkpoint", wrapper.GetCheckpoint, options.OperationMiddlewares["getCheckpoint"]...)
+	router.GET(options.BaseURL+"/v1/log/key", wrapper.GetLogKey, options.OperationMiddlewares["getLogKey"]...)
+	router.GET(options.BaseURL+"/v1/log/entries", wrapper.ListLogEntries, options.OperationMiddlewares["listLogEntries"]...)
+	router.GET(options.BaseURL+"/v1/log/hashes", wrapper.ListLogHashes, options.OperationMiddlewares["listLogHashes"]...)
+	router.GET(options.BaseURL+"/v1/log/proofs/inclusion", wrapper.GetInclusionProof, options.OperationMiddlewares["getInclusionProof"]...)
+	router.GET(options.BaseURL+"/v1/log/proofs/consistency", wrapper.GetConsistencyProof, options.OperationMiddlewares["getConsistencyProof"]...)
+	router.GET(options.BaseURL+"/v1/exports/audit", wrapper.ExportAudit, options.OperationMiddlewares["exportAudit"]...)
+	router.GET(options.BaseURL+"/v1/exports/manifest", wrapper.GetExportManifest, options.OperationMiddlewares["getExportManifest"]...)
 	router.GET(options.BaseURL+"/v1/keys", wrapper.ListKeys, options.OperationMiddlewares["listKeys"]...)
 	router.POST(options.BaseURL+"/v1/keys", wrapper.CreateKey, options.OperationMiddlewares["createKey"]...)
 	router.DELETE(options.BaseURL+"/v1/keys/:id", wrapper.RevokeKey, options.OperationMiddlewares["revokeKey"]...)
 	router.GET(options.BaseURL+"/v1/keys/:id", wrapper.GetKey, options.OperationMiddlewares["getKey"]...)
 	router.POST(options.BaseURL+"/v1/keys/:id/rotation", wrapper.RotateKey, options.OperationMiddlewares["rotateKey"]...)
+	router.GET(options.BaseURL+"/v1/webhooks", wrapper.ListWebhooks, options.OperationMiddlewares["listWebhooks"]...)
+	router.POST(options.BaseURL+"/v1/webhooks", wrapper.CreateWebhook, options.OperationMiddlewares["createWebhook"]...)
+	router.DELETE(options.BaseURL+"/v1/webhooks/:id", wrapper.RemoveWebhook, options.OperationMiddlewares["removeWebhook"]...)
+	router.GET(options.BaseURL+"/v1/webhooks/:id", wrapper.GetWebhook, options.OperationMiddlewares["getWebhook"]...)
+	router.PATCH(options.BaseURL+"/v1/webhooks/:id", wrapper.ChangeWebhook, options.OperationMiddlewares["changeWebhook"]...)
+	router.POST(options.BaseURL+"/v1/webhooks/:id/secret", wrapper.RotateWebhookSecret, options.OperationMiddlewares["rotateWebhookSecret"]...)
+	router.GET(options.BaseURL+"/v1/webhooks/:id/deliveries", wrapper.ListDeliveries, options.OperationMiddlewares["listDeliveries"]...)
+	router.POST(options.BaseURL+"/v1/webhooks/:id/replay", wrapper.ReplayWebhook, options.OperationMiddlewares["replayWebhook"]...)
 	router.GET(options.BaseURL+"/livez", wrapper.GetLiveness, options.OperationMiddlewares["getLiveness"]...)
 	router.GET(options.BaseURL+"/readyz", wrapper.GetReadiness, options.OperationMiddlewares["getReadiness"]...)
 	router.GET(options.BaseURL+"/openapi.json", wrapper.GetContract, options.OperationMiddlewares["getContract"]...)
@@ -2490,6 +3193,73 @@ type ChangeDrillResponseObject interface {
 	VisitChangeDrillResponse(w http.ResponseWriter) error
 }
 
+type ListEmergencyAccessRequestObject struct {
+	Params ListEmergencyAccessParams
+}
+
+type ListEmergencyAccessResponseObject interface {
+	VisitListEmergencyAccessResponse(w http.ResponseWriter) error
+}
+
+type OpenEmergencyAccessRequestObject struct {
+	Params OpenEmergencyAccessParams
+	Body   *OpenEmergencyAccessJSONRequestBody
+}
+
+type OpenEmergencyAccessResponseObject interface {
+	VisitOpenEmergencyAccessResponse(w http.ResponseWriter) error
+}
+
+type EndEmergencyAccessRequestObject struct {
+	Id EntityID `json:"id"`
+}
+
+type EndEmergencyAccessResponseObject interface {
+	VisitEndEmergencyAccessResponse(w http.ResponseWriter) error
+}
+
+type GetEmergencyAccessRequestObject struct {
+	Id EntityID `json:"id"`
+}
+
+type GetEmergencyAccessResponseObject interface {
+	VisitGetEmergencyAccessResponse(w http.ResponseWriter) error
+}
+
+type GetLentWhereaboutsRequestObject struct {
+	Id     EntityID `json:"id"`
+	Params GetLentWhereaboutsParams
+}
+
+type GetLentWhereaboutsResponseObject interface {
+	VisitGetLentWhereaboutsResponse(w http.ResponseWriter) error
+}
+
+type ReviewEmergencyAccessRequestObject struct {
+	Id   EntityID `json:"id"`
+	Body *ReviewEmergencyAccessJSONRequestBody
+}
+
+type ReviewEmergencyAccessResponseObject interface {
+	VisitReviewEmergencyAccessResponse(w http.ResponseWriter) error
+}
+
+type GetLentStormPlanRequestObject struct {
+	Id EntityID `json:"id"`
+}
+
+type GetLentStormPlanResponseObject interface {
+	VisitGetLentStormPlanResponse(w http.ResponseWriter) error
+}
+
+type GetLentVesselRequestObject struct {
+	Id EntityID `json:"id"`
+}
+
+type GetLentVesselResponseObject interface {
+	VisitGetLentVesselResponse(w http.ResponseWriter) error
+}
+
 type ListEventsRequestObject struct {
 	Params ListEventsParams
 }
@@ -2504,6 +3274,22 @@ type StreamEventsRequestObject struct {
 
 type StreamEventsResponseObject interface {
 	VisitStreamEventsResponse(w http.ResponseWriter) error
+}
+
+type ExportAuditRequestObject struct {
+	Params ExportAuditParams
+}
+
+type ExportAuditResponseObject interface {
+	VisitExportAuditResponse(w http.ResponseWriter) error
+}
+
+type GetExportManifestRequestObject struct {
+	Params GetExportManifestParams
+}
+
+type GetExportManifestResponseObject interface {
+	VisitGetExportManifestResponse(w http.ResponseWriter) error
 }
 
 type ListForecastsRequestObject struct {
@@ -2676,6 +3462,52 @@ type RotateKeyResponseObject interface {
 	VisitRotateKeyResponse(w http.ResponseWriter) error
 }
 
+type GetCheckpointRequestObject struct {
+}
+
+type GetCheckpointResponseObject interface {
+	VisitGetCheckpointResponse(w http.ResponseWriter) error
+}
+
+type ListLogEntriesRequestObject struct {
+	Params ListLogEntriesParams
+}
+
+type ListLogEntriesResponseObject interface {
+	VisitListLogEntriesResponse(w http.ResponseWriter) error
+}
+
+type ListLogHashesRequestObject struct {
+	Params ListLogHashesParams
+}
+
+type ListLogHashesResponseObject interface {
+	VisitListLogHashesResponse(w http.ResponseWriter) error
+}
+
+type GetLogKeyRequestObject struct {
+}
+
+type GetLogKeyResponseObject interface {
+	VisitGetLogKeyResponse(w http.ResponseWriter) error
+}
+
+type GetConsistencyProofRequestObject struct {
+	Params GetConsistencyProofParams
+}
+
+type GetConsistencyProofResponseObject interface {
+	VisitGetConsistencyProofResponse(w http.ResponseWriter) error
+}
+
+type GetInclusionProofRequestObject struct {
+	Params GetInclusionProofParams
+}
+
+type GetInclusionProofResponseObject interface {
+	VisitGetInclusionProofResponse(w http.ResponseWriter) error
+}
+
 type GetObservationRequestObject struct {
 	Id     EntityID `json:"id"`
 	Params GetObservationParams
@@ -2693,6 +3525,14 @@ type ChangeObservationRequestObject struct {
 
 type ChangeObservationResponseObject interface {
 	VisitChangeObservationResponse(w http.ResponseWriter) error
+}
+
+type ErasePersonRequestObject struct {
+	Id EntityID `json:"id"`
+}
+
+type ErasePersonResponseObject interface {
+	VisitErasePersonResponse(w http.ResponseWriter) error
 }
 
 type ListPlansRequestObject struct {
@@ -2908,6 +3748,78 @@ type GetStormPlanResponseObject interface {
 	VisitGetStormPlanResponse(w http.ResponseWriter) error
 }
 
+type ListWebhooksRequestObject struct {
+	Params ListWebhooksParams
+}
+
+type ListWebhooksResponseObject interface {
+	VisitListWebhooksResponse(w http.ResponseWriter) error
+}
+
+type CreateWebhookRequestObject struct {
+	Params CreateWebhookParams
+	Body   *CreateWebhookJSONRequestBody
+}
+
+type CreateWebhookResponseObject interface {
+	VisitCreateWebhookResponse(w http.ResponseWriter) error
+}
+
+type RemoveWebhookRequestObject struct {
+	Id     EntityID `json:"id"`
+	Params RemoveWebhookParams
+}
+
+type RemoveWebhookResponseObject interface {
+	VisitRemoveWebhookResponse(w http.ResponseWriter) error
+}
+
+type GetWebhookRequestObject struct {
+	Id EntityID `json:"id"`
+}
+
+type GetWebhookResponseObject interface {
+	VisitGetWebhookResponse(w http.ResponseWriter) error
+}
+
+type ChangeWebhookRequestObject struct {
+	Id     EntityID `json:"id"`
+	Params ChangeWebhookParams
+	Body   *ChangeWebhookApplicationMergePatchPlusJSONRequestBody
+}
+
+type ChangeWebhookResponseObject interface {
+	VisitChangeWebhookResponse(w http.ResponseWriter) error
+}
+
+type ListDeliveriesRequestObject struct {
+	Id     EntityID `json:"id"`
+	Params ListDeliveriesParams
+}
+
+type ListDeliveriesResponseObject interface {
+	VisitListDeliveriesResponse(w http.ResponseWriter) error
+}
+
+type ReplayWebhookRequestObject struct {
+	Id   EntityID `json:"id"`
+	Body *ReplayWebhookJSONRequestBody
+}
+
+type ReplayWebhookResponseObject interface {
+	VisitReplayWebhookResponse(w http.ResponseWriter) error
+}
+
+type RotateWebhookSecretRequestObject struct {
+	Id     EntityID `json:"id"`
+	Params RotateWebhookSecretParams
+	Body   *RotateWebhookSecretJSONRequestBody
+}
+
+type RotateWebhookSecretResponseObject interface {
+	VisitRotateWebhookSecretResponse(w http.ResponseWriter) error
+}
+
 // StrictServerInterface represents all server handlers.
 type StrictServerInterface interface {
 	// GetDocs Read this contract as a page
@@ -2955,12 +3867,42 @@ type StrictServerInterface interface {
 	// ChangeDrill Correct a drill
 	// (PATCH /v1/drills/{id})
 	ChangeDrill(ctx context.Context, request ChangeDrillRequestObject) (ChangeDrillResponseObject, error)
+	// ListEmergencyAccess List emergency accesses, asked for or granted, newest first
+	// (GET /v1/emergency-access)
+	ListEmergencyAccess(ctx context.Context, request ListEmergencyAccessRequestObject) (ListEmergencyAccessResponseObject, error)
+	// OpenEmergencyAccess Open an emergency access to a vessel of another organisation
+	// (POST /v1/emergency-access)
+	OpenEmergencyAccess(ctx context.Context, request OpenEmergencyAccessRequestObject) (OpenEmergencyAccessResponseObject, error)
+	// EndEmergencyAccess End an emergency access before it expires
+	// (DELETE /v1/emergency-access/{id})
+	EndEmergencyAccess(ctx context.Context, request EndEmergencyAccessRequestObject) (EndEmergencyAccessResponseObject, error)
+	// GetEmergencyAccess Read an emergency access, with what was read through it
+	// (GET /v1/emergency-access/{id})
+	GetEmergencyAccess(ctx context.Context, request GetEmergencyAccessRequestObject) (GetEmergencyAccessResponseObject, error)
+	// GetLentWhereabouts Read where the vessel of an emergency access would be
+	// (GET /v1/emergency-access/{id}/drift)
+	GetLentWhereabouts(ctx context.Context, request GetLentWhereaboutsRequestObject) (GetLentWhereaboutsResponseObject, error)
+	// ReviewEmergencyAccess Close the review of an emergency access
+	// (PUT /v1/emergency-access/{id}/review)
+	ReviewEmergencyAccess(ctx context.Context, request ReviewEmergencyAccessRequestObject) (ReviewEmergencyAccessResponseObject, error)
+	// GetLentStormPlan Read the storm plan of the vessel of an emergency access
+	// (GET /v1/emergency-access/{id}/storm-plan)
+	GetLentStormPlan(ctx context.Context, request GetLentStormPlanRequestObject) (GetLentStormPlanResponseObject, error)
+	// GetLentVessel Read the particulars of the vessel of an emergency access
+	// (GET /v1/emergency-access/{id}/vessel)
+	GetLentVessel(ctx context.Context, request GetLentVesselRequestObject) (GetLentVesselResponseObject, error)
 	// ListEvents List what happened, in order
 	// (GET /v1/events)
 	ListEvents(ctx context.Context, request ListEventsRequestObject) (ListEventsResponseObject, error)
 	// StreamEvents Follow what happens as it happens
 	// (GET /v1/events/stream)
 	StreamEvents(ctx context.Context, request StreamEventsRequestObject) (StreamEventsResponseObject, error)
+	// ExportAudit Export what was recorded in a span of time
+	// (GET /v1/exports/audit)
+	ExportAudit(ctx context.Context, request ExportAuditRequestObject) (ExportAuditResponseObject, error)
+	// GetExportManifest Get the manifest of an export
+	// (GET /v1/exports/manifest)
+	GetExportManifest(ctx context.Context, request GetExportManifestRequestObject) (GetExportManifestResponseObject, error)
 	// ListForecasts List forecasts for areas
 	// (GET /v1/forecasts)
 	ListForecasts(ctx context.Context, request ListForecastsRequestObject) (ListForecastsResponseObject, error)
@@ -3018,12 +3960,33 @@ type StrictServerInterface interface {
 	// RotateKey Put a new key in the place of one
 	// (POST /v1/keys/{id}/rotation)
 	RotateKey(ctx context.Context, request RotateKeyRequestObject) (RotateKeyResponseObject, error)
+	// GetCheckpoint Get a signed checkpoint of the log as it is now
+	// (GET /v1/log/checkpoint)
+	GetCheckpoint(ctx context.Context, request GetCheckpointRequestObject) (GetCheckpointResponseObject, error)
+	// ListLogEntries List the entries of the log in order
+	// (GET /v1/log/entries)
+	ListLogEntries(ctx context.Context, request ListLogEntriesRequestObject) (ListLogEntriesResponseObject, error)
+	// ListLogHashes List the hashes kept with the entries
+	// (GET /v1/log/hashes)
+	ListLogHashes(ctx context.Context, request ListLogHashesRequestObject) (ListLogHashesResponseObject, error)
+	// GetLogKey Get the public key that checkpoints are verified with
+	// (GET /v1/log/key)
+	GetLogKey(ctx context.Context, request GetLogKeyRequestObject) (GetLogKeyResponseObject, error)
+	// GetConsistencyProof Prove that the log only grew
+	// (GET /v1/log/proofs/consistency)
+	GetConsistencyProof(ctx context.Context, request GetConsistencyProofRequestObject) (GetConsistencyProofResponseObject, error)
+	// GetInclusionProof Prove that the log has an entry
+	// (GET /v1/log/proofs/inclusion)
+	GetInclusionProof(ctx context.Context, request GetInclusionProofRequestObject) (GetInclusionProofResponseObject, error)
 	// GetObservation Read an observation
 	// (GET /v1/observations/{id})
 	GetObservation(ctx context.Context, request GetObservationRequestObject) (GetObservationResponseObject, error)
 	// ChangeObservation Correct an observation
 	// (PATCH /v1/observations/{id})
 	ChangeObservation(ctx context.Context, request ChangeObservationRequestObject) (ChangeObservationResponseObject, error)
+	// ErasePerson Erase everything written about a person
+	// (DELETE /v1/people/{id})
+	ErasePerson(ctx context.Context, request ErasePersonRequestObject) (ErasePersonResponseObject, error)
 	// ListPlans List plans, newest first
 	// (GET /v1/plans)
 	ListPlans(ctx context.Context, request ListPlansRequestObject) (ListPlansResponseObject, error)
@@ -3096,6 +4059,30 @@ type StrictServerInterface interface {
 	// GetStormPlan Read a vessel's storm plan in short
 	// (GET /v1/vessels/{id}/storm-plan)
 	GetStormPlan(ctx context.Context, request GetStormPlanRequestObject) (GetStormPlanResponseObject, error)
+	// ListWebhooks List webhooks
+	// (GET /v1/webhooks)
+	ListWebhooks(ctx context.Context, request ListWebhooksRequestObject) (ListWebhooksResponseObject, error)
+	// CreateWebhook Make a webhook
+	// (POST /v1/webhooks)
+	CreateWebhook(ctx context.Context, request CreateWebhookRequestObject) (CreateWebhookResponseObject, error)
+	// RemoveWebhook Remove a webhook
+	// (DELETE /v1/webhooks/{id})
+	RemoveWebhook(ctx context.Context, request RemoveWebhookRequestObject) (RemoveWebhookResponseObject, error)
+	// GetWebhook Read a webhook
+	// (GET /v1/webhooks/{id})
+	GetWebhook(ctx context.Context, request GetWebhookRequestObject) (GetWebhookResponseObject, error)
+	// ChangeWebhook Change a webhook
+	// (PATCH /v1/webhooks/{id})
+	ChangeWebhook(ctx context.Context, request ChangeWebhookRequestObject) (ChangeWebhookResponseObject, error)
+	// ListDeliveries List the attempts to deliver to a webhook
+	// (GET /v1/webhooks/{id}/deliveries)
+	ListDeliveries(ctx context.Context, request ListDeliveriesRequestObject) (ListDeliveriesResponseObject, error)
+	// ReplayWebhook Send events again
+	// (POST /v1/webhooks/{id}/replay)
+	ReplayWebhook(ctx context.Context, request ReplayWebhookRequestObject) (ReplayWebhookResponseObject, error)
+	// RotateWebhookSecret Give a webhook a new secret
+	// (POST /v1/webhooks/{id}/secret)
+	RotateWebhookSecret(ctx context.Context, request RotateWebhookSecretRequestObject) (RotateWebhookSecretResponseObject, error)
 }
 
 type StrictHandlerFunc func(ctx echo.Context, request any) (any, error)
@@ -3598,6 +4585,253 @@ func (sh *strictHandler) ChangeDrill(ctx echo.Context, id EntityID, params Chang
 	return nil
 }
 
+// ListEmergencyAccess operation middleware
+func (sh *strictHandler) ListEmergencyAccess(ctx echo.Context, params ListEmergencyAccessParams) error {
+	var request ListEmergencyAccessRequestObject
+
+	request.Params = params
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.ListEmergencyAccess(ctx.Request().Context(), request.(ListEmergencyAccessRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "ListEmergencyAccess")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(ListEmergencyAccessResponseObject); ok {
+		return validResponse.VisitListEmergencyAccessResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
+// OpenEmergencyAccess operation middleware
+func (sh *strictHandler) OpenEmergencyAccess(ctx echo.Context, params OpenEmergencyAccessParams) error {
+	var request OpenEmergencyAccessRequestObject
+
+	request.Params = params
+
+	var body OpenEmergencyAccessJSONRequestBody
+	var err error
+	if binder, ok := ctx.Echo().Binder.(*echo.DefaultBinder); ok {
+		// A request validator built on kin-openapi's openapi3filter with
+		// KeepValidatedValue leaves the value it validated on the body. Bind
+		// that value, matching member names exactly, so the handler receives
+		// what was validated instead of a second, case-insensitive decode.
+		// Otherwise bind only the request body, so that path and query
+		// parameters are not also bound into the body struct.
+		if vb, ok := ctx.Request().Body.(interface{ ValidatedValue() any }); !ok || runtime.BindJSONValue(vb.ValidatedValue(), &body) != nil {
+			err = binder.BindBody(ctx, &body)
+		}
+	} else {
+		// A custom binder is installed on the Echo instance; defer to it
+		// entirely, since echo.Binder does not expose body-only binding and
+		// the binder may do more than decode (for example call ctx.Validate).
+		err = ctx.Bind(&body)
+	}
+	if err != nil {
+		return err
+	}
+	request.Body = &body
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.OpenEmergencyAccess(ctx.Request().Context(), request.(OpenEmergencyAccessRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "OpenEmergencyAccess")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(OpenEmergencyAccessResponseObject); ok {
+		return validResponse.VisitOpenEmergencyAccessResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
+// EndEmergencyAccess operation middleware
+func (sh *strictHandler) EndEmergencyAccess(ctx echo.Context, id EntityID) error {
+	var request EndEmergencyAccessRequestObject
+
+	request.Id = id
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.EndEmergencyAccess(ctx.Request().Context(), request.(EndEmergencyAccessRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "EndEmergencyAccess")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(EndEmergencyAccessResponseObject); ok {
+		return validResponse.VisitEndEmergencyAccessResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
+// GetEmergencyAccess operation middleware
+func (sh *strictHandler) GetEmergencyAccess(ctx echo.Context, id EntityID) error {
+	var request GetEmergencyAccessRequestObject
+
+	request.Id = id
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.GetEmergencyAccess(ctx.Request().Context(), request.(GetEmergencyAccessRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "GetEmergencyAccess")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(GetEmergencyAccessResponseObject); ok {
+		return validResponse.VisitGetEmergencyAccessResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
+// GetLentWhereabouts operation middleware
+func (sh *strictHandler) GetLentWhereabouts(ctx echo.Context, id EntityID, params GetLentWhereaboutsParams) error {
+	var request GetLentWhereaboutsRequestObject
+
+	request.Id = id
+	request.Params = params
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.GetLentWhereabouts(ctx.Request().Context(), request.(GetLentWhereaboutsRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "GetLentWhereabouts")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(GetLentWhereaboutsResponseObject); ok {
+		return validResponse.VisitGetLentWhereaboutsResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
+// ReviewEmergencyAccess operation middleware
+func (sh *strictHandler) ReviewEmergencyAccess(ctx echo.Context, id EntityID) error {
+	var request ReviewEmergencyAccessRequestObject
+
+	request.Id = id
+
+	var body ReviewEmergencyAccessJSONRequestBody
+	var err error
+	if binder, ok := ctx.Echo().Binder.(*echo.DefaultBinder); ok {
+		// A request validator built on kin-openapi's openapi3filter with
+		// KeepValidatedValue leaves the value it validated on the body. Bind
+		// that value, matching member names exactly, so the handler receives
+		// what was validated instead of a second, case-insensitive decode.
+		// Otherwise bind only the request body, so that path and query
+		// parameters are not also bound into the body struct.
+		if vb, ok := ctx.Request().Body.(interface{ ValidatedValue() any }); !ok || runtime.BindJSONValue(vb.ValidatedValue(), &body) != nil {
+			err = binder.BindBody(ctx, &body)
+		}
+	} else {
+		// A custom binder is installed on the Echo instance; defer to it
+		// entirely, since echo.Binder does not expose body-only binding and
+		// the binder may do more than decode (for example call ctx.Validate).
+		err = ctx.Bind(&body)
+	}
+	if err != nil {
+		return err
+	}
+	request.Body = &body
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.ReviewEmergencyAccess(ctx.Request().Context(), request.(ReviewEmergencyAccessRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "ReviewEmergencyAccess")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(ReviewEmergencyAccessResponseObject); ok {
+		return validResponse.VisitReviewEmergencyAccessResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
+// GetLentStormPlan operation middleware
+func (sh *strictHandler) GetLentStormPlan(ctx echo.Context, id EntityID) error {
+	var request GetLentStormPlanRequestObject
+
+	request.Id = id
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.GetLentStormPlan(ctx.Request().Context(), request.(GetLentStormPlanRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "GetLentStormPlan")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(GetLentStormPlanResponseObject); ok {
+		return validResponse.VisitGetLentStormPlanResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
+// GetLentVessel operation middleware
+func (sh *strictHandler) GetLentVessel(ctx echo.Context, id EntityID) error {
+	var request GetLentVesselRequestObject
+
+	request.Id = id
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.GetLentVessel(ctx.Request().Context(), request.(GetLentVesselRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "GetLentVessel")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(GetLentVesselResponseObject); ok {
+		return validResponse.VisitGetLentVesselResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
 // ListEvents operation middleware
 func (sh *strictHandler) ListEvents(ctx echo.Context, params ListEventsParams) error {
 	var request ListEventsRequestObject
@@ -3642,6 +4876,56 @@ func (sh *strictHandler) StreamEvents(ctx echo.Context, params StreamEventsParam
 		return err
 	} else if validResponse, ok := response.(StreamEventsResponseObject); ok {
 		return validResponse.VisitStreamEventsResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
+// ExportAudit operation middleware
+func (sh *strictHandler) ExportAudit(ctx echo.Context, params ExportAuditParams) error {
+	var request ExportAuditRequestObject
+
+	request.Params = params
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.ExportAudit(ctx.Request().Context(), request.(ExportAuditRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "ExportAudit")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(ExportAuditResponseObject); ok {
+		return validResponse.VisitExportAuditResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
+// GetExportManifest operation middleware
+func (sh *strictHandler) GetExportManifest(ctx echo.Context, params GetExportManifestParams) error {
+	var request GetExportManifestRequestObject
+
+	request.Params = params
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.GetExportManifest(ctx.Request().Context(), request.(GetExportManifestRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "GetExportManifest")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(GetExportManifestResponseObject); ok {
+		return validResponse.VisitGetExportManifestResponse(ctx.Response())
 	} else if response != nil {
 		return fmt.Errorf("unexpected response type: %T", response)
 	}
@@ -4317,6 +5601,152 @@ func (sh *strictHandler) RotateKey(ctx echo.Context, id EntityID, params RotateK
 	return nil
 }
 
+// GetCheckpoint operation middleware
+func (sh *strictHandler) GetCheckpoint(ctx echo.Context) error {
+	var request GetCheckpointRequestObject
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.GetCheckpoint(ctx.Request().Context(), request.(GetCheckpointRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "GetCheckpoint")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(GetCheckpointResponseObject); ok {
+		return validResponse.VisitGetCheckpointResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
+// ListLogEntries operation middleware
+func (sh *strictHandler) ListLogEntries(ctx echo.Context, params ListLogEntriesParams) error {
+	var request ListLogEntriesRequestObject
+
+	request.Params = params
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.ListLogEntries(ctx.Request().Context(), request.(ListLogEntriesRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "ListLogEntries")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(ListLogEntriesResponseObject); ok {
+		return validResponse.VisitListLogEntriesResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
+// ListLogHashes operation middleware
+func (sh *strictHandler) ListLogHashes(ctx echo.Context, params ListLogHashesParams) error {
+	var request ListLogHashesRequestObject
+
+	request.Params = params
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.ListLogHashes(ctx.Request().Context(), request.(ListLogHashesRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "ListLogHashes")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(ListLogHashesResponseObject); ok {
+		return validResponse.VisitListLogHashesResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
+// GetLogKey operation middleware
+func (sh *strictHandler) GetLogKey(ctx echo.Context) error {
+	var request GetLogKeyRequestObject
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.GetLogKey(ctx.Request().Context(), request.(GetLogKeyRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "GetLogKey")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(GetLogKeyResponseObject); ok {
+		return validResponse.VisitGetLogKeyResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
+// GetConsistencyProof operation middleware
+func (sh *strictHandler) GetConsistencyProof(ctx echo.Context, params GetConsistencyProofParams) error {
+	var request GetConsistencyProofRequestObject
+
+	request.Params = params
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.GetConsistencyProof(ctx.Request().Context(), request.(GetConsistencyProofRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "GetConsistencyProof")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(GetConsistencyProofResponseObject); ok {
+		return validResponse.VisitGetConsistencyProofResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
+// GetInclusionProof operation middleware
+func (sh *strictHandler) GetInclusionProof(ctx echo.Context, params GetInclusionProofParams) error {
+	var request GetInclusionProofRequestObject
+
+	request.Params = params
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.GetInclusionProof(ctx.Request().Context(), request.(GetInclusionProofRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "GetInclusionProof")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(GetInclusionProofResponseObject); ok {
+		return validResponse.VisitGetInclusionProofResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
 // GetObservation operation middleware
 func (sh *strictHandler) GetObservation(ctx echo.Context, id EntityID, params GetObservationParams) error {
 	var request GetObservationRequestObject
@@ -4386,6 +5816,31 @@ func (sh *strictHandler) ChangeObservation(ctx echo.Context, id EntityID, params
 		return err
 	} else if validResponse, ok := response.(ChangeObservationResponseObject); ok {
 		return validResponse.VisitChangeObservationResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
+// ErasePerson operation middleware
+func (sh *strictHandler) ErasePerson(ctx echo.Context, id EntityID) error {
+	var request ErasePersonRequestObject
+
+	request.Id = id
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.ErasePerson(ctx.Request().Context(), request.(ErasePersonRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "ErasePerson")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(ErasePersonResponseObject); ok {
+		return validResponse.VisitErasePersonResponse(ctx.Response())
 	} else if response != nil {
 		return fmt.Errorf("unexpected response type: %T", response)
 	}
@@ -5161,6 +6616,302 @@ func (sh *strictHandler) GetStormPlan(ctx echo.Context, id EntityID) error {
 		return err
 	} else if validResponse, ok := response.(GetStormPlanResponseObject); ok {
 		return validResponse.VisitGetStormPlanResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
+// ListWebhooks operation middleware
+func (sh *strictHandler) ListWebhooks(ctx echo.Context, params ListWebhooksParams) error {
+	var request ListWebhooksRequestObject
+
+	request.Params = params
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.ListWebhooks(ctx.Request().Context(), request.(ListWebhooksRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "ListWebhooks")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(ListWebhooksResponseObject); ok {
+		return validResponse.VisitListWebhooksResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
+// CreateWebhook operation middleware
+func (sh *strictHandler) CreateWebhook(ctx echo.Context, params CreateWebhookParams) error {
+	var request CreateWebhookRequestObject
+
+	request.Params = params
+
+	var body CreateWebhookJSONRequestBody
+	var err error
+	if binder, ok := ctx.Echo().Binder.(*echo.DefaultBinder); ok {
+		// A request validator built on kin-openapi's openapi3filter with
+		// KeepValidatedValue leaves the value it validated on the body. Bind
+		// that value, matching member names exactly, so the handler receives
+		// what was validated instead of a second, case-insensitive decode.
+		// Otherwise bind only the request body, so that path and query
+		// parameters are not also bound into the body struct.
+		if vb, ok := ctx.Request().Body.(interface{ ValidatedValue() any }); !ok || runtime.BindJSONValue(vb.ValidatedValue(), &body) != nil {
+			err = binder.BindBody(ctx, &body)
+		}
+	} else {
+		// A custom binder is installed on the Echo instance; defer to it
+		// entirely, since echo.Binder does not expose body-only binding and
+		// the binder may do more than decode (for example call ctx.Validate).
+		err = ctx.Bind(&body)
+	}
+	if err != nil {
+		return err
+	}
+	request.Body = &body
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.CreateWebhook(ctx.Request().Context(), request.(CreateWebhookRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "CreateWebhook")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(CreateWebhookResponseObject); ok {
+		return validResponse.VisitCreateWebhookResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
+// RemoveWebhook operation middleware
+func (sh *strictHandler) RemoveWebhook(ctx echo.Context, id EntityID, params RemoveWebhookParams) error {
+	var request RemoveWebhookRequestObject
+
+	request.Id = id
+	request.Params = params
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.RemoveWebhook(ctx.Request().Context(), request.(RemoveWebhookRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "RemoveWebhook")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(RemoveWebhookResponseObject); ok {
+		return validResponse.VisitRemoveWebhookResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
+// GetWebhook operation middleware
+func (sh *strictHandler) GetWebhook(ctx echo.Context, id EntityID) error {
+	var request GetWebhookRequestObject
+
+	request.Id = id
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.GetWebhook(ctx.Request().Context(), request.(GetWebhookRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "GetWebhook")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(GetWebhookResponseObject); ok {
+		return validResponse.VisitGetWebhookResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
+// ChangeWebhook operation middleware
+func (sh *strictHandler) ChangeWebhook(ctx echo.Context, id EntityID, params ChangeWebhookParams) error {
+	var request ChangeWebhookRequestObject
+
+	request.Id = id
+	request.Params = params
+
+	var body ChangeWebhookApplicationMergePatchPlusJSONRequestBody
+	var err error
+	if binder, ok := ctx.Echo().Binder.(*echo.DefaultBinder); ok {
+		// A request validator built on kin-openapi's openapi3filter with
+		// KeepValidatedValue leaves the value it validated on the body. Bind
+		// that value, matching member names exactly, so the handler receives
+		// what was validated instead of a second, case-insensitive decode.
+		// Otherwise bind only the request body, so that path and query
+		// parameters are not also bound into the body struct.
+		if vb, ok := ctx.Request().Body.(interface{ ValidatedValue() any }); !ok || runtime.BindJSONValue(vb.ValidatedValue(), &body) != nil {
+			err = binder.BindBody(ctx, &body)
+		}
+	} else {
+		// A custom binder is installed on the Echo instance; defer to it
+		// entirely, since echo.Binder does not expose body-only binding and
+		// the binder may do more than decode (for example call ctx.Validate).
+		err = ctx.Bind(&body)
+	}
+	if err != nil {
+		return err
+	}
+	request.Body = &body
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.ChangeWebhook(ctx.Request().Context(), request.(ChangeWebhookRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "ChangeWebhook")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(ChangeWebhookResponseObject); ok {
+		return validResponse.VisitChangeWebhookResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
+// ListDeliveries operation middleware
+func (sh *strictHandler) ListDeliveries(ctx echo.Context, id EntityID, params ListDeliveriesParams) error {
+	var request ListDeliveriesRequestObject
+
+	request.Id = id
+	request.Params = params
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.ListDeliveries(ctx.Request().Context(), request.(ListDeliveriesRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "ListDeliveries")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(ListDeliveriesResponseObject); ok {
+		return validResponse.VisitListDeliveriesResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
+// ReplayWebhook operation middleware
+func (sh *strictHandler) ReplayWebhook(ctx echo.Context, id EntityID) error {
+	var request ReplayWebhookRequestObject
+
+	request.Id = id
+
+	var body ReplayWebhookJSONRequestBody
+	var err error
+	if binder, ok := ctx.Echo().Binder.(*echo.DefaultBinder); ok {
+		// A request validator built on kin-openapi's openapi3filter with
+		// KeepValidatedValue leaves the value it validated on the body. Bind
+		// that value, matching member names exactly, so the handler receives
+		// what was validated instead of a second, case-insensitive decode.
+		// Otherwise bind only the request body, so that path and query
+		// parameters are not also bound into the body struct.
+		if vb, ok := ctx.Request().Body.(interface{ ValidatedValue() any }); !ok || runtime.BindJSONValue(vb.ValidatedValue(), &body) != nil {
+			err = binder.BindBody(ctx, &body)
+		}
+	} else {
+		// A custom binder is installed on the Echo instance; defer to it
+		// entirely, since echo.Binder does not expose body-only binding and
+		// the binder may do more than decode (for example call ctx.Validate).
+		err = ctx.Bind(&body)
+	}
+	if err != nil {
+		return err
+	}
+	request.Body = &body
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.ReplayWebhook(ctx.Request().Context(), request.(ReplayWebhookRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "ReplayWebhook")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(ReplayWebhookResponseObject); ok {
+		return validResponse.VisitReplayWebhookResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
+// RotateWebhookSecret operation middleware
+func (sh *strictHandler) RotateWebhookSecret(ctx echo.Context, id EntityID, params RotateWebhookSecretParams) error {
+	var request RotateWebhookSecretRequestObject
+
+	request.Id = id
+	request.Params = params
+
+	var body RotateWebhookSecretJSONRequestBody
+	var err error
+	if binder, ok := ctx.Echo().Binder.(*echo.DefaultBinder); ok {
+		// A request validator built on kin-openapi's openapi3filter with
+		// KeepValidatedValue leaves the value it validated on the body. Bind
+		// that value, matching member names exactly, so the handler receives
+		// what was validated instead of a second, case-insensitive decode.
+		// Otherwise bind only the request body, so that path and query
+		// parameters are not also bound into the body struct.
+		if vb, ok := ctx.Request().Body.(interface{ ValidatedValue() any }); !ok || runtime.BindJSONValue(vb.ValidatedValue(), &body) != nil {
+			err = binder.BindBody(ctx, &body)
+		}
+	} else {
+		// A custom binder is installed on the Echo instance; defer to it
+		// entirely, since echo.Binder does not expose body-only binding and
+		// the binder may do more than decode (for example call ctx.Validate).
+		err = ctx.Bind(&body)
+	}
+	if err != nil {
+		return err
+	}
+	request.Body = &body
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.RotateWebhookSecret(ctx.Request().Context(), request.(RotateWebhookSecretRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "RotateWebhookSecret")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(RotateWebhookSecretResponseObject); ok {
+		return validResponse.VisitRotateWebhookSecretResponse(ctx.Response())
 	} else if response != nil {
 		return fmt.Errorf("unexpected response type: %T", response)
 	}

@@ -55,6 +55,7 @@ type eventStream struct {
 	ctx   context.Context
 	close func()
 	after int64
+	quiet bool // tell that something happened, not what
 }
 
 // VisitStreamEventsResponse writes until the reader goes, is too slow, or the stream has had its time. Whatever
@@ -131,9 +132,11 @@ func (s *eventStream) write(out http.ResponseWriter) (more bool, err error) {
 		return false, err
 	}
 	for _, e := range page.Items {
-		data, err := json.Marshal(e.Cloud(org(s.ctx)))
-		if err != nil {
-			return false, fmt.Errorf("encode event: %w", err)
+		data := []byte("{}")
+		if !s.quiet {
+			if data, err = json.Marshal(e.Cloud(org(s.ctx))); err != nil {
+				return false, fmt.Errorf("encode event: %w", err)
+			}
 		}
 		fmt.Fprintf(&text, "id: %d\ndata: %s\n\n", e.Sequence, data)
 		s.after = e.Sequence
@@ -146,9 +149,13 @@ func (s *eventStream) write(out http.ResponseWriter) (more bool, err error) {
 
 // send hands text to the connection, which must take it in time.
 func send(out http.ResponseWriter, text []byte) error {
+	return sendWithin(out, text, streamPatience)
+}
+
+func sendWithin(out http.ResponseWriter, text []byte, patience time.Duration) error {
 	control := http.NewResponseController(out)
 	// A writer that knows no deadline is a test's.
-	if err := control.SetWriteDeadline(time.Now().Add(streamPatience)); err != nil && !errors.Is(err, http.ErrNotSupported) {
+	if err := control.SetWriteDeadline(time.Now().Add(patience)); err != nil && !errors.Is(err, http.ErrNotSupported) {
 		return err
 	}
 	if _, err := out.Write(text); err != nil {

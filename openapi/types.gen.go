@@ -299,6 +299,39 @@ func (e DeadlineAct) Valid() bool {
 	}
 }
 
+// Defines values for DeliveryOutcome.
+const (
+	DeliveryOutcomeDelivered   DeliveryOutcome = "delivered"
+	DeliveryOutcomeDismissed   DeliveryOutcome = "dismissed"
+	DeliveryOutcomeInward      DeliveryOutcome = "inward"
+	DeliveryOutcomeRedirected  DeliveryOutcome = "redirected"
+	DeliveryOutcomeRefused     DeliveryOutcome = "refused"
+	DeliveryOutcomeTimedOut    DeliveryOutcome = "timed_out"
+	DeliveryOutcomeUnreachable DeliveryOutcome = "unreachable"
+)
+
+// Valid indicates whether the value is a known member of the DeliveryOutcome enum.
+func (e DeliveryOutcome) Valid() bool {
+	switch e {
+	case DeliveryOutcomeDelivered:
+		return true
+	case DeliveryOutcomeDismissed:
+		return true
+	case DeliveryOutcomeInward:
+		return true
+	case DeliveryOutcomeRedirected:
+		return true
+	case DeliveryOutcomeRefused:
+		return true
+	case DeliveryOutcomeTimedOut:
+		return true
+	case DeliveryOutcomeUnreachable:
+		return true
+	default:
+		return false
+	}
+}
+
 // Defines values for DeploymentUsePhasesName.
 const (
 	DeploymentUsePhasesNameCalm       DeploymentUsePhasesName = "calm"
@@ -344,6 +377,66 @@ func (e DrillRecordKind) Valid() bool {
 	case DrillRecordKindRetrieval:
 		return true
 	case DrillRecordKindRigging:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for EmergencyAccessSide.
+const (
+	Asking EmergencyAccessSide = "asking"
+	Owner  EmergencyAccessSide = "owner"
+)
+
+// Valid indicates whether the value is a known member of the EmergencyAccessSide enum.
+func (e EmergencyAccessSide) Valid() bool {
+	switch e {
+	case Asking:
+		return true
+	case Owner:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for EmergencyAccessState.
+const (
+	Ended   EmergencyAccessState = "ended"
+	Expired EmergencyAccessState = "expired"
+	Open    EmergencyAccessState = "open"
+)
+
+// Valid indicates whether the value is a known member of the EmergencyAccessState enum.
+func (e EmergencyAccessState) Valid() bool {
+	switch e {
+	case Ended:
+		return true
+	case Expired:
+		return true
+	case Open:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for EmergencyReadWhat.
+const (
+	EmergencyReadWhatDrift     EmergencyReadWhat = "drift"
+	EmergencyReadWhatStormPlan EmergencyReadWhat = "storm_plan"
+	EmergencyReadWhatVessel    EmergencyReadWhat = "vessel"
+)
+
+// Valid indicates whether the value is a known member of the EmergencyReadWhat enum.
+func (e EmergencyReadWhat) Valid() bool {
+	switch e {
+	case EmergencyReadWhatDrift:
+		return true
+	case EmergencyReadWhatStormPlan:
+		return true
+	case EmergencyReadWhatVessel:
 		return true
 	default:
 		return false
@@ -637,58 +730,58 @@ func (e HourVerdict) Valid() bool {
 
 // Defines values for IncidentRecordKind.
 const (
-	CanopyCollapsed   IncidentRecordKind = "canopy_collapsed"
-	CanopyFouled      IncidentRecordKind = "canopy_fouled"
-	CanopyTorn        IncidentRecordKind = "canopy_torn"
-	Capsize           IncidentRecordKind = "capsize"
-	DriftedAshore     IncidentRecordKind = "drifted_ashore"
-	GearLost          IncidentRecordKind = "gear_lost"
-	HardwareFailed    IncidentRecordKind = "hardware_failed"
-	Injury            IncidentRecordKind = "injury"
-	Knockdown         IncidentRecordKind = "knockdown"
-	LayBeamOn         IncidentRecordKind = "lay_beam_on"
-	ManOverboard      IncidentRecordKind = "man_overboard"
-	Other             IncidentRecordKind = "other"
-	RodeChafed        IncidentRecordKind = "rode_chafed"
-	RodeParted        IncidentRecordKind = "rode_parted"
-	StrongPointFailed IncidentRecordKind = "strong_point_failed"
-	TripLineFouled    IncidentRecordKind = "trip_line_fouled"
+	IncidentRecordKindCanopyCollapsed   IncidentRecordKind = "canopy_collapsed"
+	IncidentRecordKindCanopyFouled      IncidentRecordKind = "canopy_fouled"
+	IncidentRecordKindCanopyTorn        IncidentRecordKind = "canopy_torn"
+	IncidentRecordKindCapsize           IncidentRecordKind = "capsize"
+	IncidentRecordKindDriftedAshore     IncidentRecordKind = "drifted_ashore"
+	IncidentRecordKindGearLost          IncidentRecordKind = "gear_lost"
+	IncidentRecordKindHardwareFailed    IncidentRecordKind = "hardware_failed"
+	IncidentRecordKindInjury            IncidentRecordKind = "injury"
+	IncidentRecordKindKnockdown         IncidentRecordKind = "knockdown"
+	IncidentRecordKindLayBeamOn         IncidentRecordKind = "lay_beam_on"
+	IncidentRecordKindManOverboard      IncidentRecordKind = "man_overboard"
+	IncidentRecordKindOther             IncidentRecordKind = "other"
+	IncidentRecordKindRodeChafed        IncidentRecordKind = "rode_chafed"
+	IncidentRecordKindRodeParted        IncidentRecordKind = "rode_parted"
+	IncidentRecordKindStrongPointFailed IncidentRecordKind = "strong_point_failed"
+	IncidentRecordKindTripLineFouled    IncidentRecordKind = "trip_line_fouled"
 )
 
 // Valid indicates whether the value is a known member of the IncidentRecordKind enum.
 func (e IncidentRecordKind) Valid() bool {
 	switch e {
-	case CanopyCollapsed:
+	case IncidentRecordKindCanopyCollapsed:
 		return true
-	case CanopyFouled:
+	case IncidentRecordKindCanopyFouled:
 		return true
-	case CanopyTorn:
+	case IncidentRecordKindCanopyTorn:
 		return true
-	case Capsize:
+	case IncidentRecordKindCapsize:
 		return true
-	case DriftedAshore:
+	case IncidentRecordKindDriftedAshore:
 		return true
-	case GearLost:
+	case IncidentRecordKindGearLost:
 		return true
-	case HardwareFailed:
+	case IncidentRecordKindHardwareFailed:
 		return true
-	case Injury:
+	case IncidentRecordKindInjury:
 		return true
-	case Knockdown:
+	case IncidentRecordKindKnockdown:
 		return true
-	case LayBeamOn:
+	case IncidentRecordKindLayBeamOn:
 		return true
-	case ManOverboard:
+	case IncidentRecordKindManOverboard:
 		return true
-	case Other:
+	case IncidentRecordKindOther:
 		return true
-	case RodeChafed:
+	case IncidentRecordKindRodeChafed:
 		return true
-	case RodeParted:
+	case IncidentRecordKindRodeParted:
 		return true
-	case StrongPointFailed:
+	case IncidentRecordKindStrongPointFailed:
 		return true
-	case TripLineFouled:
+	case IncidentRecordKindTripLineFouled:
 		return true
 	default:
 		return false
@@ -848,6 +941,21 @@ func (e LearningObservationsUnit) Valid() bool {
 	}
 }
 
+// Defines values for ManifestFormat.
+const (
+	RideoutExport1 ManifestFormat = "rideout export 1"
+)
+
+// Valid indicates whether the value is a known member of the ManifestFormat enum.
+func (e ManifestFormat) Valid() bool {
+	switch e {
+	case RideoutExport1:
+		return true
+	default:
+		return false
+	}
+}
+
 // Defines values for NearHazardKind.
 const (
 	NearHazardKindHazard NearHazardKind = "hazard"
@@ -911,6 +1019,42 @@ func (e OutlyingObservationKind) Valid() bool {
 	}
 }
 
+// Defines values for PersonRole.
+const (
+	PersonRoleCrew       PersonRole = "crew"
+	PersonRoleDead       PersonRole = "dead"
+	PersonRoleInjured    PersonRole = "injured"
+	PersonRoleInstructor PersonRole = "instructor"
+	PersonRoleMissing    PersonRole = "missing"
+	PersonRoleOther      PersonRole = "other"
+	PersonRoleSkipper    PersonRole = "skipper"
+	PersonRoleWitness    PersonRole = "witness"
+)
+
+// Valid indicates whether the value is a known member of the PersonRole enum.
+func (e PersonRole) Valid() bool {
+	switch e {
+	case PersonRoleCrew:
+		return true
+	case PersonRoleDead:
+		return true
+	case PersonRoleInjured:
+		return true
+	case PersonRoleInstructor:
+		return true
+	case PersonRoleMissing:
+		return true
+	case PersonRoleOther:
+		return true
+	case PersonRoleSkipper:
+		return true
+	case PersonRoleWitness:
+		return true
+	default:
+		return false
+	}
+}
+
 // Defines values for PhaseName.
 const (
 	PhaseNameCalm       PhaseName = "calm"
@@ -937,7 +1081,9 @@ func (e PhaseName) Valid() bool {
 
 // Defines values for ProblemCode.
 const (
+	ProblemCodeAccessEnded          ProblemCode = "access_ended"
 	ProblemCodeBusy                 ProblemCode = "busy"
+	ProblemCodeConflict             ProblemCode = "conflict"
 	ProblemCodeForbidden            ProblemCode = "forbidden"
 	ProblemCodeGone                 ProblemCode = "gone"
 	ProblemCodeInFlight             ProblemCode = "in_flight"
@@ -946,12 +1092,15 @@ const (
 	ProblemCodeKeyEnded             ProblemCode = "key_ended"
 	ProblemCodeKeyReused            ProblemCode = "key_reused"
 	ProblemCodeLastAdminKey         ProblemCode = "last_admin_key"
+	ProblemCodeLogAltered           ProblemCode = "log_altered"
 	ProblemCodeMethodNotAllowed     ProblemCode = "method_not_allowed"
+	ProblemCodeNoLogKey             ProblemCode = "no_log_key"
 	ProblemCodeNotAcceptable        ProblemCode = "not_acceptable"
 	ProblemCodeNotFound             ProblemCode = "not_found"
 	ProblemCodeOutcomeUnknown       ProblemCode = "outcome_unknown"
 	ProblemCodePreconditionFailed   ProblemCode = "precondition_failed"
 	ProblemCodePreconditionRequired ProblemCode = "precondition_required"
+	ProblemCodeRateLimited          ProblemCode = "rate_limited"
 	ProblemCodeTooLarge             ProblemCode = "too_large"
 	ProblemCodeTooManyStreams       ProblemCode = "too_many_streams"
 	ProblemCodeTooSlow              ProblemCode = "too_slow"
@@ -964,7 +1113,11 @@ const (
 // Valid indicates whether the value is a known member of the ProblemCode enum.
 func (e ProblemCode) Valid() bool {
 	switch e {
+	case ProblemCodeAccessEnded:
+		return true
 	case ProblemCodeBusy:
+		return true
+	case ProblemCodeConflict:
 		return true
 	case ProblemCodeForbidden:
 		return true
@@ -982,7 +1135,11 @@ func (e ProblemCode) Valid() bool {
 		return true
 	case ProblemCodeLastAdminKey:
 		return true
+	case ProblemCodeLogAltered:
+		return true
 	case ProblemCodeMethodNotAllowed:
+		return true
+	case ProblemCodeNoLogKey:
 		return true
 	case ProblemCodeNotAcceptable:
 		return true
@@ -993,6 +1150,8 @@ func (e ProblemCode) Valid() bool {
 	case ProblemCodePreconditionFailed:
 		return true
 	case ProblemCodePreconditionRequired:
+		return true
+	case ProblemCodeRateLimited:
 		return true
 	case ProblemCodeTooLarge:
 		return true
@@ -1507,19 +1666,19 @@ func (e VesselOutlookPositionFrom) Valid() bool {
 
 // Defines values for VesselOutlookState.
 const (
-	Planned VesselOutlookState = "planned"
-	Refused VesselOutlookState = "refused"
-	Waiting VesselOutlookState = "waiting"
+	VesselOutlookStatePlanned VesselOutlookState = "planned"
+	VesselOutlookStateRefused VesselOutlookState = "refused"
+	VesselOutlookStateWaiting VesselOutlookState = "waiting"
 )
 
 // Valid indicates whether the value is a known member of the VesselOutlookState enum.
 func (e VesselOutlookState) Valid() bool {
 	switch e {
-	case Planned:
+	case VesselOutlookStatePlanned:
 		return true
-	case Refused:
+	case VesselOutlookStateRefused:
 		return true
-	case Waiting:
+	case VesselOutlookStateWaiting:
 		return true
 	default:
 		return false
@@ -1595,6 +1754,174 @@ func (e VesselRecordStatus) Valid() bool {
 	case Lost:
 		return true
 	case Sold:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for WebhookReason.
+const (
+	WebhookReasonDismissed WebhookReason = "dismissed"
+	WebhookReasonFailing   WebhookReason = "failing"
+)
+
+// Valid indicates whether the value is a known member of the WebhookReason enum.
+func (e WebhookReason) Valid() bool {
+	switch e {
+	case WebhookReasonDismissed:
+		return true
+	case WebhookReasonFailing:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for WebhookState.
+const (
+	WebhookStateActive   WebhookState = "active"
+	WebhookStateDisabled WebhookState = "disabled"
+	WebhookStatePaused   WebhookState = "paused"
+)
+
+// Valid indicates whether the value is a known member of the WebhookState enum.
+func (e WebhookState) Valid() bool {
+	switch e {
+	case WebhookStateActive:
+		return true
+	case WebhookStateDisabled:
+		return true
+	case WebhookStatePaused:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for WebhookRequestState.
+const (
+	WebhookRequestStateActive WebhookRequestState = "active"
+	WebhookRequestStatePaused WebhookRequestState = "paused"
+)
+
+// Valid indicates whether the value is a known member of the WebhookRequestState enum.
+func (e WebhookRequestState) Valid() bool {
+	switch e {
+	case WebhookRequestStateActive:
+		return true
+	case WebhookRequestStatePaused:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for WebhookShownReason.
+const (
+	WebhookShownReasonDismissed WebhookShownReason = "dismissed"
+	WebhookShownReasonFailing   WebhookShownReason = "failing"
+)
+
+// Valid indicates whether the value is a known member of the WebhookShownReason enum.
+func (e WebhookShownReason) Valid() bool {
+	switch e {
+	case WebhookShownReasonDismissed:
+		return true
+	case WebhookShownReasonFailing:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for WebhookShownState.
+const (
+	WebhookShownStateActive   WebhookShownState = "active"
+	WebhookShownStateDisabled WebhookShownState = "disabled"
+	WebhookShownStatePaused   WebhookShownState = "paused"
+)
+
+// Valid indicates whether the value is a known member of the WebhookShownState enum.
+func (e WebhookShownState) Valid() bool {
+	switch e {
+	case WebhookShownStateActive:
+		return true
+	case WebhookShownStateDisabled:
+		return true
+	case WebhookShownStatePaused:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for ExportFormat.
+const (
+	ExportFormatCsv    ExportFormat = "csv"
+	ExportFormatNdjson ExportFormat = "ndjson"
+)
+
+// Valid indicates whether the value is a known member of the ExportFormat enum.
+func (e ExportFormat) Valid() bool {
+	switch e {
+	case ExportFormatCsv:
+		return true
+	case ExportFormatNdjson:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for ListEmergencyAccessParamsReview.
+const (
+	Closed ListEmergencyAccessParamsReview = "closed"
+	Due    ListEmergencyAccessParamsReview = "due"
+)
+
+// Valid indicates whether the value is a known member of the ListEmergencyAccessParamsReview enum.
+func (e ListEmergencyAccessParamsReview) Valid() bool {
+	switch e {
+	case Closed:
+		return true
+	case Due:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for ExportAuditParamsFormat.
+const (
+	ExportAuditParamsFormatCsv    ExportAuditParamsFormat = "csv"
+	ExportAuditParamsFormatNdjson ExportAuditParamsFormat = "ndjson"
+)
+
+// Valid indicates whether the value is a known member of the ExportAuditParamsFormat enum.
+func (e ExportAuditParamsFormat) Valid() bool {
+	switch e {
+	case ExportAuditParamsFormatCsv:
+		return true
+	case ExportAuditParamsFormatNdjson:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for GetExportManifestParamsFormat.
+const (
+	GetExportManifestParamsFormatCsv    GetExportManifestParamsFormat = "csv"
+	GetExportManifestParamsFormatNdjson GetExportManifestParamsFormat = "ndjson"
+)
+
+// Valid indicates whether the value is a known member of the GetExportManifestParamsFormat enum.
+func (e GetExportManifestParamsFormat) Valid() bool {
+	switch e {
+	case GetExportManifestParamsFormatCsv:
+		return true
+	case GetExportManifestParamsFormatNdjson:
 		return true
 	default:
 		return false
@@ -2000,6 +2327,21 @@ type Chain struct {
 // ChainGrade Grade of the chain.
 type ChainGrade int
 
+// Checkpoint A signed checkpoint and its parts.
+type Checkpoint struct {
+	// Checkpoint The signed note. Keep this.
+	Checkpoint string `json:"checkpoint"`
+
+	// OrgId Your organisation.
+	OrgId openapi_types.UUID `json:"org_id"`
+
+	// Root The root of their tree.
+	Root Hash `json:"root"`
+
+	// Size The number of entries.
+	Size int64 `json:"size"`
+}
+
 // Comparison One of our figures beside a rule of thumb or a table.
 type Comparison struct {
 	// Comment Why they differ.
@@ -2019,6 +2361,24 @@ type Comparison struct {
 
 	// What What is compared.
 	What string `json:"what"`
+}
+
+// ConsistencyProof A proof that a tree begins with a smaller one.
+type ConsistencyProof struct {
+	// From The size of the smaller.
+	From int64 `json:"from"`
+
+	// FromRoot The root of the smaller.
+	FromRoot Hash `json:"from_root"`
+
+	// Proof The hashes of the proof, in the order of RFC 6962.
+	Proof []Hash `json:"proof"`
+
+	// To The size of the larger.
+	To int64 `json:"to"`
+
+	// ToRoot The root of the larger.
+	ToRoot Hash `json:"to_root"`
 }
 
 // ContainedArea An area that holds her with a stated probability.
@@ -2109,6 +2469,62 @@ type Deadline struct {
 
 // DeadlineAct Leave under her own power, deploy the sea anchor, or call for help.
 type DeadlineAct string
+
+// Delivery One attempt to deliver an event.
+type Delivery struct {
+	// At When it was sent.
+	At time.Time `json:"at"`
+
+	// Attempt Of this event, counted from 1 since one was last taken or the webhook changed.
+	Attempt int `json:"attempt"`
+
+	// EventId The event's `id`, which was sent as `webhook-id`.
+	EventId string `json:"event_id"`
+
+	// Id The attempt's name.
+	Id openapi_types.UUID `json:"id"`
+
+	// Outcome `delivered`: answered 2xx. `refused`: another status. `redirected`: 3xx, not followed. `dismissed`: 410. `timed_out`: no answer in 15 s.
+	// `unreachable`: no name, connection or valid certificate. `inward`: the name leads into a network that is not reached from here.
+	Outcome DeliveryOutcome `json:"outcome"`
+
+	// Sequence The event's number.
+	Sequence int64 `json:"sequence"`
+
+	// Status The HTTP status; null without an answer.
+	Status *int `json:"status"`
+
+	// TookS How long it took.
+	TookS float64 `json:"took_s"`
+}
+
+// DeliveryOutcome `delivered`: answered 2xx. `refused`: another status. `redirected`: 3xx, not followed. `dismissed`: 410. `timed_out`: no answer in 15 s.
+// `unreachable`: no name, connection or valid certificate. `inward`: the name leads into a network that is not reached from here.
+type DeliveryOutcome string
+
+// DeliveryPage One page of attempts, newest first.
+type DeliveryPage struct {
+	// Delivered The `sequence` of the last event it took, or that was passed over by its kind.
+	Delivered int64 `json:"delivered"`
+
+	// FailingSince Since when every attempt failed; null when the last went well.
+	FailingSince *time.Time `json:"failing_since"`
+
+	// Items The attempts.
+	Items []Delivery `json:"items"`
+
+	// Latest The `sequence` of the last event there is.
+	Latest int64 `json:"latest"`
+
+	// Next Cursor of the page after this one; null at the end.
+	Next *string `json:"next"`
+
+	// NextAttemptAt When what failed is sent again; null when nothing waits for it.
+	NextAttemptAt *time.Time `json:"next_attempt_at"`
+
+	// Prev Cursor of the page before this one; null at the start.
+	Prev *string `json:"prev"`
+}
 
 // DeploymentPage One page of deployments, newest first, as of one pair of times.
 type DeploymentPage struct {
@@ -2295,6 +2711,9 @@ type DrillRecord struct {
 	// Note What else is to be known.
 	Note *string `json:"note,omitempty"`
 
+	// Persons Who took part.
+	Persons []Person `json:"persons,omitempty"`
+
 	// RecordedAt When this version was recorded.
 	RecordedAt *RecordRecordedAt `json:"recorded_at,omitempty"`
 
@@ -2313,6 +2732,156 @@ type DrillRecord struct {
 
 // DrillRecordKind What was practised.
 type DrillRecordKind string
+
+// EmergencyAccess An access to one vessel, as one side has it recorded.
+type EmergencyAccess struct {
+	// AskedBy The name of the key that asked.
+	AskedBy string `json:"asked_by"`
+
+	// AskingOrganisation One of the two organisations.
+	AskingOrganisation EmergencyParty `json:"asking_organisation"`
+
+	// EndedAt When it was ended, if that was before it expired.
+	EndedAt *time.Time `json:"ended_at,omitempty"`
+
+	// GrantedAt From when on.
+	GrantedAt time.Time `json:"granted_at"`
+
+	// Id The access's name in addresses.
+	Id openapi_types.UUID `json:"id"`
+
+	// Links Addresses by relation.
+	Links map[string]string `json:"links"`
+
+	// Mmsi What she was asked for by.
+	Mmsi string `json:"mmsi"`
+
+	// OwnerOrganisation One of the two organisations.
+	OwnerOrganisation EmergencyParty `json:"owner_organisation"`
+
+	// Reads What was read through it, the newest first; for one access alone.
+	Reads []EmergencyRead `json:"reads,omitempty"`
+
+	// Reason Why her records were needed.
+	Reason string `json:"reason"`
+
+	// Review The owner's word on an access that is over; absent while the review is due.
+	Review *EmergencyReview `json:"review,omitempty"`
+
+	// Side Which of the two your organisation is.
+	Side EmergencyAccessSide `json:"side"`
+
+	// State As of now; not in the answer that opens it.
+	State *EmergencyAccessState `json:"state,omitempty"`
+
+	// Until Up to when.
+	Until time.Time `json:"until"`
+
+	// Version Counts the changes to it, from 1.
+	Version int `json:"version"`
+
+	// VesselId The vessel.
+	VesselId openapi_types.UUID `json:"vessel_id"`
+
+	// VesselName Her name when the access was opened.
+	VesselName string `json:"vessel_name"`
+}
+
+// EmergencyAccessSide Which of the two your organisation is.
+type EmergencyAccessSide string
+
+// EmergencyAccessState As of now; not in the answer that opens it.
+type EmergencyAccessState string
+
+// EmergencyAccessPage One page of emergency accesses, newest first.
+type EmergencyAccessPage struct {
+	// Items The accesses.
+	Items []EmergencyAccess `json:"items"`
+
+	// Next Cursor of the page after this one; null at the end.
+	Next *string `json:"next"`
+
+	// Prev Cursor of the page before this one; null at the start.
+	Prev *string `json:"prev"`
+}
+
+// EmergencyFinding What the owner found in a review.
+type EmergencyFinding struct {
+	// Words The finding. It is kept for good: name no person.
+	Words string `json:"words"`
+}
+
+// EmergencyParty One of the two organisations.
+type EmergencyParty struct {
+	// Id Its id.
+	Id openapi_types.UUID `json:"id"`
+
+	// Name Its name.
+	Name string `json:"name"`
+}
+
+// EmergencyRead One read.
+type EmergencyRead struct {
+	// AccessId The access it went through.
+	AccessId openapi_types.UUID `json:"access_id"`
+
+	// BodySha256 SHA-256 of what was answered, before any content coding; absent: there was nothing to give.
+	BodySha256 *string `json:"body_sha256,omitempty"`
+
+	// Id Its id.
+	Id openapi_types.UUID `json:"id"`
+
+	// ReadAt When it was noted, which is before the answer left.
+	ReadAt time.Time `json:"read_at"`
+
+	// ReadBy The name of the key.
+	ReadBy string `json:"read_by"`
+
+	// What What was read.
+	What EmergencyReadWhat `json:"what"`
+}
+
+// EmergencyReadWhat What was read.
+type EmergencyReadWhat string
+
+// EmergencyRequest What a rescue coordinator asks for.
+type EmergencyRequest struct {
+	// CallSign Her call sign, if it is known: it tells her from another that has the same MMSI recorded by mistake.
+	CallSign *string `json:"call_sign,omitempty"`
+
+	// DurationH For how long.
+	DurationH *float64 `json:"duration_h,omitempty"`
+
+	// Mmsi The vessel's maritime mobile service identity.
+	Mmsi string `json:"mmsi"`
+
+	// Reason Why her records are needed. Both sides keep it for good: name no person.
+	Reason string `json:"reason"`
+}
+
+// EmergencyReview The owner's word on an access that is over; absent while the review is due.
+type EmergencyReview struct {
+	// At When the review was closed.
+	At time.Time `json:"at"`
+
+	// By The name of the key.
+	By string `json:"by"`
+
+	// Words The finding.
+	Words string `json:"words"`
+}
+
+// Erasure That everything written about a person was erased.
+type Erasure struct {
+	// ErasedAt When; of a repeat, when it was done before.
+	ErasedAt time.Time `json:"erased_at"`
+
+	// PersonId Who.
+	PersonId openapi_types.UUID `json:"person_id"`
+
+	// Texts How many texts there were to erase; 0 when it was done before.
+	Texts int `json:"texts"`
+}
 
 // Event One change, in the form of CloudEvents 1.0 (JSON format). It says what is to be read and where, not its content.
 type Event struct {
@@ -2351,7 +2920,7 @@ type EventData struct {
 	// EntityId Its id.
 	EntityId openapi_types.UUID `json:"entity_id"`
 
-	// Kind plan, vessel, gear, inspection, drill, policy, deployment, observation, retrieval, incident, webhook; others may come.
+	// Kind plan, vessel, gear, inspection, drill, policy, deployment, observation, retrieval, incident, webhook, erasure, emergency_access, emergency_read, emergency_search; others may come.
 	Kind string `json:"kind"`
 
 	// Links `self` is where it is read, where it has an address.
@@ -2377,6 +2946,15 @@ type EventPage struct {
 
 	// Prev Events are read forward only.
 	Prev any `json:"prev"`
+}
+
+// ExportedFile A file of an export.
+type ExportedFile struct {
+	// Name Its name.
+	Name string `json:"name"`
+
+	// Sha256 Of its bytes, in hex.
+	Sha256 string `json:"sha256"`
 }
 
 // FeatureCollection Hazards of the user's own as GeoJSON (RFC 7946): Point, LineString, Polygon and their Multi forms, longitude first.
@@ -2794,6 +3372,9 @@ type HandSignal struct {
 	Sign string `json:"sign"`
 }
 
+// Hash A SHA-256 of the tree, in base64.
+type Hash = string
+
 // Hauling The pull that brings the gear back against what is there to pull it.
 type Hauling struct {
 	// AvailableN The pull there is.
@@ -2910,6 +3491,9 @@ type IncidentRecord struct {
 	// OccurredAt When.
 	OccurredAt time.Time `json:"occurred_at"`
 
+	// Persons Whom it happened to, and who saw it.
+	Persons []Person `json:"persons,omitempty"`
+
 	// PlanId The plan.
 	PlanId *openapi_types.UUID `json:"plan_id,omitempty"`
 
@@ -2934,7 +3518,7 @@ type IncidentRecord struct {
 	// VesselId The vessel.
 	VesselId *openapi_types.UUID `json:"vessel_id,omitempty"`
 
-	// WhatHappened The course of it. A note is kept for good; name nobody.
+	// WhatHappened The course of it. A note is kept for good; name nobody here but in persons.
 	WhatHappened string `json:"what_happened"`
 
 	// WhatWasLearned What is done otherwise now.
@@ -2946,6 +3530,24 @@ type IncidentRecordKind string
 
 // IncidentRecordSeverity How bad it was; very serious is the loss of a vessel or a life.
 type IncidentRecordSeverity string
+
+// InclusionProof A proof that a tree has an entry.
+type InclusionProof struct {
+	// Entry The entry.
+	Entry LogEntry `json:"entry"`
+
+	// Proof The audit path, from the leaf up.
+	Proof []Hash `json:"proof"`
+
+	// Root The root of the tree.
+	Root Hash `json:"root"`
+
+	// Seq The number of the entry. RFC 6962 numbers it one less.
+	Seq int64 `json:"seq"`
+
+	// Size The number of entries of the tree.
+	Size int64 `json:"size"`
+}
 
 // InspectionPage One page of inspections, newest first, as of one pair of times.
 type InspectionPage struct {
@@ -3295,6 +3897,85 @@ type Loads struct {
 	SteadyN Band `json:"steady_n"`
 }
 
+// LogEntry One change, as it is entered in the log.
+type LogEntry struct {
+	// BodySha256 Of the body as it was recorded, in hex.
+	BodySha256 string `json:"body_sha256"`
+
+	// By The name of the key that asked; empty where it is not known.
+	By string `json:"by"`
+
+	// EntityId What was recorded.
+	EntityId openapi_types.UUID `json:"entity_id"`
+
+	// Kind plan, vessel, gear, ...
+	Kind string `json:"kind"`
+
+	// Leaf The hash of the entry in the tree.
+	Leaf Hash `json:"leaf"`
+
+	// RecordedAt When it was recorded.
+	RecordedAt time.Time `json:"recorded_at"`
+
+	// Seq Its number, from 1 without gaps; the `sequence` of its event.
+	Seq int64 `json:"seq"`
+
+	// Version Which version of it, from 1.
+	Version int `json:"version"`
+}
+
+// LogEntryPage One page of entries.
+type LogEntryPage struct {
+	// Items In order.
+	Items []LogEntry `json:"items"`
+
+	// Next Send it as `after` for the next page; null: this is all there is yet.
+	Next *string `json:"next"`
+
+	// Prev Entries are read forward only.
+	Prev any `json:"prev"`
+
+	// Size How many there are in all.
+	Size int64 `json:"size"`
+}
+
+// Manifest What is in an export and how it hangs on the log. It is not signed; its checkpoint is.
+type Manifest struct {
+	// Before The hashes of the complete subtrees before first_seq, from the left: the entries of the span grow on from them.
+	Before []Hash `json:"before,omitempty"`
+
+	// Checkpoint A signed note.
+	Checkpoint string `json:"checkpoint"`
+
+	// Consistency Proofs that the log of the checkpoint begins with that of last_seq, and with that of the checkpoint kept.
+	Consistency []ManifestProof `json:"consistency,omitempty"`
+
+	// Files The files of the export.
+	Files []ExportedFile `json:"files"`
+
+	// FirstSeq The first entry of the span.
+	FirstSeq int64          `json:"first_seq"`
+	Format   ManifestFormat `json:"format"`
+
+	// LastSeq The last; first_seq - 1 where there are none.
+	LastSeq int64 `json:"last_seq"`
+
+	// OrgId Your organisation.
+	OrgId openapi_types.UUID `json:"org_id"`
+}
+
+// ManifestFormat defines model for Manifest.Format.
+type ManifestFormat string
+
+// ManifestProof A consistency proof.
+type ManifestProof struct {
+	// Proof The hashes of the proof, in the order of RFC 6962.
+	Proof []Hash `json:"proof"`
+
+	// Size The size of the smaller tree.
+	Size int64 `json:"size"`
+}
+
 // Method How the numbers were computed.
 type Method struct {
 	// ForecastStepsScreened How many forecast steps were screened in the frequency domain.
@@ -3504,6 +4185,28 @@ type Part struct {
 	// Verdict What is said of it.
 	Verdict string `json:"verdict"`
 }
+
+// Person What is written about one person. Names and whatever else tells who somebody is belong here, and in no other text of a record: what stands here can be erased.
+// The record itself holds a commitment to the text, and so does the log.
+type Person struct {
+	// Commitment Given by the service: HMAC-SHA-256 of the text under a salt. Sent back without the text it keeps what it stands for.
+	Commitment *string `json:"commitment,omitempty"`
+
+	// ErasedAt When the text was erased.
+	ErasedAt *time.Time `json:"erased_at,omitempty"`
+
+	// PersonId Who it is, in your books: the same id wherever the same person is meant. Everything under it is erased together. Left out, the service gives one.
+	PersonId *openapi_types.UUID `json:"person_id,omitempty"`
+
+	// Role What the person did or suffered.
+	Role PersonRole `json:"role"`
+
+	// Text Name and what else is to be known. Absent in an answer once it is erased.
+	Text *string `json:"text,omitempty"`
+}
+
+// PersonRole What the person did or suffered.
+type PersonRole string
 
 // Phase The hours of the forecast with one character, and what to do in them.
 type Phase struct {
@@ -4264,6 +4967,12 @@ type RecordValidFrom = time.Time
 // RecordVersion Counts the changes to it from 1, in the order they were recorded.
 type RecordVersion = int
 
+// Replay From where on events are sent again.
+type Replay struct {
+	// After The `sequence` of the last event that is not sent again.
+	After int64 `json:"after"`
+}
+
 // RetrievalRecord How the sea anchor came back, or that it did not.
 type RetrievalRecord struct {
 	// BegunAt When it began.
@@ -4458,6 +5167,21 @@ type SeaRoom struct {
 
 	// WithoutSeaAnchor The same sea with nothing out.
 	WithoutSeaAnchor Adrift `json:"without_sea_anchor"`
+}
+
+// SecretRotation How the secrets overlap.
+type SecretRotation struct {
+	// OverlapH How long messages are signed with the old secret, too; absent, 24.
+	OverlapH *int `json:"overlap_h,omitempty"`
+}
+
+// SecretSpan From when to when messages are signed with a secret.
+type SecretSpan struct {
+	// MadeAt From when on.
+	MadeAt time.Time `json:"made_at"`
+
+	// Until Up to when; null for the current one.
+	Until *time.Time `json:"until"`
 }
 
 // SetItem One part of the set recommended.
@@ -4930,6 +5654,123 @@ type Warning struct {
 	Message string `json:"message"`
 }
 
+// Webhook Where events are sent.
+type Webhook struct {
+	// Description What it is for.
+	Description *string `json:"description,omitempty"`
+
+	// Id Its name.
+	Id openapi_types.UUID `json:"id"`
+
+	// Kinds The kinds of things whose changes are sent; absent, all.
+	Kinds []string `json:"kinds,omitempty"`
+
+	// Links Where it and its deliveries are read.
+	Links map[string]string `json:"links"`
+
+	// Reason Why it is disabled: it took nothing for 5 days, or answered 410.
+	Reason *WebhookReason `json:"reason,omitempty"`
+
+	// RecordedAt When this version was recorded.
+	RecordedAt time.Time `json:"recorded_at"`
+
+	// RecordedBy The name of the key that recorded it; `rideout` when the service disabled it.
+	RecordedBy string `json:"recorded_by"`
+
+	// Secrets The signing secrets, newest first; they themselves are not shown.
+	Secrets []SecretSpan `json:"secrets"`
+
+	// State Whether events are sent; `disabled` is set by the service alone.
+	State WebhookState `json:"state"`
+
+	// Url Where events are sent.
+	Url string `json:"url"`
+
+	// Version Which version this is.
+	Version int `json:"version"`
+}
+
+// WebhookReason Why it is disabled: it took nothing for 5 days, or answered 410.
+type WebhookReason string
+
+// WebhookState Whether events are sent; `disabled` is set by the service alone.
+type WebhookState string
+
+// WebhookPage One page of webhooks, newest first.
+type WebhookPage struct {
+	// Items The webhooks.
+	Items []Webhook `json:"items"`
+
+	// Next Cursor of the page after this one; null at the end.
+	Next *string `json:"next"`
+
+	// Prev Cursor of the page before this one; null at the start.
+	Prev *string `json:"prev"`
+}
+
+// WebhookRequest Where events are to be sent.
+type WebhookRequest struct {
+	// Description What it is for.
+	Description *string `json:"description,omitempty"`
+
+	// Kinds The kinds of things whose changes are sent; absent, all.
+	Kinds []string `json:"kinds,omitempty"`
+
+	// State Whether events are sent; absent, active, and in a change, as it is.
+	State *WebhookRequestState `json:"state,omitempty"`
+
+	// Url Of the form https://host/path, without user, password and fragment.
+	Url string `json:"url"`
+}
+
+// WebhookRequestState Whether events are sent; absent, active, and in a change, as it is.
+type WebhookRequestState string
+
+// WebhookShown A webhook with its newest secret, as it is shown once.
+type WebhookShown struct {
+	// Description What it is for.
+	Description *string `json:"description,omitempty"`
+
+	// Id Its name.
+	Id openapi_types.UUID `json:"id"`
+
+	// Kinds The kinds of things whose changes are sent; absent, all.
+	Kinds []string `json:"kinds,omitempty"`
+
+	// Links Where it and its deliveries are read.
+	Links map[string]string `json:"links"`
+
+	// Reason Why it is disabled: it took nothing for 5 days, or answered 410.
+	Reason *WebhookShownReason `json:"reason,omitempty"`
+
+	// RecordedAt When this version was recorded.
+	RecordedAt time.Time `json:"recorded_at"`
+
+	// RecordedBy The name of the key that recorded it; `rideout` when the service disabled it.
+	RecordedBy string `json:"recorded_by"`
+
+	// Secret The signing secret: 32 bytes in base64 after `whsec_`. Keep it; it is not shown again.
+	Secret string `json:"secret"`
+
+	// Secrets The signing secrets, newest first; they themselves are not shown.
+	Secrets []SecretSpan `json:"secrets"`
+
+	// State Whether events are sent; `disabled` is set by the service alone.
+	State WebhookShownState `json:"state"`
+
+	// Url Where events are sent.
+	Url string `json:"url"`
+
+	// Version Which version this is.
+	Version int `json:"version"`
+}
+
+// WebhookShownReason Why it is disabled: it took nothing for 5 days, or answered 410.
+type WebhookShownReason string
+
+// WebhookShownState Whether events are sent; `disabled` is set by the service alone.
+type WebhookShownState string
+
 // Whereabouts Where she would be at an instant.
 type Whereabouts struct {
 	// At The instant.
@@ -5065,6 +5906,15 @@ type Cursor = string
 // EntityID defines model for EntityID.
 type EntityID = openapi_types.UUID
 
+// ExportFormat defines model for ExportFormat.
+type ExportFormat string
+
+// ExportFrom defines model for ExportFrom.
+type ExportFrom = time.Time
+
+// ExportTo defines model for ExportTo.
+type ExportTo = time.Time
+
 // IdempotencyKey defines model for IdempotencyKey.
 type IdempotencyKey = string
 
@@ -5080,6 +5930,9 @@ type KnownAt = time.Time
 // Limit defines model for Limit.
 type Limit = int
 
+// LogLimit defines model for LogLimit.
+type LogLimit = int
+
 // OfVessel defines model for OfVessel.
 type OfVessel = openapi_types.UUID
 
@@ -5091,6 +5944,12 @@ type ValidAt = time.Time
 
 // ValidFrom defines model for ValidFrom.
 type ValidFrom = time.Time
+
+// AccessEnded What went wrong (RFC 9457).
+type AccessEnded = Problem
+
+// Conflict What went wrong (RFC 9457).
+type Conflict = Problem
 
 // Forbidden What went wrong (RFC 9457).
 type Forbidden = Problem
@@ -5125,8 +5984,8 @@ type Stale = Problem
 // TooLarge What went wrong (RFC 9457).
 type TooLarge = Problem
 
-// TooManyStreams What went wrong (RFC 9457).
-type TooManyStreams = Problem
+// TooMany What went wrong (RFC 9457).
+type TooMany = Problem
 
 // Unauthenticated What went wrong (RFC 9457).
 type Unauthenticated = Problem
@@ -5253,6 +6112,34 @@ type ChangeDrillParams struct {
 	IfMatch *IfMatch `json:"If-Match,omitempty"`
 }
 
+// ListEmergencyAccessParams defines parameters for ListEmergencyAccess.
+type ListEmergencyAccessParams struct {
+	// Review Only those whose review is due, or closed.
+	Review *ListEmergencyAccessParamsReview `form:"review,omitempty" json:"review,omitempty"`
+
+	// Limit How many items a page holds at most.
+	Limit *Limit `form:"limit,omitempty" json:"limit,omitempty"`
+
+	// Cursor The place to read from, out of an earlier answer's `next` or `prev`. It keeps the times of the first page.
+	Cursor *Cursor `form:"cursor,omitempty" json:"cursor,omitempty"`
+}
+
+// ListEmergencyAccessParamsReview defines parameters for ListEmergencyAccess.
+type ListEmergencyAccessParamsReview string
+
+// OpenEmergencyAccessParams defines parameters for OpenEmergencyAccess.
+type OpenEmergencyAccessParams struct {
+	// IdempotencyKey Chosen by the caller, one for each plan wanted (a UUID is good). It is kept 7 days. Send the same key again
+	// when an answer was lost.
+	IdempotencyKey IdempotencyKey `json:"Idempotency-Key"`
+}
+
+// GetLentWhereaboutsParams defines parameters for GetLentWhereabouts.
+type GetLentWhereaboutsParams struct {
+	// At The instant, within the forecast of the plan; absent, now.
+	At *time.Time `form:"at,omitempty" json:"at,omitempty"`
+}
+
 // ListEventsParams defines parameters for ListEvents.
 type ListEventsParams struct {
 	// After The `sequence` of the last event seen; absent, the list begins with the oldest there is.
@@ -5270,6 +6157,39 @@ type StreamEventsParams struct {
 	// LastEventID The `id` of the last message received. It goes before `after`.
 	LastEventID *string `json:"Last-Event-ID,omitempty"`
 }
+
+// ExportAuditParams defines parameters for ExportAudit.
+type ExportAuditParams struct {
+	// From What was recorded from this time on; absent, from the first change.
+	From *ExportFrom `form:"from,omitempty" json:"from,omitempty"`
+
+	// To What was recorded before this time, which must have passed; absent, all there is.
+	To *ExportTo `form:"to,omitempty" json:"to,omitempty"`
+
+	// Format NDJSON has a JSON object a line, CSV a line of names and then a line for each change.
+	Format *ExportAuditParamsFormat `form:"format,omitempty" json:"format,omitempty"`
+}
+
+// ExportAuditParamsFormat defines parameters for ExportAudit.
+type ExportAuditParamsFormat string
+
+// GetExportManifestParams defines parameters for GetExportManifest.
+type GetExportManifestParams struct {
+	// From What was recorded from this time on; absent, from the first change.
+	From *ExportFrom `form:"from,omitempty" json:"from,omitempty"`
+
+	// To What was recorded before this time, which must have passed; absent, all there is.
+	To *ExportTo `form:"to,omitempty" json:"to,omitempty"`
+
+	// Format NDJSON has a JSON object a line, CSV a line of names and then a line for each change.
+	Format *GetExportManifestParamsFormat `form:"format,omitempty" json:"format,omitempty"`
+
+	// Since The size of a checkpoint you have kept. The manifest then proves that the log has only grown since.
+	Since *int64 `form:"since,omitempty" json:"since,omitempty"`
+}
+
+// GetExportManifestParamsFormat defines parameters for GetExportManifest.
+type GetExportManifestParamsFormat string
 
 // ListForecastsParams defines parameters for ListForecasts.
 type ListForecastsParams struct {
@@ -5444,6 +6364,42 @@ type RotateKeyParams struct {
 	// IdempotencyKey Chosen by the caller, one for each plan wanted (a UUID is good). It is kept 7 days. Send the same key again
 	// when an answer was lost.
 	IdempotencyKey IdempotencyKey `json:"Idempotency-Key"`
+}
+
+// ListLogEntriesParams defines parameters for ListLogEntries.
+type ListLogEntriesParams struct {
+	// After The number of the last entry seen; absent, the list begins with the first.
+	After *int64 `form:"after,omitempty" json:"after,omitempty"`
+
+	// Limit How many entries a page holds at most.
+	Limit *LogLimit `form:"limit,omitempty" json:"limit,omitempty"`
+}
+
+// ListLogHashesParams defines parameters for ListLogHashes.
+type ListLogHashesParams struct {
+	// From The index to begin with, from 0.
+	From *int64 `form:"from,omitempty" json:"from,omitempty"`
+
+	// Limit How many hashes a page holds at most.
+	Limit *int `form:"limit,omitempty" json:"limit,omitempty"`
+}
+
+// GetConsistencyProofParams defines parameters for GetConsistencyProof.
+type GetConsistencyProofParams struct {
+	// From The size of the earlier checkpoint.
+	From int64 `form:"from" json:"from"`
+
+	// To The size of the later one; absent, all entries there are.
+	To *int64 `form:"to,omitempty" json:"to,omitempty"`
+}
+
+// GetInclusionProofParams defines parameters for GetInclusionProof.
+type GetInclusionProofParams struct {
+	// Seq The number of the entry, from 1.
+	Seq int64 `form:"seq" json:"seq"`
+
+	// Size The number of entries of the tree; absent, all there are.
+	Size *int64 `form:"size,omitempty" json:"size,omitempty"`
 }
 
 // GetObservationParams defines parameters for GetObservation.
@@ -5738,6 +6694,53 @@ type GetVesselReadinessParams struct {
 	SignificantWaveHeightM *float64 `form:"significant_wave_height_m,omitempty" json:"significant_wave_height_m,omitempty"`
 }
 
+// ListWebhooksParams defines parameters for ListWebhooks.
+type ListWebhooksParams struct {
+	// Limit How many items a page holds at most.
+	Limit *Limit `form:"limit,omitempty" json:"limit,omitempty"`
+
+	// Cursor The place to read from, out of an earlier answer's `next` or `prev`. It keeps the times of the first page.
+	Cursor *Cursor `form:"cursor,omitempty" json:"cursor,omitempty"`
+}
+
+// CreateWebhookParams defines parameters for CreateWebhook.
+type CreateWebhookParams struct {
+	// IdempotencyKey Chosen by the caller, one for each plan wanted (a UUID is good). It is kept 7 days. Send the same key again
+	// when an answer was lost.
+	IdempotencyKey IdempotencyKey `json:"Idempotency-Key"`
+}
+
+// RemoveWebhookParams defines parameters for RemoveWebhook.
+type RemoveWebhookParams struct {
+	// IfMatch The ETag of the version the change starts from, which is the one in force at `valid_from`. Without it a change is refused.
+	IfMatch *IfMatch `json:"If-Match,omitempty"`
+}
+
+// ChangeWebhookApplicationMergePatchPlusJSONBody defines parameters for ChangeWebhook.
+type ChangeWebhookApplicationMergePatchPlusJSONBody = map[string]interface{}
+
+// ChangeWebhookParams defines parameters for ChangeWebhook.
+type ChangeWebhookParams struct {
+	// IfMatch The ETag of the version the change starts from, which is the one in force at `valid_from`. Without it a change is refused.
+	IfMatch *IfMatch `json:"If-Match,omitempty"`
+}
+
+// ListDeliveriesParams defines parameters for ListDeliveries.
+type ListDeliveriesParams struct {
+	// Limit How many items a page holds at most.
+	Limit *Limit `form:"limit,omitempty" json:"limit,omitempty"`
+
+	// Cursor The place to read from, out of an earlier answer's `next` or `prev`. It keeps the times of the first page.
+	Cursor *Cursor `form:"cursor,omitempty" json:"cursor,omitempty"`
+}
+
+// RotateWebhookSecretParams defines parameters for RotateWebhookSecret.
+type RotateWebhookSecretParams struct {
+	// IdempotencyKey Chosen by the caller, one for each plan wanted (a UUID is good). It is kept 7 days. Send the same key again
+	// when an answer was lost.
+	IdempotencyKey IdempotencyKey `json:"Idempotency-Key"`
+}
+
 // CalculateJSONRequestBody defines body for Calculate for application/json ContentType.
 type CalculateJSONRequestBody = PlanRequest
 
@@ -5752,6 +6755,12 @@ type PutRetrievalJSONRequestBody = RetrievalRecord
 
 // ChangeDrillApplicationMergePatchPlusJSONRequestBody defines body for ChangeDrill for application/merge-patch+json ContentType.
 type ChangeDrillApplicationMergePatchPlusJSONRequestBody = ChangeDrillApplicationMergePatchPlusJSONBody
+
+// OpenEmergencyAccessJSONRequestBody defines body for OpenEmergencyAccess for application/json ContentType.
+type OpenEmergencyAccessJSONRequestBody = EmergencyRequest
+
+// ReviewEmergencyAccessJSONRequestBody defines body for ReviewEmergencyAccess for application/json ContentType.
+type ReviewEmergencyAccessJSONRequestBody = EmergencyFinding
 
 // ReceiveForecastJSONRequestBody defines body for ReceiveForecast for application/json ContentType.
 type ReceiveForecastJSONRequestBody = AreaForecastRequest
@@ -5800,6 +6809,18 @@ type RecordDrillJSONRequestBody = DrillRecord
 
 // RegisterGearJSONRequestBody defines body for RegisterGear for application/json ContentType.
 type RegisterGearJSONRequestBody = GearRecord
+
+// CreateWebhookJSONRequestBody defines body for CreateWebhook for application/json ContentType.
+type CreateWebhookJSONRequestBody = WebhookRequest
+
+// ChangeWebhookApplicationMergePatchPlusJSONRequestBody defines body for ChangeWebhook for application/merge-patch+json ContentType.
+type ChangeWebhookApplicationMergePatchPlusJSONRequestBody = ChangeWebhookApplicationMergePatchPlusJSONBody
+
+// ReplayWebhookJSONRequestBody defines body for ReplayWebhook for application/json ContentType.
+type ReplayWebhookJSONRequestBody = Replay
+
+// RotateWebhookSecretJSONRequestBody defines body for RotateWebhookSecret for application/json ContentType.
+type RotateWebhookSecretJSONRequestBody = SecretRotation
 
 // AsForecastSteps returns the union data inside the PlanRequest_Forecast as a ForecastSteps
 func (t PlanRequest_Forecast) AsForecastSteps() (ForecastSteps, error) {

@@ -263,6 +263,7 @@ func sorted(err error) error {
 		{ErrInFlight, KindInFlight, "a request with this Idempotency-Key is at work"},
 		{ErrOutcomeUnknown, KindUnknown, "what was asked may or may not have been done"},
 		{ErrUnavailable, KindUnavailable, "the store cannot be reached"},
+		{ErrAltered, KindAltered, "the log is not what was recorded and signed; keep the checkpoints you have, and verify the log against them"},
 	} {
 		if errors.Is(err, s.sentinel) {
 			return &Error{Kind: s.kind, Message: s.message, Err: err}

@@ -42,11 +42,12 @@ const (
 	appRole = "rideout_app"
 )
 
-// Store implements service.History and service.Keyring. It is safe for concurrent use.
+// Store implements service.History, service.Keyring, service.EventLog and service.Log. It is safe for concurrent use.
 type Store struct {
 	pool  *pgxpool.Pool
 	bell  bell
-	spare chan struct{} // held by whoever works on a second connection
+	lent  *service.Holder // the one vessel that is seen; nil: what is the organisation's
+	spare chan struct{}   // held by whoever works on a second connection
 }
 
 var (
@@ -56,6 +57,8 @@ var (
 	_ service.EventLog      = (*Store)(nil)
 	_ service.ForecastBook  = (*Store)(nil)
 	_ service.Organisations = (*Store)(nil)
+	_ service.WebhookLog    = (*Store)(nil)
+	_ service.Log           = (*Store)(nil)
 )
 
 // Open connects to a migrated database. It returns service.ErrUnavailable when there is none to reach.
@@ -112,6 +115,9 @@ func readTimesInUTC(_ context.Context, conn *pgx.Conn) error {
 // inOrg runs fn in a transaction for one organisation. It is the only place where such a transaction
 // begins, so that policies on app.org hold in all of them. Statements name org_id all the same.
 func (s *Store) inOrg(ctx context.Context, org service.OrgID, access pgx.TxAccessMode, fn func(pgx.Tx) error) error {
+	if s.lent != nil {
+		return s.inLent(ctx, org, access, fn)
+	}
 	return s.inTx(ctx, access, func(tx pgx.Tx) error {
 		if err := tell(ctx, tx, "app.org", org.String()); err != nil {
 			return err

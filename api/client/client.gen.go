@@ -230,6 +230,97 @@ type ClientInterface interface {
 	// Corresponds with PATCH /v1/drills/{id} (the `ChangeDrill` operationId).
 	ChangeDrillWithApplicationMergePatchPlusJSONBody(ctx context.Context, id EntityID, params *ChangeDrillParams, body ChangeDrillApplicationMergePatchPlusJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error)
 
+	// ListEmergencyAccess List emergency accesses, asked for or granted, newest first
+	//
+	// What the organisation asked for, and what was read of its vessels; `side` tells which. With `review=due` only those whose review is to come. A page of one kind
+	// of review may hold fewer than its limit, or none, and go on after it.
+	//
+	// Corresponds with GET /v1/emergency-access (the `ListEmergencyAccess` operationId).
+	ListEmergencyAccess(ctx context.Context, params *ListEmergencyAccessParams, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// OpenEmergencyAccessWithBody Open an emergency access to a vessel of another organisation
+	//
+	// For a rescue coordinator whose organisation does not run the vessel: opens reading of one vessel, known by her MMSI as she sent it in distress, for 4 hours
+	// at most, to read her storm plan, her drift and her particulars. Nothing can be changed through it, and nothing else of her organisation is seen. The reason
+	// is recorded on both sides for good, so name no person in it. The access, and each read through it before its body leaves, is recorded in one transaction in
+	// the logs of both organisations; the record is the event by which the owner is told at once, and however that is carried on, the read does not wait for it.
+	// The owner reviews each access when it is over.
+	//
+	// Unless exactly one vessel that is neither sold nor lost has the MMSI (and the call sign, if it is sent), the answer is 404, and that it was asked for is recorded in the asking organisation's log.
+	//
+	// Takes any type of body and a specified content type.
+	//
+	// Corresponds with POST /v1/emergency-access (the `OpenEmergencyAccess` operationId).
+	OpenEmergencyAccessWithBody(ctx context.Context, params *OpenEmergencyAccessParams, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// OpenEmergencyAccess Open an emergency access to a vessel of another organisation
+	//
+	// For a rescue coordinator whose organisation does not run the vessel: opens reading of one vessel, known by her MMSI as she sent it in distress, for 4 hours
+	// at most, to read her storm plan, her drift and her particulars. Nothing can be changed through it, and nothing else of her organisation is seen. The reason
+	// is recorded on both sides for good, so name no person in it. The access, and each read through it before its body leaves, is recorded in one transaction in
+	// the logs of both organisations; the record is the event by which the owner is told at once, and however that is carried on, the read does not wait for it.
+	// The owner reviews each access when it is over.
+	//
+	// Unless exactly one vessel that is neither sold nor lost has the MMSI (and the call sign, if it is sent), the answer is 404, and that it was asked for is recorded in the asking organisation's log.
+	//
+	// Takes a body of the `application/json` content type.
+	//
+	// Corresponds with POST /v1/emergency-access (the `OpenEmergencyAccess` operationId).
+	OpenEmergencyAccess(ctx context.Context, params *OpenEmergencyAccessParams, body OpenEmergencyAccessJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// EndEmergencyAccess End an emergency access before it expires
+	//
+	// For the side that asked for it. One that is over stays as it is, so the request may be repeated.
+	//
+	// Corresponds with DELETE /v1/emergency-access/{id} (the `EndEmergencyAccess` operationId).
+	EndEmergencyAccess(ctx context.Context, id EntityID, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// GetEmergencyAccess Read an emergency access, with what was read through it
+	//
+	// Corresponds with GET /v1/emergency-access/{id} (the `GetEmergencyAccess` operationId).
+	GetEmergencyAccess(ctx context.Context, id EntityID, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// GetLentWhereabouts Read where the vessel of an emergency access would be
+	//
+	// As `GET /v1/vessels/{id}/drift`, through an open access. Both organisations have noted the read before the answer leaves.
+	//
+	// Corresponds with GET /v1/emergency-access/{id}/drift (the `GetLentWhereabouts` operationId).
+	GetLentWhereabouts(ctx context.Context, id EntityID, params *GetLentWhereaboutsParams, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// ReviewEmergencyAccessWithBody Close the review of an emergency access
+	//
+	// For the owner of the vessel, when the access is over. A review is closed once and is recorded on both sides; the same words again change nothing, so the
+	// request may be repeated.
+	//
+	// Takes any type of body and a specified content type.
+	//
+	// Corresponds with PUT /v1/emergency-access/{id}/review (the `ReviewEmergencyAccess` operationId).
+	ReviewEmergencyAccessWithBody(ctx context.Context, id EntityID, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// ReviewEmergencyAccess Close the review of an emergency access
+	//
+	// For the owner of the vessel, when the access is over. A review is closed once and is recorded on both sides; the same words again change nothing, so the
+	// request may be repeated.
+	//
+	// Takes a body of the `application/json` content type.
+	//
+	// Corresponds with PUT /v1/emergency-access/{id}/review (the `ReviewEmergencyAccess` operationId).
+	ReviewEmergencyAccess(ctx context.Context, id EntityID, body ReviewEmergencyAccessJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// GetLentStormPlan Read the storm plan of the vessel of an emergency access
+	//
+	// As `GET /v1/vessels/{id}/storm-plan`, through an open access. Both organisations have noted the read before the answer leaves.
+	//
+	// Corresponds with GET /v1/emergency-access/{id}/storm-plan (the `GetLentStormPlan` operationId).
+	GetLentStormPlan(ctx context.Context, id EntityID, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// GetLentVessel Read the particulars of the vessel of an emergency access
+	//
+	// As `GET /v1/vessels/{id}`, as of now, through an open access. Both organisations have noted the read before the answer leaves.
+	//
+	// Corresponds with GET /v1/emergency-access/{id}/vessel (the `GetLentVessel` operationId).
+	GetLentVessel(ctx context.Context, id EntityID, reqEditors ...RequestEditorFn) (*http.Response, error)
+
 	// ListEvents List what happened, in order
 	//
 	// The events after a place, oldest first. Each change to what the organisation has recorded is one event; its `sequence` counts from 1 without
@@ -249,6 +340,24 @@ type ClientInterface interface {
 	//
 	// Corresponds with GET /v1/events/stream (the `StreamEvents` operationId).
 	StreamEvents(ctx context.Context, params *StreamEventsParams, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// ExportAudit Export what was recorded in a span of time
+	//
+	// Every change recorded in the span, in the order of the log: its entry, its leaf in the tree, and its body as it was recorded. The answer goes out as it is read, however
+	// long it is. The same span has the same bytes ever after. One that cannot be finished is cut off, not ended; hold the file against its manifest. Bodies have no personal
+	// text in them, but commitments to it. In NDJSON `body` is the record; one that holds a line break stands as a string in `body_text`. In CSV the body is its JSON text.
+	//
+	// Corresponds with GET /v1/exports/audit (the `ExportAudit` operationId).
+	ExportAudit(ctx context.Context, params *ExportAuditParams, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// GetExportManifest Get the manifest of an export
+	//
+	// The hash of the file that `/v1/exports/audit` answers for the same span and format, a checkpoint signed now, and the proof that the entries of the span are those signed. Keep it
+	// beside the file as `manifest.json`, and the file under the name the manifest gives; `rideout verify --manifest` needs no more than the public key.
+	// The whole export is read for it.
+	//
+	// Corresponds with GET /v1/exports/manifest (the `GetExportManifest` operationId).
+	GetExportManifest(ctx context.Context, params *GetExportManifestParams, reqEditors ...RequestEditorFn) (*http.Response, error)
 
 	// ListForecasts List forecasts for areas
 	//
@@ -457,6 +566,51 @@ type ClientInterface interface {
 	// Corresponds with POST /v1/keys/{id}/rotation (the `RotateKey` operationId).
 	RotateKey(ctx context.Context, id EntityID, params *RotateKeyParams, body RotateKeyJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error)
 
+	// GetCheckpoint Get a signed checkpoint of the log as it is now
+	//
+	// A signed note (C2SP signed-note and tlog-checkpoint): the organisation, the number of entries, the root of their tree, and the signature. It is signed only if the
+	// log of the last checkpoint signed is its beginning. Keep it outside this service. `text/plain` is the note itself; JSON names its parts as well.
+	//
+	// Corresponds with GET /v1/log/checkpoint (the `GetCheckpoint` operationId).
+	GetCheckpoint(ctx context.Context, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// ListLogEntries List the entries of the log in order
+	//
+	// The entries after a number. `text/plain` is the form whose bytes are hashed, an empty line after each; pages put one after another are a file that `rideout verify` reads.
+	//
+	// Corresponds with GET /v1/log/entries (the `ListLogEntries` operationId).
+	ListLogEntries(ctx context.Context, params *ListLogEntriesParams, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// ListLogHashes List the hashes kept with the entries
+	//
+	// In base64, one a line: for each entry its leaf, and after it, from the smallest, the hash of each complete subtree that ends in it. They need not be trusted. Kept beside a
+	// checkpoint they let `rideout verify` name the very entry that was changed.
+	//
+	// Corresponds with GET /v1/log/hashes (the `ListLogHashes` operationId).
+	ListLogHashes(ctx context.Context, params *ListLogHashesParams, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// GetLogKey Get the public key that checkpoints are verified with
+	//
+	// One line: name, number and Ed25519 key, as signed notes write them. Take it once, compare it with what `rideout log-key` prints where the service runs, and keep it:
+	// a service that was taken over would answer another.
+	//
+	// Corresponds with GET /v1/log/key (the `GetLogKey` operationId).
+	GetLogKey(ctx context.Context, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// GetConsistencyProof Prove that the log only grew
+	//
+	// The consistency proof of RFC 6962, 2.1.2, that the first `from` entries are the beginning of the first `to`. Hold both roots against signed checkpoints.
+	//
+	// Corresponds with GET /v1/log/proofs/consistency (the `GetConsistencyProof` operationId).
+	GetConsistencyProof(ctx context.Context, params *GetConsistencyProofParams, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// GetInclusionProof Prove that the log has an entry
+	//
+	// The audit path of RFC 6962, 2.1.1, from an entry to the root of the first `size` entries. Hold the root against a signed checkpoint of that size.
+	//
+	// Corresponds with GET /v1/log/proofs/inclusion (the `GetInclusionProof` operationId).
+	GetInclusionProof(ctx context.Context, params *GetInclusionProofParams, reqEditors ...RequestEditorFn) (*http.Response, error)
+
 	// GetObservation Read an observation
 	//
 	// Corresponds with GET /v1/observations/{id} (the `GetObservation` operationId).
@@ -475,6 +629,15 @@ type ClientInterface interface {
 	//
 	// Corresponds with PATCH /v1/observations/{id} (the `ChangeObservation` operationId).
 	ChangeObservationWithApplicationMergePatchPlusJSONBody(ctx context.Context, id EntityID, params *ChangeObservationParams, body ChangeObservationApplicationMergePatchPlusJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// ErasePerson Erase everything written about a person
+	//
+	// Erases the texts under this `person_id` in all drills and incident notes, of every version, for good. The records stay, each with its commitment and `erased_at` in place of the text, and the
+	// log still verifies. It is the one thing that changes what was answered before: a read as of an earlier time no longer has the text either, and its ETag is another. The log
+	// has an entry that it was done. A repeat changes nothing. Copies in your exports, caches and backups are yours to erase.
+	//
+	// Corresponds with DELETE /v1/people/{id} (the `ErasePerson` operationId).
+	ErasePerson(ctx context.Context, id EntityID, reqEditors ...RequestEditorFn) (*http.Response, error)
 
 	// ListPlans List plans, newest first
 	//
@@ -720,6 +883,120 @@ type ClientInterface interface {
 	//
 	// Corresponds with GET /v1/vessels/{id}/storm-plan (the `GetStormPlan` operationId).
 	GetStormPlan(ctx context.Context, id EntityID, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// ListWebhooks List webhooks
+	//
+	// Corresponds with GET /v1/webhooks (the `ListWebhooks` operationId).
+	ListWebhooks(ctx context.Context, params *ListWebhooksParams, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// CreateWebhookWithBody Make a webhook
+	//
+	// Events are sent to its address as they happen, one in a request, in the form of CloudEvents 1.0 (`application/cloudevents+json`, the bytes
+	// the list of events shows), signed as Standard Webhooks 1.0.0 says: `webhook-id` is the event's `id`, `webhook-timestamp` is the attempt's time and
+	// `webhook-signature` holds `v1,` and the base64 of an HMAC-SHA256 over `id.timestamp.body`. The first event is that the webhook was made, unless its `kinds` leave that out.
+	// The answer shows the signing `secret`; no later answer does.
+	//
+	// An event goes out when the one before it was taken, which is any 2xx within 15 s. So they come in order, each at least once: tell by `webhook-id` which you have
+	// had. What was not taken is sent again after 5 s, 5 min, 30 min, 2 h, 5 h, 10 h, 14 h, 20 h, and then each 24 h, with up to a tenth more by chance, or
+	// later if `Retry-After` says so. A webhook that took nothing for 5 days is disabled, and one that answers 410 at once; that is an event.
+	// Redirects are not followed, addresses within private and other inward networks are not reached, and certificates are checked.
+	//
+	// Takes any type of body and a specified content type.
+	//
+	// Corresponds with POST /v1/webhooks (the `CreateWebhook` operationId).
+	CreateWebhookWithBody(ctx context.Context, params *CreateWebhookParams, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// CreateWebhook Make a webhook
+	//
+	// Events are sent to its address as they happen, one in a request, in the form of CloudEvents 1.0 (`application/cloudevents+json`, the bytes
+	// the list of events shows), signed as Standard Webhooks 1.0.0 says: `webhook-id` is the event's `id`, `webhook-timestamp` is the attempt's time and
+	// `webhook-signature` holds `v1,` and the base64 of an HMAC-SHA256 over `id.timestamp.body`. The first event is that the webhook was made, unless its `kinds` leave that out.
+	// The answer shows the signing `secret`; no later answer does.
+	//
+	// An event goes out when the one before it was taken, which is any 2xx within 15 s. So they come in order, each at least once: tell by `webhook-id` which you have
+	// had. What was not taken is sent again after 5 s, 5 min, 30 min, 2 h, 5 h, 10 h, 14 h, 20 h, and then each 24 h, with up to a tenth more by chance, or
+	// later if `Retry-After` says so. A webhook that took nothing for 5 days is disabled, and one that answers 410 at once; that is an event.
+	// Redirects are not followed, addresses within private and other inward networks are not reached, and certificates are checked.
+	//
+	// Takes a body of the `application/json` content type.
+	//
+	// Corresponds with POST /v1/webhooks (the `CreateWebhook` operationId).
+	CreateWebhook(ctx context.Context, params *CreateWebhookParams, body CreateWebhookJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// RemoveWebhook Remove a webhook
+	//
+	// Its secrets and the list of its deliveries go with it; that it was removed stays in the log.
+	//
+	// Corresponds with DELETE /v1/webhooks/{id} (the `RemoveWebhook` operationId).
+	RemoveWebhook(ctx context.Context, id EntityID, params *RemoveWebhookParams, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// GetWebhook Read a webhook
+	//
+	// Corresponds with GET /v1/webhooks/{id} (the `GetWebhook` operationId).
+	GetWebhook(ctx context.Context, id EntityID, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// ChangeWebhookWithBody Change a webhook
+	//
+	// With `state` it is paused, and made active again, also after it was disabled. What it did not take is then sent, beginning at once.
+	//
+	// Takes any type of body and a specified content type.
+	//
+	// Corresponds with PATCH /v1/webhooks/{id} (the `ChangeWebhook` operationId).
+	ChangeWebhookWithBody(ctx context.Context, id EntityID, params *ChangeWebhookParams, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// ChangeWebhookWithApplicationMergePatchPlusJSONBody Change a webhook
+	//
+	// With `state` it is paused, and made active again, also after it was disabled. What it did not take is then sent, beginning at once.
+	//
+	// Takes a body of the `application/merge-patch+json` content type.
+	//
+	// Corresponds with PATCH /v1/webhooks/{id} (the `ChangeWebhook` operationId).
+	ChangeWebhookWithApplicationMergePatchPlusJSONBody(ctx context.Context, id EntityID, params *ChangeWebhookParams, body ChangeWebhookApplicationMergePatchPlusJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// ListDeliveries List the attempts to deliver to a webhook
+	//
+	// The attempts of the last 30 days, newest first, and how far the webhook has got.
+	//
+	// Corresponds with GET /v1/webhooks/{id}/deliveries (the `ListDeliveries` operationId).
+	ListDeliveries(ctx context.Context, id EntityID, params *ListDeliveriesParams, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// ReplayWebhookWithBody Send events again
+	//
+	// The events after a place are sent again in their order, with the `webhook-id` they had, beginning at once, or when the webhook is active again.
+	//
+	// Takes any type of body and a specified content type.
+	//
+	// Corresponds with POST /v1/webhooks/{id}/replay (the `ReplayWebhook` operationId).
+	ReplayWebhookWithBody(ctx context.Context, id EntityID, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// ReplayWebhook Send events again
+	//
+	// The events after a place are sent again in their order, with the `webhook-id` they had, beginning at once, or when the webhook is active again.
+	//
+	// Takes a body of the `application/json` content type.
+	//
+	// Corresponds with POST /v1/webhooks/{id}/replay (the `ReplayWebhook` operationId).
+	ReplayWebhook(ctx context.Context, id EntityID, body ReplayWebhookJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// RotateWebhookSecretWithBody Give a webhook a new secret
+	//
+	// Until the overlap is over messages carry two signatures, by the new secret and by the old; a receiver takes a message that one of
+	// them fits. The answer shows the new `secret`; no later answer does.
+	//
+	// Takes any type of body and a specified content type.
+	//
+	// Corresponds with POST /v1/webhooks/{id}/secret (the `RotateWebhookSecret` operationId).
+	RotateWebhookSecretWithBody(ctx context.Context, id EntityID, params *RotateWebhookSecretParams, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// RotateWebhookSecret Give a webhook a new secret
+	//
+	// Until the overlap is over messages carry two signatures, by the new secret and by the old; a receiver takes a message that one of
+	// them fits. The answer shows the new `secret`; no later answer does.
+	//
+	// Takes a body of the `application/json` content type.
+	//
+	// Corresponds with POST /v1/webhooks/{id}/secret (the `RotateWebhookSecret` operationId).
+	RotateWebhookSecret(ctx context.Context, id EntityID, params *RotateWebhookSecretParams, body RotateWebhookSecretJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error)
 }
 
 // GetDocs Read this contract as a page
@@ -1060,6 +1337,197 @@ func (c *Client) ChangeDrillWithApplicationMergePatchPlusJSONBody(ctx context.Co
 	return c.Client.Do(req)
 }
 
+// ListEmergencyAccess List emergency accesses, asked for or granted, newest first
+//
+// What the organisation asked for, and what was read of its vessels; `side` tells which. With `review=due` only those whose review is to come. A page of one kind
+// of review may hold fewer than its limit, or none, and go on after it.
+//
+// Corresponds with GET /v1/emergency-access (the `ListEmergencyAccess` operationId).
+func (c *Client) ListEmergencyAccess(ctx context.Context, params *ListEmergencyAccessParams, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewListEmergencyAccessRequest(c.Server, params)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// OpenEmergencyAccessWithBody Open an emergency access to a vessel of another organisation
+//
+// For a rescue coordinator whose organisation does not run the vessel: opens reading of one vessel, known by her MMSI as she sent it in distress, for 4 hours
+// at most, to read her storm plan, her drift and her particulars. Nothing can be changed through it, and nothing else of her organisation is seen. The reason
+// is recorded on both sides for good, so name no person in it. The access, and each read through it before its body leaves, is recorded in one transaction in
+// the logs of both organisations; the record is the event by which the owner is told at once, and however that is carried on, the read does not wait for it.
+// The owner reviews each access when it is over.
+//
+// Unless exactly one vessel that is neither sold nor lost has the MMSI (and the call sign, if it is sent), the answer is 404, and that it was asked for is recorded in the asking organisation's log.
+//
+// Takes any type of body and a specified content type.
+//
+// Corresponds with POST /v1/emergency-access (the `OpenEmergencyAccess` operationId).
+func (c *Client) OpenEmergencyAccessWithBody(ctx context.Context, params *OpenEmergencyAccessParams, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewOpenEmergencyAccessRequestWithBody(c.Server, params, contentType, body)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// OpenEmergencyAccess Open an emergency access to a vessel of another organisation
+//
+// For a rescue coordinator whose organisation does not run the vessel: opens reading of one vessel, known by her MMSI as she sent it in distress, for 4 hours
+// at most, to read her storm plan, her drift and her particulars. Nothing can be changed through it, and nothing else of her organisation is seen. The reason
+// is recorded on both sides for good, so name no person in it. The access, and each read through it before its body leaves, is recorded in one transaction in
+// the logs of both organisations; the record is the event by which the owner is told at once, and however that is carried on, the read does not wait for it.
+// The owner reviews each access when it is over.
+//
+// Unless exactly one vessel that is neither sold nor lost has the MMSI (and the call sign, if it is sent), the answer is 404, and that it was asked for is recorded in the asking organisation's log.
+//
+// Takes a body of the `application/json` content type.
+//
+// Corresponds with POST /v1/emergency-access (the `OpenEmergencyAccess` operationId).
+func (c *Client) OpenEmergencyAccess(ctx context.Context, params *OpenEmergencyAccessParams, body OpenEmergencyAccessJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewOpenEmergencyAccessRequest(c.Server, params, body)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// EndEmergencyAccess End an emergency access before it expires
+//
+// For the side that asked for it. One that is over stays as it is, so the request may be repeated.
+//
+// Corresponds with DELETE /v1/emergency-access/{id} (the `EndEmergencyAccess` operationId).
+func (c *Client) EndEmergencyAccess(ctx context.Context, id EntityID, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewEndEmergencyAccessRequest(c.Server, id)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// GetEmergencyAccess Read an emergency access, with what was read through it
+//
+// Corresponds with GET /v1/emergency-access/{id} (the `GetEmergencyAccess` operationId).
+func (c *Client) GetEmergencyAccess(ctx context.Context, id EntityID, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewGetEmergencyAccessRequest(c.Server, id)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// GetLentWhereabouts Read where the vessel of an emergency access would be
+//
+// As `GET /v1/vessels/{id}/drift`, through an open access. Both organisations have noted the read before the answer leaves.
+//
+// Corresponds with GET /v1/emergency-access/{id}/drift (the `GetLentWhereabouts` operationId).
+func (c *Client) GetLentWhereabouts(ctx context.Context, id EntityID, params *GetLentWhereaboutsParams, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewGetLentWhereaboutsRequest(c.Server, id, params)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// ReviewEmergencyAccessWithBody Close the review of an emergency access
+//
+// For the owner of the vessel, when the access is over. A review is closed once and is recorded on both sides; the same words again change nothing, so the
+// request may be repeated.
+//
+// Takes any type of body and a specified content type.
+//
+// Corresponds with PUT /v1/emergency-access/{id}/review (the `ReviewEmergencyAccess` operationId).
+func (c *Client) ReviewEmergencyAccessWithBody(ctx context.Context, id EntityID, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewReviewEmergencyAccessRequestWithBody(c.Server, id, contentType, body)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// ReviewEmergencyAccess Close the review of an emergency access
+//
+// For the owner of the vessel, when the access is over. A review is closed once and is recorded on both sides; the same words again change nothing, so the
+// request may be repeated.
+//
+// Takes a body of the `application/json` content type.
+//
+// Corresponds with PUT /v1/emergency-access/{id}/review (the `ReviewEmergencyAccess` operationId).
+func (c *Client) ReviewEmergencyAccess(ctx context.Context, id EntityID, body ReviewEmergencyAccessJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewReviewEmergencyAccessRequest(c.Server, id, body)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// GetLentStormPlan Read the storm plan of the vessel of an emergency access
+//
+// As `GET /v1/vessels/{id}/storm-plan`, through an open access. Both organisations have noted the read before the answer leaves.
+//
+// Corresponds with GET /v1/emergency-access/{id}/storm-plan (the `GetLentStormPlan` operationId).
+func (c *Client) GetLentStormPlan(ctx context.Context, id EntityID, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewGetLentStormPlanRequest(c.Server, id)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// GetLentVessel Read the particulars of the vessel of an emergency access
+//
+// As `GET /v1/vessels/{id}`, as of now, through an open access. Both organisations have noted the read before the answer leaves.
+//
+// Corresponds with GET /v1/emergency-access/{id}/vessel (the `GetLentVessel` operationId).
+func (c *Client) GetLentVessel(ctx context.Context, id EntityID, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewGetLentVesselRequest(c.Server, id)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
 // ListEvents List what happened, in order
 //
 // The events after a place, oldest first. Each change to what the organisation has recorded is one event; its `sequence` counts from 1 without
@@ -1090,6 +1558,44 @@ func (c *Client) ListEvents(ctx context.Context, params *ListEventsParams, reqEd
 // Corresponds with GET /v1/events/stream (the `StreamEvents` operationId).
 func (c *Client) StreamEvents(ctx context.Context, params *StreamEventsParams, reqEditors ...RequestEditorFn) (*http.Response, error) {
 	req, err := NewStreamEventsRequest(c.Server, params)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// ExportAudit Export what was recorded in a span of time
+//
+// Every change recorded in the span, in the order of the log: its entry, its leaf in the tree, and its body as it was recorded. The answer goes out as it is read, however
+// long it is. The same span has the same bytes ever after. One that cannot be finished is cut off, not ended; hold the file against its manifest. Bodies have no personal
+// text in them, but commitments to it. In NDJSON `body` is the record; one that holds a line break stands as a string in `body_text`. In CSV the body is its JSON text.
+//
+// Corresponds with GET /v1/exports/audit (the `ExportAudit` operationId).
+func (c *Client) ExportAudit(ctx context.Context, params *ExportAuditParams, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewExportAuditRequest(c.Server, params)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// GetExportManifest Get the manifest of an export
+//
+// The hash of the file that `/v1/exports/audit` answers for the same span and format, a checkpoint signed now, and the proof that the entries of the span are those signed. Keep it
+// beside the file as `manifest.json`, and the file under the name the manifest gives; `rideout verify --manifest` needs no more than the public key.
+// The whole export is read for it.
+//
+// Corresponds with GET /v1/exports/manifest (the `GetExportManifest` operationId).
+func (c *Client) GetExportManifest(ctx context.Context, params *GetExportManifestParams, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewGetExportManifestRequest(c.Server, params)
 	if err != nil {
 		return nil, err
 	}
@@ -1577,6 +2083,111 @@ func (c *Client) RotateKey(ctx context.Context, id EntityID, params *RotateKeyPa
 	return c.Client.Do(req)
 }
 
+// GetCheckpoint Get a signed checkpoint of the log as it is now
+//
+// A signed note (C2SP signed-note and tlog-checkpoint): the organisation, the number of entries, the root of their tree, and the signature. It is signed only if the
+// log of the last checkpoint signed is its beginning. Keep it outside this service. `text/plain` is the note itself; JSON names its parts as well.
+//
+// Corresponds with GET /v1/log/checkpoint (the `GetCheckpoint` operationId).
+func (c *Client) GetCheckpoint(ctx context.Context, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewGetCheckpointRequest(c.Server)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// ListLogEntries List the entries of the log in order
+//
+// The entries after a number. `text/plain` is the form whose bytes are hashed, an empty line after each; pages put one after another are a file that `rideout verify` reads.
+//
+// Corresponds with GET /v1/log/entries (the `ListLogEntries` operationId).
+func (c *Client) ListLogEntries(ctx context.Context, params *ListLogEntriesParams, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewListLogEntriesRequest(c.Server, params)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// ListLogHashes List the hashes kept with the entries
+//
+// In base64, one a line: for each entry its leaf, and after it, from the smallest, the hash of each complete subtree that ends in it. They need not be trusted. Kept beside a
+// checkpoint they let `rideout verify` name the very entry that was changed.
+//
+// Corresponds with GET /v1/log/hashes (the `ListLogHashes` operationId).
+func (c *Client) ListLogHashes(ctx context.Context, params *ListLogHashesParams, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewListLogHashesRequest(c.Server, params)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// GetLogKey Get the public key that checkpoints are verified with
+//
+// One line: name, number and Ed25519 key, as signed notes write them. Take it once, compare it with what `rideout log-key` prints where the service runs, and keep it:
+// a service that was taken over would answer another.
+//
+// Corresponds with GET /v1/log/key (the `GetLogKey` operationId).
+func (c *Client) GetLogKey(ctx context.Context, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewGetLogKeyRequest(c.Server)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// GetConsistencyProof Prove that the log only grew
+//
+// The consistency proof of RFC 6962, 2.1.2, that the first `from` entries are the beginning of the first `to`. Hold both roots against signed checkpoints.
+//
+// Corresponds with GET /v1/log/proofs/consistency (the `GetConsistencyProof` operationId).
+func (c *Client) GetConsistencyProof(ctx context.Context, params *GetConsistencyProofParams, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewGetConsistencyProofRequest(c.Server, params)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// GetInclusionProof Prove that the log has an entry
+//
+// The audit path of RFC 6962, 2.1.1, from an entry to the root of the first `size` entries. Hold the root against a signed checkpoint of that size.
+//
+// Corresponds with GET /v1/log/proofs/inclusion (the `GetInclusionProof` operationId).
+func (c *Client) GetInclusionProof(ctx context.Context, params *GetInclusionProofParams, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewGetInclusionProofRequest(c.Server, params)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
 // GetObservation Read an observation
 //
 // Corresponds with GET /v1/observations/{id} (the `GetObservation` operationId).
@@ -1616,6 +2227,25 @@ func (c *Client) ChangeObservationWithBody(ctx context.Context, id EntityID, par
 // Corresponds with PATCH /v1/observations/{id} (the `ChangeObservation` operationId).
 func (c *Client) ChangeObservationWithApplicationMergePatchPlusJSONBody(ctx context.Context, id EntityID, params *ChangeObservationParams, body ChangeObservationApplicationMergePatchPlusJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error) {
 	req, err := NewChangeObservationRequestWithApplicationMergePatchPlusJSONBody(c.Server, id, params, body)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// ErasePerson Erase everything written about a person
+//
+// Erases the texts under this `person_id` in all drills and incident notes, of every version, for good. The records stay, each with its commitment and `erased_at` in place of the text, and the
+// log still verifies. It is the one thing that changes what was answered before: a read as of an earlier time no longer has the text either, and its ETag is another. The log
+// has an entry that it was done. A repeat changes nothing. Copies in your exports, caches and backups are yours to erase.
+//
+// Corresponds with DELETE /v1/people/{id} (the `ErasePerson` operationId).
+func (c *Client) ErasePerson(ctx context.Context, id EntityID, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewErasePersonRequest(c.Server, id)
 	if err != nil {
 		return nil, err
 	}
@@ -2171,6 +2801,240 @@ func (c *Client) GetVesselReadiness(ctx context.Context, id EntityID, params *Ge
 // Corresponds with GET /v1/vessels/{id}/storm-plan (the `GetStormPlan` operationId).
 func (c *Client) GetStormPlan(ctx context.Context, id EntityID, reqEditors ...RequestEditorFn) (*http.Response, error) {
 	req, err := NewGetStormPlanRequest(c.Server, id)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// ListWebhooks List webhooks
+//
+// Corresponds with GET /v1/webhooks (the `ListWebhooks` operationId).
+func (c *Client) ListWebhooks(ctx context.Context, params *ListWebhooksParams, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewListWebhooksRequest(c.Server, params)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// CreateWebhookWithBody Make a webhook
+//
+// Events are sent to its address as they happen, one in a request, in the form of CloudEvents 1.0 (`application/cloudevents+json`, the bytes
+// the list of events shows), signed as Standard Webhooks 1.0.0 says: `webhook-id` is the event's `id`, `webhook-timestamp` is the attempt's time and
+// `webhook-signature` holds `v1,` and the base64 of an HMAC-SHA256 over `id.timestamp.body`. The first event is that the webhook was made, unless its `kinds` leave that out.
+// The answer shows the signing `secret`; no later answer does.
+//
+// An event goes out when the one before it was taken, which is any 2xx within 15 s. So they come in order, each at least once: tell by `webhook-id` which you have
+// had. What was not taken is sent again after 5 s, 5 min, 30 min, 2 h, 5 h, 10 h, 14 h, 20 h, and then each 24 h, with up to a tenth more by chance, or
+// later if `Retry-After` says so. A webhook that took nothing for 5 days is disabled, and one that answers 410 at once; that is an event.
+// Redirects are not followed, addresses within private and other inward networks are not reached, and certificates are checked.
+//
+// Takes any type of body and a specified content type.
+//
+// Corresponds with POST /v1/webhooks (the `CreateWebhook` operationId).
+func (c *Client) CreateWebhookWithBody(ctx context.Context, params *CreateWebhookParams, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewCreateWebhookRequestWithBody(c.Server, params, contentType, body)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// CreateWebhook Make a webhook
+//
+// Events are sent to its address as they happen, one in a request, in the form of CloudEvents 1.0 (`application/cloudevents+json`, the bytes
+// the list of events shows), signed as Standard Webhooks 1.0.0 says: `webhook-id` is the event's `id`, `webhook-timestamp` is the attempt's time and
+// `webhook-signature` holds `v1,` and the base64 of an HMAC-SHA256 over `id.timestamp.body`. The first event is that the webhook was made, unless its `kinds` leave that out.
+// The answer shows the signing `secret`; no later answer does.
+//
+// An event goes out when the one before it was taken, which is any 2xx within 15 s. So they come in order, each at least once: tell by `webhook-id` which you have
+// had. What was not taken is sent again after 5 s, 5 min, 30 min, 2 h, 5 h, 10 h, 14 h, 20 h, and then each 24 h, with up to a tenth more by chance, or
+// later if `Retry-After` says so. A webhook that took nothing for 5 days is disabled, and one that answers 410 at once; that is an event.
+// Redirects are not followed, addresses within private and other inward networks are not reached, and certificates are checked.
+//
+// Takes a body of the `application/json` content type.
+//
+// Corresponds with POST /v1/webhooks (the `CreateWebhook` operationId).
+func (c *Client) CreateWebhook(ctx context.Context, params *CreateWebhookParams, body CreateWebhookJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewCreateWebhookRequest(c.Server, params, body)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// RemoveWebhook Remove a webhook
+//
+// Its secrets and the list of its deliveries go with it; that it was removed stays in the log.
+//
+// Corresponds with DELETE /v1/webhooks/{id} (the `RemoveWebhook` operationId).
+func (c *Client) RemoveWebhook(ctx context.Context, id EntityID, params *RemoveWebhookParams, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewRemoveWebhookRequest(c.Server, id, params)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// GetWebhook Read a webhook
+//
+// Corresponds with GET /v1/webhooks/{id} (the `GetWebhook` operationId).
+func (c *Client) GetWebhook(ctx context.Context, id EntityID, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewGetWebhookRequest(c.Server, id)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// ChangeWebhookWithBody Change a webhook
+//
+// With `state` it is paused, and made active again, also after it was disabled. What it did not take is then sent, beginning at once.
+//
+// Takes any type of body and a specified content type.
+//
+// Corresponds with PATCH /v1/webhooks/{id} (the `ChangeWebhook` operationId).
+func (c *Client) ChangeWebhookWithBody(ctx context.Context, id EntityID, params *ChangeWebhookParams, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewChangeWebhookRequestWithBody(c.Server, id, params, contentType, body)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// ChangeWebhookWithApplicationMergePatchPlusJSONBody Change a webhook
+//
+// With `state` it is paused, and made active again, also after it was disabled. What it did not take is then sent, beginning at once.
+//
+// Takes a body of the `application/merge-patch+json` content type.
+//
+// Corresponds with PATCH /v1/webhooks/{id} (the `ChangeWebhook` operationId).
+func (c *Client) ChangeWebhookWithApplicationMergePatchPlusJSONBody(ctx context.Context, id EntityID, params *ChangeWebhookParams, body ChangeWebhookApplicationMergePatchPlusJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewChangeWebhookRequestWithApplicationMergePatchPlusJSONBody(c.Server, id, params, body)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// ListDeliveries List the attempts to deliver to a webhook
+//
+// The attempts of the last 30 days, newest first, and how far the webhook has got.
+//
+// Corresponds with GET /v1/webhooks/{id}/deliveries (the `ListDeliveries` operationId).
+func (c *Client) ListDeliveries(ctx context.Context, id EntityID, params *ListDeliveriesParams, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewListDeliveriesRequest(c.Server, id, params)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// ReplayWebhookWithBody Send events again
+//
+// The events after a place are sent again in their order, with the `webhook-id` they had, beginning at once, or when the webhook is active again.
+//
+// Takes any type of body and a specified content type.
+//
+// Corresponds with POST /v1/webhooks/{id}/replay (the `ReplayWebhook` operationId).
+func (c *Client) ReplayWebhookWithBody(ctx context.Context, id EntityID, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewReplayWebhookRequestWithBody(c.Server, id, contentType, body)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// ReplayWebhook Send events again
+//
+// The events after a place are sent again in their order, with the `webhook-id` they had, beginning at once, or when the webhook is active again.
+//
+// Takes a body of the `application/json` content type.
+//
+// Corresponds with POST /v1/webhooks/{id}/replay (the `ReplayWebhook` operationId).
+func (c *Client) ReplayWebhook(ctx context.Context, id EntityID, body ReplayWebhookJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewReplayWebhookRequest(c.Server, id, body)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// RotateWebhookSecretWithBody Give a webhook a new secret
+//
+// Until the overlap is over messages carry two signatures, by the new secret and by the old; a receiver takes a message that one of
+// them fits. The answer shows the new `secret`; no later answer does.
+//
+// Takes any type of body and a specified content type.
+//
+// Corresponds with POST /v1/webhooks/{id}/secret (the `RotateWebhookSecret` operationId).
+func (c *Client) RotateWebhookSecretWithBody(ctx context.Context, id EntityID, params *RotateWebhookSecretParams, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewRotateWebhookSecretRequestWithBody(c.Server, id, params, contentType, body)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// RotateWebhookSecret Give a webhook a new secret
+//
+// Until the overlap is over messages carry two signatures, by the new secret and by the old; a receiver takes a message that one of
+// them fits. The answer shows the new `secret`; no later answer does.
+//
+// Takes a body of the `application/json` content type.
+//
+// Corresponds with POST /v1/webhooks/{id}/secret (the `RotateWebhookSecret` operationId).
+func (c *Client) RotateWebhookSecret(ctx context.Context, id EntityID, params *RotateWebhookSecretParams, body RotateWebhookSecretJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewRotateWebhookSecretRequest(c.Server, id, params, body)
 	if err != nil {
 		return nil, err
 	}
@@ -3111,6 +3975,381 @@ func NewChangeDrillRequestWithBody(server string, id EntityID, params *ChangeDri
 	return req, nil
 }
 
+// NewListEmergencyAccessRequest constructs an http.Request for the ListEmergencyAccess method
+func NewListEmergencyAccessRequest(server string, params *ListEmergencyAccessParams) (*http.Request, error) {
+	var err error
+
+	serverURL, err := url.Parse(server)
+	if err != nil {
+		return nil, err
+	}
+
+	operationPath := fmt.Sprintf("/v1/emergency-access")
+	if operationPath[0] == '/' {
+		operationPath = "." + operationPath
+	}
+
+	queryURL, err := serverURL.Parse(operationPath)
+	if err != nil {
+		return nil, err
+	}
+
+	if params != nil {
+		// queryValues collects non-styled parameters (passthrough, JSON)
+		// that are safe to round-trip through url.Values.Encode().
+		queryValues := queryURL.Query()
+		// rawQueryFragments collects pre-encoded query fragments from
+		// styled parameters, preserving literal commas as delimiters
+		// per the OpenAPI spec (e.g. "color=blue,black,brown").
+		var rawQueryFragments []string
+
+		if params.Review != nil {
+
+			if queryFrag, err := runtime.StyleParamWithOptions("form", true, "review", *params.Review, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationQuery, Type: "string", Format: ""}); err != nil {
+				return nil, err
+			} else {
+				for _, qp := range strings.Split(queryFrag, "&") {
+					rawQueryFragments = append(rawQueryFragments, qp)
+				}
+			}
+
+		}
+
+		if params.Limit != nil {
+
+			if queryFrag, err := runtime.StyleParamWithOptions("form", true, "limit", *params.Limit, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationQuery, Type: "integer", Format: ""}); err != nil {
+				return nil, err
+			} else {
+				for _, qp := range strings.Split(queryFrag, "&") {
+					rawQueryFragments = append(rawQueryFragments, qp)
+				}
+			}
+
+		}
+
+		if params.Cursor != nil {
+
+			if queryFrag, err := runtime.StyleParamWithOptions("form", true, "cursor", *params.Cursor, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationQuery, Type: "string", Format: ""}); err != nil {
+				return nil, err
+			} else {
+				for _, qp := range strings.Split(queryFrag, "&") {
+					rawQueryFragments = append(rawQueryFragments, qp)
+				}
+			}
+
+		}
+
+		if encoded := queryValues.Encode(); encoded != "" {
+			rawQueryFragments = append(rawQueryFragments, encoded)
+		}
+		queryURL.RawQuery = strings.Join(rawQueryFragments, "&")
+	}
+
+	req, err := http.NewRequest(http.MethodGet, queryURL.String(), nil)
+	if err != nil {
+		return nil, err
+	}
+
+	return req, nil
+}
+
+// NewOpenEmergencyAccessRequest calls the generic OpenEmergencyAccess builder with application/json body
+func NewOpenEmergencyAccessRequest(server string, params *OpenEmergencyAccessParams, body OpenEmergencyAccessJSONRequestBody) (*http.Request, error) {
+	var bodyReader io.Reader
+	buf, err := json.Marshal(body)
+	if err != nil {
+		return nil, err
+	}
+	bodyReader = bytes.NewReader(buf)
+	return NewOpenEmergencyAccessRequestWithBody(server, params, "application/json", bodyReader)
+}
+
+// NewOpenEmergencyAccessRequestWithBody constructs an http.Request for the OpenEmergencyAccess method, with any body, and a specified content type
+func NewOpenEmergencyAccessRequestWithBody(server string, params *OpenEmergencyAccessParams, contentType string, body io.Reader) (*http.Request, error) {
+	var err error
+
+	serverURL, err := url.Parse(server)
+	if err != nil {
+		return nil, err
+	}
+
+	operationPath := fmt.Sprintf("/v1/emergency-access")
+	if operationPath[0] == '/' {
+		operationPath = "." + operationPath
+	}
+
+	queryURL, err := serverURL.Parse(operationPath)
+	if err != nil {
+		return nil, err
+	}
+
+	req, err := http.NewRequest(http.MethodPost, queryURL.String(), body)
+	if err != nil {
+		return nil, err
+	}
+
+	req.Header.Add("Content-Type", contentType)
+
+	if params != nil {
+
+		var headerParam0 string
+
+		headerParam0, err = runtime.StyleParamWithOptions("simple", false, "Idempotency-Key", params.IdempotencyKey, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationHeader, Type: "string", Format: ""})
+		if err != nil {
+			return nil, err
+		}
+
+		req.Header.Set("Idempotency-Key", headerParam0)
+
+	}
+
+	return req, nil
+}
+
+// NewEndEmergencyAccessRequest constructs an http.Request for the EndEmergencyAccess method
+func NewEndEmergencyAccessRequest(server string, id EntityID) (*http.Request, error) {
+	var err error
+
+	var pathParam0 string
+
+	pathParam0, err = runtime.StyleParamWithOptions("simple", false, "id", id, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationPath, Type: "string", Format: "uuid"})
+	if err != nil {
+		return nil, err
+	}
+
+	serverURL, err := url.Parse(server)
+	if err != nil {
+		return nil, err
+	}
+
+	operationPath := fmt.Sprintf("/v1/emergency-access/%s", pathParam0)
+	if operationPath[0] == '/' {
+		operationPath = "." + operationPath
+	}
+
+	queryURL, err := serverURL.Parse(operationPath)
+	if err != nil {
+		return nil, err
+	}
+
+	req, err := http.NewRequest(http.MethodDelete, queryURL.String(), nil)
+	if err != nil {
+		return nil, err
+	}
+
+	return req, nil
+}
+
+// NewGetEmergencyAccessRequest constructs an http.Request for the GetEmergencyAccess method
+func NewGetEmergencyAccessRequest(server string, id EntityID) (*http.Request, error) {
+	var err error
+
+	var pathParam0 string
+
+	pathParam0, err = runtime.StyleParamWithOptions("simple", false, "id", id, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationPath, Type: "string", Format: "uuid"})
+	if err != nil {
+		return nil, err
+	}
+
+	serverURL, err := url.Parse(server)
+	if err != nil {
+		return nil, err
+	}
+
+	operationPath := fmt.Sprintf("/v1/emergency-access/%s", pathParam0)
+	if operationPath[0] == '/' {
+		operationPath = "." + operationPath
+	}
+
+	queryURL, err := serverURL.Parse(operationPath)
+	if err != nil {
+		return nil, err
+	}
+
+	req, err := http.NewRequest(http.MethodGet, queryURL.String(), nil)
+	if err != nil {
+		return nil, err
+	}
+
+	return req, nil
+}
+
+// NewGetLentWhereaboutsRequest constructs an http.Request for the GetLentWhereabouts method
+func NewGetLentWhereaboutsRequest(server string, id EntityID, params *GetLentWhereaboutsParams) (*http.Request, error) {
+	var err error
+
+	var pathParam0 string
+
+	pathParam0, err = runtime.StyleParamWithOptions("simple", false, "id", id, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationPath, Type: "string", Format: "uuid"})
+	if err != nil {
+		return nil, err
+	}
+
+	serverURL, err := url.Parse(server)
+	if err != nil {
+		return nil, err
+	}
+
+	operationPath := fmt.Sprintf("/v1/emergency-access/%s/drift", pathParam0)
+	if operationPath[0] == '/' {
+		operationPath = "." + operationPath
+	}
+
+	queryURL, err := serverURL.Parse(operationPath)
+	if err != nil {
+		return nil, err
+	}
+
+	if params != nil {
+		// queryValues collects non-styled parameters (passthrough, JSON)
+		// that are safe to round-trip through url.Values.Encode().
+		queryValues := queryURL.Query()
+		// rawQueryFragments collects pre-encoded query fragments from
+		// styled parameters, preserving literal commas as delimiters
+		// per the OpenAPI spec (e.g. "color=blue,black,brown").
+		var rawQueryFragments []string
+
+		if params.At != nil {
+
+			if queryFrag, err := runtime.StyleParamWithOptions("form", true, "at", *params.At, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationQuery, Type: "string", Format: "date-time"}); err != nil {
+				return nil, err
+			} else {
+				for _, qp := range strings.Split(queryFrag, "&") {
+					rawQueryFragments = append(rawQueryFragments, qp)
+				}
+			}
+
+		}
+
+		if encoded := queryValues.Encode(); encoded != "" {
+			rawQueryFragments = append(rawQueryFragments, encoded)
+		}
+		queryURL.RawQuery = strings.Join(rawQueryFragments, "&")
+	}
+
+	req, err := http.NewRequest(http.MethodGet, queryURL.String(), nil)
+	if err != nil {
+		return nil, err
+	}
+
+	return req, nil
+}
+
+// NewReviewEmergencyAccessRequest calls the generic ReviewEmergencyAccess builder with application/json body
+func NewReviewEmergencyAccessRequest(server string, id EntityID, body ReviewEmergencyAccessJSONRequestBody) (*http.Request, error) {
+	var bodyReader io.Reader
+	buf, err := json.Marshal(body)
+	if err != nil {
+		return nil, err
+	}
+	bodyReader = bytes.NewReader(buf)
+	return NewReviewEmergencyAccessRequestWithBody(server, id, "application/json", bodyReader)
+}
+
+// NewReviewEmergencyAccessRequestWithBody constructs an http.Request for the ReviewEmergencyAccess method, with any body, and a specified content type
+func NewReviewEmergencyAccessRequestWithBody(server string, id EntityID, contentType string, body io.Reader) (*http.Request, error) {
+	var err error
+
+	var pathParam0 string
+
+	pathParam0, err = runtime.StyleParamWithOptions("simple", false, "id", id, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationPath, Type: "string", Format: "uuid"})
+	if err != nil {
+		return nil, err
+	}
+
+	serverURL, err := url.Parse(server)
+	if err != nil {
+		return nil, err
+	}
+
+	operationPath := fmt.Sprintf("/v1/emergency-access/%s/review", pathParam0)
+	if operationPath[0] == '/' {
+		operationPath = "." + operationPath
+	}
+
+	queryURL, err := serverURL.Parse(operationPath)
+	if err != nil {
+		return nil, err
+	}
+
+	req, err := http.NewRequest(http.MethodPut, queryURL.String(), body)
+	if err != nil {
+		return nil, err
+	}
+
+	req.Header.Add("Content-Type", contentType)
+
+	return req, nil
+}
+
+// NewGetLentStormPlanRequest constructs an http.Request for the GetLentStormPlan method
+func NewGetLentStormPlanRequest(server string, id EntityID) (*http.Request, error) {
+	var err error
+
+	var pathParam0 string
+
+	pathParam0, err = runtime.StyleParamWithOptions("simple", false, "id", id, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationPath, Type: "string", Format: "uuid"})
+	if err != nil {
+		return nil, err
+	}
+
+	serverURL, err := url.Parse(server)
+	if err != nil {
+		return nil, err
+	}
+
+	operationPath := fmt.Sprintf("/v1/emergency-access/%s/storm-plan", pathParam0)
+	if operationPath[0] == '/' {
+		operationPath = "." + operationPath
+	}
+
+	queryURL, err := serverURL.Parse(operationPath)
+	if err != nil {
+		return nil, err
+	}
+
+	req, err := http.NewRequest(http.MethodGet, queryURL.String(), nil)
+	if err != nil {
+		return nil, err
+	}
+
+	return req, nil
+}
+
+// NewGetLentVesselRequest constructs an http.Request for the GetLentVessel method
+func NewGetLentVesselRequest(server string, id EntityID) (*http.Request, error) {
+	var err error
+
+	var pathParam0 string
+
+	pathParam0, err = runtime.StyleParamWithOptions("simple", false, "id", id, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationPath, Type: "string", Format: "uuid"})
+	if err != nil {
+		return nil, err
+	}
+
+	serverURL, err := url.Parse(server)
+	if err != nil {
+		return nil, err
+	}
+
+	operationPath := fmt.Sprintf("/v1/emergency-access/%s/vessel", pathParam0)
+	if operationPath[0] == '/' {
+		operationPath = "." + operationPath
+	}
+
+	queryURL, err := serverURL.Parse(operationPath)
+	if err != nil {
+		return nil, err
+	}
+
+	req, err := http.NewRequest(http.MethodGet, queryURL.String(), nil)
+	if err != nil {
+		return nil, err
+	}
+
+	return req, nil
+}
+
 // NewListEventsRequest constructs an http.Request for the ListEvents method
 func NewListEventsRequest(server string, params *ListEventsParams) (*http.Request, error) {
 	var err error
@@ -3241,6 +4480,174 @@ func NewStreamEventsRequest(server string, params *StreamEventsParams) (*http.Re
 			req.Header.Set("Last-Event-ID", headerParam0)
 		}
 
+	}
+
+	return req, nil
+}
+
+// NewExportAuditRequest constructs an http.Request for the ExportAudit method
+func NewExportAuditRequest(server string, params *ExportAuditParams) (*http.Request, error) {
+	var err error
+
+	serverURL, err := url.Parse(server)
+	if err != nil {
+		return nil, err
+	}
+
+	operationPath := fmt.Sprintf("/v1/exports/audit")
+	if operationPath[0] == '/' {
+		operationPath = "." + operationPath
+	}
+
+	queryURL, err := serverURL.Parse(operationPath)
+	if err != nil {
+		return nil, err
+	}
+
+	if params != nil {
+		// queryValues collects non-styled parameters (passthrough, JSON)
+		// that are safe to round-trip through url.Values.Encode().
+		queryValues := queryURL.Query()
+		// rawQueryFragments collects pre-encoded query fragments from
+		// styled parameters, preserving literal commas as delimiters
+		// per the OpenAPI spec (e.g. "color=blue,black,brown").
+		var rawQueryFragments []string
+
+		if params.From != nil {
+
+			if queryFrag, err := runtime.StyleParamWithOptions("form", true, "from", *params.From, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationQuery, Type: "string", Format: "date-time"}); err != nil {
+				return nil, err
+			} else {
+				for _, qp := range strings.Split(queryFrag, "&") {
+					rawQueryFragments = append(rawQueryFragments, qp)
+				}
+			}
+
+		}
+
+		if params.To != nil {
+
+			if queryFrag, err := runtime.StyleParamWithOptions("form", true, "to", *params.To, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationQuery, Type: "string", Format: "date-time"}); err != nil {
+				return nil, err
+			} else {
+				for _, qp := range strings.Split(queryFrag, "&") {
+					rawQueryFragments = append(rawQueryFragments, qp)
+				}
+			}
+
+		}
+
+		if params.Format != nil {
+
+			if queryFrag, err := runtime.StyleParamWithOptions("form", true, "format", *params.Format, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationQuery, Type: "string", Format: ""}); err != nil {
+				return nil, err
+			} else {
+				for _, qp := range strings.Split(queryFrag, "&") {
+					rawQueryFragments = append(rawQueryFragments, qp)
+				}
+			}
+
+		}
+
+		if encoded := queryValues.Encode(); encoded != "" {
+			rawQueryFragments = append(rawQueryFragments, encoded)
+		}
+		queryURL.RawQuery = strings.Join(rawQueryFragments, "&")
+	}
+
+	req, err := http.NewRequest(http.MethodGet, queryURL.String(), nil)
+	if err != nil {
+		return nil, err
+	}
+
+	return req, nil
+}
+
+// NewGetExportManifestRequest constructs an http.Request for the GetExportManifest method
+func NewGetExportManifestRequest(server string, params *GetExportManifestParams) (*http.Request, error) {
+	var err error
+
+	serverURL, err := url.Parse(server)
+	if err != nil {
+		return nil, err
+	}
+
+	operationPath := fmt.Sprintf("/v1/exports/manifest")
+	if operationPath[0] == '/' {
+		operationPath = "." + operationPath
+	}
+
+	queryURL, err := serverURL.Parse(operationPath)
+	if err != nil {
+		return nil, err
+	}
+
+	if params != nil {
+		// queryValues collects non-styled parameters (passthrough, JSON)
+		// that are safe to round-trip through url.Values.Encode().
+		queryValues := queryURL.Query()
+		// rawQueryFragments collects pre-encoded query fragments from
+		// styled parameters, preserving literal commas as delimiters
+		// per the OpenAPI spec (e.g. "color=blue,black,brown").
+		var rawQueryFragments []string
+
+		if params.From != nil {
+
+			if queryFrag, err := runtime.StyleParamWithOptions("form", true, "from", *params.From, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationQuery, Type: "string", Format: "date-time"}); err != nil {
+				return nil, err
+			} else {
+				for _, qp := range strings.Split(queryFrag, "&") {
+					rawQueryFragments = append(rawQueryFragments, qp)
+				}
+			}
+
+		}
+
+		if params.To != nil {
+
+			if queryFrag, err := runtime.StyleParamWithOptions("form", true, "to", *params.To, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationQuery, Type: "string", Format: "date-time"}); err != nil {
+				return nil, err
+			} else {
+				for _, qp := range strings.Split(queryFrag, "&") {
+					rawQueryFragments = append(rawQueryFragments, qp)
+				}
+			}
+
+		}
+
+		if params.Format != nil {
+
+			if queryFrag, err := runtime.StyleParamWithOptions("form", true, "format", *params.Format, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationQuery, Type: "string", Format: ""}); err != nil {
+				return nil, err
+			} else {
+				for _, qp := range strings.Split(queryFrag, "&") {
+					rawQueryFragments = append(rawQueryFragments, qp)
+				}
+			}
+
+		}
+
+		if params.Since != nil {
+
+			if queryFrag, err := runtime.StyleParamWithOptions("form", true, "since", *params.Since, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationQuery, Type: "integer", Format: "int64"}); err != nil {
+				return nil, err
+			} else {
+				for _, qp := range strings.Split(queryFrag, "&") {
+					rawQueryFragments = append(rawQueryFragments, qp)
+				}
+			}
+
+		}
+
+		if encoded := queryValues.Encode(); encoded != "" {
+			rawQueryFragments = append(rawQueryFragments, encoded)
+		}
+		queryURL.RawQuery = strings.Join(rawQueryFragments, "&")
+	}
+
+	req, err := http.NewRequest(http.MethodGet, queryURL.String(), nil)
+	if err != nil {
+		return nil, err
 	}
 
 	return req, nil
@@ -4571,6 +5978,316 @@ func NewRotateKeyRequestWithBody(server string, id EntityID, params *RotateKeyPa
 	return req, nil
 }
 
+// NewGetCheckpointRequest constructs an http.Request for the GetCheckpoint method
+func NewGetCheckpointRequest(server string) (*http.Request, error) {
+	var err error
+
+	serverURL, err := url.Parse(server)
+	if err != nil {
+		return nil, err
+	}
+
+	operationPath := fmt.Sprintf("/v1/log/checkpoint")
+	if operationPath[0] == '/' {
+		operationPath = "." + operationPath
+	}
+
+	queryURL, err := serverURL.Parse(operationPath)
+	if err != nil {
+		return nil, err
+	}
+
+	req, err := http.NewRequest(http.MethodGet, queryURL.String(), nil)
+	if err != nil {
+		return nil, err
+	}
+
+	return req, nil
+}
+
+// NewListLogEntriesRequest constructs an http.Request for the ListLogEntries method
+func NewListLogEntriesRequest(server string, params *ListLogEntriesParams) (*http.Request, error) {
+	var err error
+
+	serverURL, err := url.Parse(server)
+	if err != nil {
+		return nil, err
+	}
+
+	operationPath := fmt.Sprintf("/v1/log/entries")
+	if operationPath[0] == '/' {
+		operationPath = "." + operationPath
+	}
+
+	queryURL, err := serverURL.Parse(operationPath)
+	if err != nil {
+		return nil, err
+	}
+
+	if params != nil {
+		// queryValues collects non-styled parameters (passthrough, JSON)
+		// that are safe to round-trip through url.Values.Encode().
+		queryValues := queryURL.Query()
+		// rawQueryFragments collects pre-encoded query fragments from
+		// styled parameters, preserving literal commas as delimiters
+		// per the OpenAPI spec (e.g. "color=blue,black,brown").
+		var rawQueryFragments []string
+
+		if params.After != nil {
+
+			if queryFrag, err := runtime.StyleParamWithOptions("form", true, "after", *params.After, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationQuery, Type: "integer", Format: "int64"}); err != nil {
+				return nil, err
+			} else {
+				for _, qp := range strings.Split(queryFrag, "&") {
+					rawQueryFragments = append(rawQueryFragments, qp)
+				}
+			}
+
+		}
+
+		if params.Limit != nil {
+
+			if queryFrag, err := runtime.StyleParamWithOptions("form", true, "limit", *params.Limit, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationQuery, Type: "integer", Format: ""}); err != nil {
+				return nil, err
+			} else {
+				for _, qp := range strings.Split(queryFrag, "&") {
+					rawQueryFragments = append(rawQueryFragments, qp)
+				}
+			}
+
+		}
+
+		if encoded := queryValues.Encode(); encoded != "" {
+			rawQueryFragments = append(rawQueryFragments, encoded)
+		}
+		queryURL.RawQuery = strings.Join(rawQueryFragments, "&")
+	}
+
+	req, err := http.NewRequest(http.MethodGet, queryURL.String(), nil)
+	if err != nil {
+		return nil, err
+	}
+
+	return req, nil
+}
+
+// NewListLogHashesRequest constructs an http.Request for the ListLogHashes method
+func NewListLogHashesRequest(server string, params *ListLogHashesParams) (*http.Request, error) {
+	var err error
+
+	serverURL, err := url.Parse(server)
+	if err != nil {
+		return nil, err
+	}
+
+	operationPath := fmt.Sprintf("/v1/log/hashes")
+	if operationPath[0] == '/' {
+		operationPath = "." + operationPath
+	}
+
+	queryURL, err := serverURL.Parse(operationPath)
+	if err != nil {
+		return nil, err
+	}
+
+	if params != nil {
+		// queryValues collects non-styled parameters (passthrough, JSON)
+		// that are safe to round-trip through url.Values.Encode().
+		queryValues := queryURL.Query()
+		// rawQueryFragments collects pre-encoded query fragments from
+		// styled parameters, preserving literal commas as delimiters
+		// per the OpenAPI spec (e.g. "color=blue,black,brown").
+		var rawQueryFragments []string
+
+		if params.From != nil {
+
+			if queryFrag, err := runtime.StyleParamWithOptions("form", true, "from", *params.From, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationQuery, Type: "integer", Format: "int64"}); err != nil {
+				return nil, err
+			} else {
+				for _, qp := range strings.Split(queryFrag, "&") {
+					rawQueryFragments = append(rawQueryFragments, qp)
+				}
+			}
+
+		}
+
+		if params.Limit != nil {
+
+			if queryFrag, err := runtime.StyleParamWithOptions("form", true, "limit", *params.Limit, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationQuery, Type: "integer", Format: ""}); err != nil {
+				return nil, err
+			} else {
+				for _, qp := range strings.Split(queryFrag, "&") {
+					rawQueryFragments = append(rawQueryFragments, qp)
+				}
+			}
+
+		}
+
+		if encoded := queryValues.Encode(); encoded != "" {
+			rawQueryFragments = append(rawQueryFragments, encoded)
+		}
+		queryURL.RawQuery = strings.Join(rawQueryFragments, "&")
+	}
+
+	req, err := http.NewRequest(http.MethodGet, queryURL.String(), nil)
+	if err != nil {
+		return nil, err
+	}
+
+	return req, nil
+}
+
+// NewGetLogKeyRequest constructs an http.Request for the GetLogKey method
+func NewGetLogKeyRequest(server string) (*http.Request, error) {
+	var err error
+
+	serverURL, err := url.Parse(server)
+	if err != nil {
+		return nil, err
+	}
+
+	operationPath := fmt.Sprintf("/v1/log/key")
+	if operationPath[0] == '/' {
+		operationPath = "." + operationPath
+	}
+
+	queryURL, err := serverURL.Parse(operationPath)
+	if err != nil {
+		return nil, err
+	}
+
+	req, err := http.NewRequest(http.MethodGet, queryURL.String(), nil)
+	if err != nil {
+		return nil, err
+	}
+
+	return req, nil
+}
+
+// NewGetConsistencyProofRequest constructs an http.Request for the GetConsistencyProof method
+func NewGetConsistencyProofRequest(server string, params *GetConsistencyProofParams) (*http.Request, error) {
+	var err error
+
+	serverURL, err := url.Parse(server)
+	if err != nil {
+		return nil, err
+	}
+
+	operationPath := fmt.Sprintf("/v1/log/proofs/consistency")
+	if operationPath[0] == '/' {
+		operationPath = "." + operationPath
+	}
+
+	queryURL, err := serverURL.Parse(operationPath)
+	if err != nil {
+		return nil, err
+	}
+
+	if params != nil {
+		// queryValues collects non-styled parameters (passthrough, JSON)
+		// that are safe to round-trip through url.Values.Encode().
+		queryValues := queryURL.Query()
+		// rawQueryFragments collects pre-encoded query fragments from
+		// styled parameters, preserving literal commas as delimiters
+		// per the OpenAPI spec (e.g. "color=blue,black,brown").
+		var rawQueryFragments []string
+
+		if queryFrag, err := runtime.StyleParamWithOptions("form", true, "from", params.From, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationQuery, Type: "integer", Format: "int64"}); err != nil {
+			return nil, err
+		} else {
+			for _, qp := range strings.Split(queryFrag, "&") {
+				rawQueryFragments = append(rawQueryFragments, qp)
+			}
+		}
+
+		if params.To != nil {
+
+			if queryFrag, err := runtime.StyleParamWithOptions("form", true, "to", *params.To, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationQuery, Type: "integer", Format: "int64"}); err != nil {
+				return nil, err
+			} else {
+				for _, qp := range strings.Split(queryFrag, "&") {
+					rawQueryFragments = append(rawQueryFragments, qp)
+				}
+			}
+
+		}
+
+		if encoded := queryValues.Encode(); encoded != "" {
+			rawQueryFragments = append(rawQueryFragments, encoded)
+		}
+		queryURL.RawQuery = strings.Join(rawQueryFragments, "&")
+	}
+
+	req, err := http.NewRequest(http.MethodGet, queryURL.String(), nil)
+	if err != nil {
+		return nil, err
+	}
+
+	return req, nil
+}
+
+// NewGetInclusionProofRequest constructs an http.Request for the GetInclusionProof method
+func NewGetInclusionProofRequest(server string, params *GetInclusionProofParams) (*http.Request, error) {
+	var err error
+
+	serverURL, err := url.Parse(server)
+	if err != nil {
+		return nil, err
+	}
+
+	operationPath := fmt.Sprintf("/v1/log/proofs/inclusion")
+	if operationPath[0] == '/' {
+		operationPath = "." + operationPath
+	}
+
+	queryURL, err := serverURL.Parse(operationPath)
+	if err != nil {
+		return nil, err
+	}
+
+	if params != nil {
+		// queryValues collects non-styled parameters (passthrough, JSON)
+		// that are safe to round-trip through url.Values.Encode().
+		queryValues := queryURL.Query()
+		// rawQueryFragments collects pre-encoded query fragments from
+		// styled parameters, preserving literal commas as delimiters
+		// per the OpenAPI spec (e.g. "color=blue,black,brown").
+		var rawQueryFragments []string
+
+		if queryFrag, err := runtime.StyleParamWithOptions("form", true, "seq", params.Seq, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationQuery, Type: "integer", Format: "int64"}); err != nil {
+			return nil, err
+		} else {
+			for _, qp := range strings.Split(queryFrag, "&") {
+				rawQueryFragments = append(rawQueryFragments, qp)
+			}
+		}
+
+		if params.Size != nil {
+
+			if queryFrag, err := runtime.StyleParamWithOptions("form", true, "size", *params.Size, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationQuery, Type: "integer", Format: "int64"}); err != nil {
+				return nil, err
+			} else {
+				for _, qp := range strings.Split(queryFrag, "&") {
+					rawQueryFragments = append(rawQueryFragments, qp)
+				}
+			}
+
+		}
+
+		if encoded := queryValues.Encode(); encoded != "" {
+			rawQueryFragments = append(rawQueryFragments, encoded)
+		}
+		queryURL.RawQuery = strings.Join(rawQueryFragments, "&")
+	}
+
+	req, err := http.NewRequest(http.MethodGet, queryURL.String(), nil)
+	if err != nil {
+		return nil, err
+	}
+
+	return req, nil
+}
+
 // NewGetObservationRequest constructs an http.Request for the GetObservation method
 func NewGetObservationRequest(server string, id EntityID, params *GetObservationParams) (*http.Request, error) {
 	var err error
@@ -4728,6 +6445,40 @@ func NewChangeObservationRequestWithBody(server string, id EntityID, params *Cha
 			req.Header.Set("If-Match", headerParam0)
 		}
 
+	}
+
+	return req, nil
+}
+
+// NewErasePersonRequest constructs an http.Request for the ErasePerson method
+func NewErasePersonRequest(server string, id EntityID) (*http.Request, error) {
+	var err error
+
+	var pathParam0 string
+
+	pathParam0, err = runtime.StyleParamWithOptions("simple", false, "id", id, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationPath, Type: "string", Format: "uuid"})
+	if err != nil {
+		return nil, err
+	}
+
+	serverURL, err := url.Parse(server)
+	if err != nil {
+		return nil, err
+	}
+
+	operationPath := fmt.Sprintf("/v1/people/%s", pathParam0)
+	if operationPath[0] == '/' {
+		operationPath = "." + operationPath
+	}
+
+	queryURL, err := serverURL.Parse(operationPath)
+	if err != nil {
+		return nil, err
+	}
+
+	req, err := http.NewRequest(http.MethodDelete, queryURL.String(), nil)
+	if err != nil {
+		return nil, err
 	}
 
 	return req, nil
@@ -6613,6 +8364,450 @@ func NewGetStormPlanRequest(server string, id EntityID) (*http.Request, error) {
 	req, err := http.NewRequest(http.MethodGet, queryURL.String(), nil)
 	if err != nil {
 		return nil, err
+	}
+
+	return req, nil
+}
+
+// NewListWebhooksRequest constructs an http.Request for the ListWebhooks method
+func NewListWebhooksRequest(server string, params *ListWebhooksParams) (*http.Request, error) {
+	var err error
+
+	serverURL, err := url.Parse(server)
+	if err != nil {
+		return nil, err
+	}
+
+	operationPath := fmt.Sprintf("/v1/webhooks")
+	if operationPath[0] == '/' {
+		operationPath = "." + operationPath
+	}
+
+	queryURL, err := serverURL.Parse(operationPath)
+	if err != nil {
+		return nil, err
+	}
+
+	if params != nil {
+		// queryValues collects non-styled parameters (passthrough, JSON)
+		// that are safe to round-trip through url.Values.Encode().
+		queryValues := queryURL.Query()
+		// rawQueryFragments collects pre-encoded query fragments from
+		// styled parameters, preserving literal commas as delimiters
+		// per the OpenAPI spec (e.g. "color=blue,black,brown").
+		var rawQueryFragments []string
+
+		if params.Limit != nil {
+
+			if queryFrag, err := runtime.StyleParamWithOptions("form", true, "limit", *params.Limit, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationQuery, Type: "integer", Format: ""}); err != nil {
+				return nil, err
+			} else {
+				for _, qp := range strings.Split(queryFrag, "&") {
+					rawQueryFragments = append(rawQueryFragments, qp)
+				}
+			}
+
+		}
+
+		if params.Cursor != nil {
+
+			if queryFrag, err := runtime.StyleParamWithOptions("form", true, "cursor", *params.Cursor, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationQuery, Type: "string", Format: ""}); err != nil {
+				return nil, err
+			} else {
+				for _, qp := range strings.Split(queryFrag, "&") {
+					rawQueryFragments = append(rawQueryFragments, qp)
+				}
+			}
+
+		}
+
+		if encoded := queryValues.Encode(); encoded != "" {
+			rawQueryFragments = append(rawQueryFragments, encoded)
+		}
+		queryURL.RawQuery = strings.Join(rawQueryFragments, "&")
+	}
+
+	req, err := http.NewRequest(http.MethodGet, queryURL.String(), nil)
+	if err != nil {
+		return nil, err
+	}
+
+	return req, nil
+}
+
+// NewCreateWebhookRequest calls the generic CreateWebhook builder with application/json body
+func NewCreateWebhookRequest(server string, params *CreateWebhookParams, body CreateWebhookJSONRequestBody) (*http.Request, error) {
+	var bodyReader io.Reader
+	buf, err := json.Marshal(body)
+	if err != nil {
+		return nil, err
+	}
+	bodyReader = bytes.NewReader(buf)
+	return NewCreateWebhookRequestWithBody(server, params, "application/json", bodyReader)
+}
+
+// NewCreateWebhookRequestWithBody constructs an http.Request for the CreateWebhook method, with any body, and a specified content type
+func NewCreateWebhookRequestWithBody(server string, params *CreateWebhookParams, contentType string, body io.Reader) (*http.Request, error) {
+	var err error
+
+	serverURL, err := url.Parse(server)
+	if err != nil {
+		return nil, err
+	}
+
+	operationPath := fmt.Sprintf("/v1/webhooks")
+	if operationPath[0] == '/' {
+		operationPath = "." + operationPath
+	}
+
+	queryURL, err := serverURL.Parse(operationPath)
+	if err != nil {
+		return nil, err
+	}
+
+	req, err := http.NewRequest(http.MethodPost, queryURL.String(), body)
+	if err != nil {
+		return nil, err
+	}
+
+	req.Header.Add("Content-Type", contentType)
+
+	if params != nil {
+
+		var headerParam0 string
+
+		headerParam0, err = runtime.StyleParamWithOptions("simple", false, "Idempotency-Key", params.IdempotencyKey, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationHeader, Type: "string", Format: ""})
+		if err != nil {
+			return nil, err
+		}
+
+		req.Header.Set("Idempotency-Key", headerParam0)
+
+	}
+
+	return req, nil
+}
+
+// NewRemoveWebhookRequest constructs an http.Request for the RemoveWebhook method
+func NewRemoveWebhookRequest(server string, id EntityID, params *RemoveWebhookParams) (*http.Request, error) {
+	var err error
+
+	var pathParam0 string
+
+	pathParam0, err = runtime.StyleParamWithOptions("simple", false, "id", id, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationPath, Type: "string", Format: "uuid"})
+	if err != nil {
+		return nil, err
+	}
+
+	serverURL, err := url.Parse(server)
+	if err != nil {
+		return nil, err
+	}
+
+	operationPath := fmt.Sprintf("/v1/webhooks/%s", pathParam0)
+	if operationPath[0] == '/' {
+		operationPath = "." + operationPath
+	}
+
+	queryURL, err := serverURL.Parse(operationPath)
+	if err != nil {
+		return nil, err
+	}
+
+	req, err := http.NewRequest(http.MethodDelete, queryURL.String(), nil)
+	if err != nil {
+		return nil, err
+	}
+
+	if params != nil {
+
+		if params.IfMatch != nil {
+			var headerParam0 string
+
+			headerParam0, err = runtime.StyleParamWithOptions("simple", false, "If-Match", *params.IfMatch, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationHeader, Type: "string", Format: ""})
+			if err != nil {
+				return nil, err
+			}
+
+			req.Header.Set("If-Match", headerParam0)
+		}
+
+	}
+
+	return req, nil
+}
+
+// NewGetWebhookRequest constructs an http.Request for the GetWebhook method
+func NewGetWebhookRequest(server string, id EntityID) (*http.Request, error) {
+	var err error
+
+	var pathParam0 string
+
+	pathParam0, err = runtime.StyleParamWithOptions("simple", false, "id", id, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationPath, Type: "string", Format: "uuid"})
+	if err != nil {
+		return nil, err
+	}
+
+	serverURL, err := url.Parse(server)
+	if err != nil {
+		return nil, err
+	}
+
+	operationPath := fmt.Sprintf("/v1/webhooks/%s", pathParam0)
+	if operationPath[0] == '/' {
+		operationPath = "." + operationPath
+	}
+
+	queryURL, err := serverURL.Parse(operationPath)
+	if err != nil {
+		return nil, err
+	}
+
+	req, err := http.NewRequest(http.MethodGet, queryURL.String(), nil)
+	if err != nil {
+		return nil, err
+	}
+
+	return req, nil
+}
+
+// NewChangeWebhookRequestWithApplicationMergePatchPlusJSONBody calls the generic ChangeWebhook builder with application/merge-patch+json body
+func NewChangeWebhookRequestWithApplicationMergePatchPlusJSONBody(server string, id EntityID, params *ChangeWebhookParams, body ChangeWebhookApplicationMergePatchPlusJSONRequestBody) (*http.Request, error) {
+	var bodyReader io.Reader
+	buf, err := json.Marshal(body)
+	if err != nil {
+		return nil, err
+	}
+	bodyReader = bytes.NewReader(buf)
+	return NewChangeWebhookRequestWithBody(server, id, params, "application/merge-patch+json", bodyReader)
+}
+
+// NewChangeWebhookRequestWithBody constructs an http.Request for the ChangeWebhook method, with any body, and a specified content type
+func NewChangeWebhookRequestWithBody(server string, id EntityID, params *ChangeWebhookParams, contentType string, body io.Reader) (*http.Request, error) {
+	var err error
+
+	var pathParam0 string
+
+	pathParam0, err = runtime.StyleParamWithOptions("simple", false, "id", id, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationPath, Type: "string", Format: "uuid"})
+	if err != nil {
+		return nil, err
+	}
+
+	serverURL, err := url.Parse(server)
+	if err != nil {
+		return nil, err
+	}
+
+	operationPath := fmt.Sprintf("/v1/webhooks/%s", pathParam0)
+	if operationPath[0] == '/' {
+		operationPath = "." + operationPath
+	}
+
+	queryURL, err := serverURL.Parse(operationPath)
+	if err != nil {
+		return nil, err
+	}
+
+	req, err := http.NewRequest(http.MethodPatch, queryURL.String(), body)
+	if err != nil {
+		return nil, err
+	}
+
+	req.Header.Add("Content-Type", contentType)
+
+	if params != nil {
+
+		if params.IfMatch != nil {
+			var headerParam0 string
+
+			headerParam0, err = runtime.StyleParamWithOptions("simple", false, "If-Match", *params.IfMatch, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationHeader, Type: "string", Format: ""})
+			if err != nil {
+				return nil, err
+			}
+
+			req.Header.Set("If-Match", headerParam0)
+		}
+
+	}
+
+	return req, nil
+}
+
+// NewListDeliveriesRequest constructs an http.Request for the ListDeliveries method
+func NewListDeliveriesRequest(server string, id EntityID, params *ListDeliveriesParams) (*http.Request, error) {
+	var err error
+
+	var pathParam0 string
+
+	pathParam0, err = runtime.StyleParamWithOptions("simple", false, "id", id, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationPath, Type: "string", Format: "uuid"})
+	if err != nil {
+		return nil, err
+	}
+
+	serverURL, err := url.Parse(server)
+	if err != nil {
+		return nil, err
+	}
+
+	operationPath := fmt.Sprintf("/v1/webhooks/%s/deliveries", pathParam0)
+	if operationPath[0] == '/' {
+		operationPath = "." + operationPath
+	}
+
+	queryURL, err := serverURL.Parse(operationPath)
+	if err != nil {
+		return nil, err
+	}
+
+	if params != nil {
+		// queryValues collects non-styled parameters (passthrough, JSON)
+		// that are safe to round-trip through url.Values.Encode().
+		queryValues := queryURL.Query()
+		// rawQueryFragments collects pre-encoded query fragments from
+		// styled parameters, preserving literal commas as delimiters
+		// per the OpenAPI spec (e.g. "color=blue,black,brown").
+		var rawQueryFragments []string
+
+		if params.Limit != nil {
+
+			if queryFrag, err := runtime.StyleParamWithOptions("form", true, "limit", *params.Limit, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationQuery, Type: "integer", Format: ""}); err != nil {
+				return nil, err
+			} else {
+				for _, qp := range strings.Split(queryFrag, "&") {
+					rawQueryFragments = append(rawQueryFragments, qp)
+				}
+			}
+
+		}
+
+		if params.Cursor != nil {
+
+			if queryFrag, err := runtime.StyleParamWithOptions("form", true, "cursor", *params.Cursor, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationQuery, Type: "string", Format: ""}); err != nil {
+				return nil, err
+			} else {
+				for _, qp := range strings.Split(queryFrag, "&") {
+					rawQueryFragments = append(rawQueryFragments, qp)
+				}
+			}
+
+		}
+
+		if encoded := queryValues.Encode(); encoded != "" {
+			rawQueryFragments = append(rawQueryFragments, encoded)
+		}
+		queryURL.RawQuery = strings.Join(rawQueryFragments, "&")
+	}
+
+	req, err := http.NewRequest(http.MethodGet, queryURL.String(), nil)
+	if err != nil {
+		return nil, err
+	}
+
+	return req, nil
+}
+
+// NewReplayWebhookRequest calls the generic ReplayWebhook builder with application/json body
+func NewReplayWebhookRequest(server string, id EntityID, body ReplayWebhookJSONRequestBody) (*http.Request, error) {
+	var bodyReader io.Reader
+	buf, err := json.Marshal(body)
+	if err != nil {
+		return nil, err
+	}
+	bodyReader = bytes.NewReader(buf)
+	return NewReplayWebhookRequestWithBody(server, id, "application/json", bodyReader)
+}
+
+// NewReplayWebhookRequestWithBody constructs an http.Request for the ReplayWebhook method, with any body, and a specified content type
+func NewReplayWebhookRequestWithBody(server string, id EntityID, contentType string, body io.Reader) (*http.Request, error) {
+	var err error
+
+	var pathParam0 string
+
+	pathParam0, err = runtime.StyleParamWithOptions("simple", false, "id", id, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationPath, Type: "string", Format: "uuid"})
+	if err != nil {
+		return nil, err
+	}
+
+	serverURL, err := url.Parse(server)
+	if err != nil {
+		return nil, err
+	}
+
+	operationPath := fmt.Sprintf("/v1/webhooks/%s/replay", pathParam0)
+	if operationPath[0] == '/' {
+		operationPath = "." + operationPath
+	}
+
+	queryURL, err := serverURL.Parse(operationPath)
+	if err != nil {
+		return nil, err
+	}
+
+	req, err := http.NewRequest(http.MethodPost, queryURL.String(), body)
+	if err != nil {
+		return nil, err
+	}
+
+	req.Header.Add("Content-Type", contentType)
+
+	return req, nil
+}
+
+// NewRotateWebhookSecretRequest calls the generic RotateWebhookSecret builder with application/json body
+func NewRotateWebhookSecretRequest(server string, id EntityID, params *RotateWebhookSecretParams, body RotateWebhookSecretJSONRequestBody) (*http.Request, error) {
+	var bodyReader io.Reader
+	buf, err := json.Marshal(body)
+	if err != nil {
+		return nil, err
+	}
+	bodyReader = bytes.NewReader(buf)
+	return NewRotateWebhookSecretRequestWithBody(server, id, params, "application/json", bodyReader)
+}
+
+// NewRotateWebhookSecretRequestWithBody constructs an http.Request for the RotateWebhookSecret method, with any body, and a specified content type
+func NewRotateWebhookSecretRequestWithBody(server string, id EntityID, params *RotateWebhookSecretParams, contentType string, body io.Reader) (*http.Request, error) {
+	var err error
+
+	var pathParam0 string
+
+	pathParam0, err = runtime.StyleParamWithOptions("simple", false, "id", id, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationPath, Type: "string", Format: "uuid"})
+	if err != nil {
+		return nil, err
+	}
+
+	serverURL, err := url.Parse(server)
+	if err != nil {
+		return nil, err
+	}
+
+	operationPath := fmt.Sprintf("/v1/webhooks/%s/secret", pathParam0)
+	if operationPath[0] == '/' {
+		operationPath = "." + operationPath
+	}
+
+	queryURL, err := serverURL.Parse(operationPath)
+	if err != nil {
+		return nil, err
+	}
+
+	req, err := http.NewRequest(http.MethodPost, queryURL.String(), body)
+	if err != nil {
+		return nil, err
+	}
+
+	req.Header.Add("Content-Type", contentType)
+
+	if params != nil {
+
+		var headerParam0 string
+
+		headerParam0, err = runtime.StyleParamWithOptions("simple", false, "Idempotency-Key", params.IdempotencyKey, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationHeader, Type: "string", Format: ""})
+		if err != nil {
+			return nil, err
+		}
+
+		req.Header.Set("Idempotency-Key", headerParam0)
+
 	}
 
 	return req, nil

@@ -40,6 +40,8 @@ func commands() []command {
 		{"storm-plan", "fetch a vessel's storm plan in short, over a poor link", stormPlan},
 		{"events", "list what happened, or follow what happens", events},
 		{"export", "write plans, vessels, incidents or readiness as JSON, one a line", export},
+		{"log-key", "print the public key that the log is signed with, or make the key", logKey},
+		{"verify", "verify a log or an export, without the service", verify},
 		{"migrate", "bring a database to this program's version, or back", migrate},
 		{"version", "print the version", version},
 		{"completion", "print what makes bash, zsh or fish complete commands and flags", completion},

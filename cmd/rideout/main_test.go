@@ -50,7 +50,7 @@ func TestHelpNamesEveryCommand(t *testing.T) {
 
 func TestEachCommandListsItsFlags(t *testing.T) {
 	t.Parallel()
-	for _, name := range []string{"plan", "demo", "serve", "key", "migrate"} {
+	for _, name := range []string{"plan", "demo", "serve", "key", "log-key", "verify", "migrate"} {
 		if got := runWith(t, nil, name, "-h"); got.code != exitOK || !strings.Contains(got.stdout, "usage: rideout "+name) {
 			t.Errorf("%s -h: got code %d and %q", name, got.code, got.stdout)
 		}
@@ -74,6 +74,10 @@ func TestMistakesAreNamed(t *testing.T) {
 		{[]string{"serve"}, map[string]string{"RIDEOUT_GRACE": "long"}, "RIDEOUT_GRACE"},
 		{[]string{"serve"}, map[string]string{"RIDEOUT_UNREADY": "-1s"}, "RIDEOUT_UNREADY"},
 		{[]string{"demo"}, map[string]string{"RIDEOUT_LOG_LEVEL": "loud"}, "RIDEOUT_LOG_LEVEL"},
+		{[]string{"serve"}, map[string]string{"RIDEOUT_SECURE_COOKIES": "maybe"}, "set yes or no"},
+		{[]string{"serve"}, map[string]string{"RIDEOUT_SESSION_SECRET_FILE": "no/such/file"}, "head -c 32 /dev/urandom"},
+		{[]string{"serve"}, map[string]string{"RIDEOUT_SESSION_SECRET_FILE": "/dev/null"}, "32 or more"},
+		{[]string{"serve"}, map[string]string{"RIDEOUT_WEBHOOK_NETWORKS": "127.0.0.1, 10.0.0.0/8"}, "RIDEOUT_WEBHOOK_NETWORKS"},
 		{[]string{"key"}, nil, "--organisation"},
 		{[]string{"key", "lend"}, nil, "list, rotate, revoke"},
 		{[]string{"key", "list"}, nil, "--organisation"},
