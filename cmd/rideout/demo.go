@@ -64,23 +64,30 @@ func demonstrate(ctx context.Context, p program, args []string) (err error) {
 	return serveAPI(ctx, c, d, listener, log)
 }
 
-// prepare makes the organisation, a key and the plans.
+// prepare makes the organisation, its past, and a key. The key comes last, because it is of today.
 func prepare(ctx context.Context, p program, d database) (demoReady, error) {
 	organisation, wanted, err := readScenario()
 	if err != nil {
 		return demoReady{}, err
 	}
-	org, key, err := newKey(ctx, d.store, organisation, "demo")
+	history, err := readHistory()
 	if err != nil {
 		return demoReady{}, err
 	}
-	progress := func(text string) { fmt.Fprintln(p.stderr, text) }
-	fleet, err := registerFleet(ctx, registersOf(d.store), org, wanted, progress)
+	acts, ids, err := actsOf(history, wanted, time.Now())
 	if err != nil {
 		return demoReady{}, err
 	}
-	vessels, err := load(ctx, plansOf(d.store, demoBudget), org, fleet, wanted, progress)
-	return demoReady{Key: key.Reveal(), Vessels: vessels}, err
+	org, err := d.store.AddOrganisation(ctx, organisation)
+	if err != nil {
+		return demoReady{}, err
+	}
+	h := newHistorian(org, registersOf(d.store), plansOf(d.store, demoBudget))
+	if err := h.catchUp(ctx, acts, func(text string) { fmt.Fprintln(p.stderr, text) }); err != nil {
+		return demoReady{}, err
+	}
+	_, key, err := newKey(ctx, d.store, organisation, "demo")
+	return demoReady{Key: key.Reveal(), Vessels: listed(wanted, ids)}, err
 }
 
 // tell is called when the port is open: a request that comes at once waits and is answered.

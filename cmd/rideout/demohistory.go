@@ -1,0 +1,396 @@
+package main
+
+import (
+	"bytes"
+	"encoding/json"
+	"fmt"
+	"maps"
+	"slices"
+	"time"
+
+	"github.com/google/uuid"
+
+	"rideout/service/fleet"
+	"rideout/testdata/demo"
+)
+
+// demoHistory is history.json: what the invented fleet did, each entry with the time it was written down. Its dates are fixed and
+// not counted back from the day of the start: so an answer as of a past instant is the same in every demo, the forecasts of
+// testdata/demo and the examples fall into it, and its board can be a golden. Rounds of inspections and drills go on to the day of
+// the start, or by then the whole fleet would be overdue.
+type demoHistory struct {
+	Policy struct {
+		Recorded time.Time       `json:"recorded"`
+		Policy   json.RawMessage `json:"policy"`
+	} `json:"policy"`
+	Vessels     []historyVessel     `json:"vessels"`
+	Rounds      []historyRound      `json:"rounds"`
+	Plans       []historyPlan       `json:"plans"`
+	Lays        []historyLay        `json:"lays"`
+	Fitted      []historyFitting    `json:"fitted"`
+	Inspections []historyInspection `json:"inspections"`
+	Changes     []historyChange     `json:"changes"`
+	Incidents   []historyIncident   `json:"incidents"`
+}
+
+// historyVessel registers a vessel with the gear of her file and what else is aboard.
+type historyVessel struct {
+	Recorded       time.Time  `json:"recorded"`
+	Name           string     `json:"name"` // of her files
+	HomePort       string     `json:"home_port"`
+	Marks          string     `json:"marks"`     // begin the serial numbers of her gear
+	RodeUsed       fleet.Date `json:"rode_used"` // first
+	RodeStormHours float64    `json:"rode_storm_hours"`
+	Aboard         []string   `json:"aboard"`
+}
+
+// historyRound is her half-yearly inspections of all gear rigged, and drills.
+type historyRound struct {
+	Vessel         string    `json:"vessel"`
+	Inspected      time.Time `json:"inspected"`
+	InspectedUntil time.Time `json:"inspected_until"` // zero: for good
+	Drilled        time.Time `json:"drilled"`
+	DrilledUntil   time.Time `json:"drilled_until"`
+	Crew           int       `json:"crew"`
+}
+
+// historyPlan is a plan on its own: one of the scenario, or one in weather made here.
+type historyPlan struct {
+	Recorded time.Time  `json:"recorded"`
+	Scenario string     `json:"scenario"` // its claim
+	Name     string     `json:"name"`
+	Vessel   string     `json:"vessel"`
+	Weather  string     `json:"weather"`
+	Position [2]float64 `json:"position"`
+}
+
+// historyLay is a time she lay to her canopy: plan, deployment, what was observed, retrieval.
+type historyLay struct {
+	Name     string     `json:"name"`
+	Vessel   string     `json:"vessel"`
+	Plan     string     `json:"plan"` // of the scenario; empty: one is made in the weather
+	Weather  string     `json:"weather"`
+	Begins   time.Time  `json:"begins"` // the forecast
+	Position [2]float64 `json:"position"`
+	Hours    float64    `json:"hours"`
+	Back     string     `json:"back"` // method of the retrieval
+	Damage   string     `json:"damage"`
+	Note     string     `json:"note"`
+	LoadCell bool       `json:"load_cell"`
+	Logged   time.Time  `json:"logged"`     // late; zero: as it happened
+	RodeOutM float64    `json:"rode_out_m"` // as it was logged; 0: all of it
+	Wild     string     `json:"wild"`       // why the last observation is not to be trusted
+}
+
+type historyFitting struct {
+	Recorded time.Time       `json:"recorded"`
+	Vessel   string          `json:"vessel"`
+	Item     string          `json:"item"`
+	Body     json.RawMessage `json:"body"`
+}
+
+type historyInspection struct {
+	Recorded time.Time       `json:"recorded"`
+	Gear     string          `json:"gear"` // vessel/item
+	Body     json.RawMessage `json:"body"`
+}
+
+// historyChange is a further version of a vessel, an item (vessel/item) or a lay's deployment.
+type historyChange struct {
+	Recorded time.Time       `json:"recorded"`
+	Of       string          `json:"of"`
+	From     time.Time       `json:"from"` // zero: a correction
+	Patch    json.RawMessage `json:"patch"`
+}
+
+type historyIncident struct {
+	Recorded time.Time       `json:"recorded"`
+	Name     string          `json:"name"`
+	Vessel   string          `json:"vessel"`
+	Lay      string          `json:"lay"`
+	Gear     []string        `json:"gear"`
+	Body     json.RawMessage `json:"body"`
+}
+
+func readHistory() (h demoHistory, err error) {
+	text, err := demo.FS.ReadFile("history.json")
+	if err != nil {
+		return h, err
+	}
+	strict := json.NewDecoder(bytes.NewReader(text))
+	strict.DisallowUnknownFields()
+	if err := strict.Decode(&h); err != nil {
+		return h, fmt.Errorf("history.json: %w", err)
+	}
+	return h, nil
+}
+
+// fittedItem is an item of gear, from when and until when it is rigged.
+type fittedItem struct {
+	id          uuid.UUID
+	item        *fleet.GearItem
+	from, until time.Time // until zero: still
+}
+
+// author turns the history into acts in the order of their recording.
+type author struct {
+	history demoHistory
+	plans   map[string]demoPlan // of the scenario, by claim
+	ids     map[string]uuid.UUID
+	kinds   map[string]fleet.Kind
+	names   map[string]string // of vessels, by their files
+	items   map[string][]*fittedItem
+	further map[string]int // versions recorded of a thing
+	acts    []demoAct
+}
+
+// actsOf writes the acts: those of the history, and after them the rounds that go on up to a time. Each list is in order, so
+// that of acts done one after the other the first that is not there is where an earlier start ended.
+func actsOf(h demoHistory, scenario []demoPlan, now time.Time) (acts []demoAct, ids map[string]uuid.UUID, err error) {
+	a := &author{
+		history: h, plans: map[string]demoPlan{}, ids: map[string]uuid.UUID{}, kinds: map[string]fleet.Kind{}, names: map[string]string{},
+		items: map[string][]*fittedItem{}, further: map[string]int{},
+	}
+	for _, p := range scenario {
+		a.plans[p.claim.Key] = p
+	}
+	for _, write := range []func() error{
+		a.writePolicy, a.writeVessels, a.writeFitted, a.writePlans, a.writeLays, a.writeInspections, a.writeIncidents, a.writeChanges,
+	} {
+		if err := write(); err != nil {
+			return nil, nil, err
+		}
+	}
+	ends := slices.MaxFunc(a.acts, byTime).at
+	a.writeRounds(time.Time{}, ends)
+	slices.SortStableFunc(a.acts, byTime)
+	past := a.acts
+	a.acts = nil
+	a.writeRounds(ends, now)
+	slices.SortStableFunc(a.acts, byTime)
+	return append(past, a.acts...), a.ids, nil
+}
+
+func byTime(a, b demoAct) int { return a.at.Compare(b.at) }
+
+// name gives a thing its id. Ids come from names and times, so that every demo has the same.
+func (a *author) name(kind fleet.Kind, name string, at time.Time) (uuid.UUID, error) {
+	if _, taken := a.ids[name]; taken {
+		return uuid.Nil, fmt.Errorf("history.json: two things are called %s", name)
+	}
+	id := idAt(at, name)
+	a.ids[name], a.kinds[name] = id, kind
+	return id, nil
+}
+
+// called gives the id of what was named before.
+func (a *author) called(name string) (uuid.UUID, error) {
+	id, known := a.ids[name]
+	if !known {
+		return id, fmt.Errorf("history.json: nothing is called %s", name)
+	}
+	return id, nil
+}
+
+func (a *author) writePolicy() error {
+	policy := fleet.DefaultPolicy()
+	if err := json.Unmarshal(a.history.Policy.Policy, &policy); err != nil {
+		return fmt.Errorf("history.json: policy: %w", err)
+	}
+	a.acts = append(a.acts, putPolicy(a.history.Policy.Recorded, &policy))
+	return nil
+}
+
+func (a *author) writeVessels() error {
+	for _, v := range a.history.Vessels {
+		vessel := &fleet.Vessel{}
+		if err := readPart("vessels", v.Name, vessel); err != nil {
+			return err
+		}
+		vessel.HomePort, a.names[v.Name] = v.HomePort, vessel.Name
+		id, err := a.name(fleet.KindVessel, v.Name, v.Recorded)
+		if err != nil {
+			return err
+		}
+		a.acts = append(a.acts, addRecord(v.Recorded, "harbour office", fleet.KindVessel, id, uuid.Nil, vessel))
+		items, err := gearOf(v, id)
+		if err != nil {
+			return err
+		}
+		count := map[string]int{}
+		for i, item := range items {
+			count[item.Kind]++
+			name := item.Kind
+			if n := count[item.Kind]; n > 1 {
+				name = fmt.Sprintf("%s-%d", name, n)
+			}
+			if err := a.fit(v.Recorded.Add(time.Duration(i+1)*time.Second), v.Name, name, item); err != nil {
+				return err
+			}
+		}
+	}
+	return nil
+}
+
+// fit registers an item.
+func (a *author) fit(at time.Time, vessel, name string, item *fleet.GearItem) error {
+	id, err := a.name(fleet.KindGear, vessel+"/"+name, at)
+	if err != nil {
+		return err
+	}
+	a.items[vessel] = append(a.items[vessel], &fittedItem{id: id, item: item, from: at})
+	a.acts = append(a.acts, addRecord(at, "harbour office", fleet.KindGear, id, a.ids[vessel], item))
+	return nil
+}
+
+func (a *author) writeFitted() error {
+	for _, f := range a.history.Fitted {
+		item := &fleet.GearItem{}
+		if err := json.Unmarshal(f.Body, item); err != nil {
+			return fmt.Errorf("history.json: %s/%s: %w", f.Vessel, f.Item, err)
+		}
+		vessel, err := a.called(f.Vessel)
+		if err != nil {
+			return err
+		}
+		item.VesselID = &vessel
+		if err := a.fit(f.Recorded, f.Vessel, f.Item, item); err != nil {
+			return err
+		}
+	}
+	for _, c := range a.history.Changes { // what is retired later is known before anything is said of the gear rigged
+		var end struct {
+			RetiredAt time.Time `json:"retired_at"`
+		}
+		if err := json.Unmarshal(c.Patch, &end); err != nil {
+			return fmt.Errorf("history.json: %s: %w", c.Of, err)
+		}
+		for _, x := range slices.Concat(slices.Collect(maps.Values(a.items))...) {
+			if x.id == a.ids[c.Of] {
+				x.until = end.RetiredAt
+			}
+		}
+	}
+	return nil
+}
+
+// rigged gives her items in use at a time.
+func (a *author) rigged(vessel string, at time.Time) (found []*fittedItem) {
+	for _, x := range a.items[vessel] {
+		if !x.item.Spare && !x.from.After(at) && (x.until.IsZero() || x.until.After(at)) {
+			found = append(found, x)
+		}
+	}
+	return found
+}
+
+func (a *author) writeInspections() error {
+	for i, x := range a.history.Inspections {
+		found := &fleet.Inspection{}
+		if err := json.Unmarshal(x.Body, found); err != nil {
+			return fmt.Errorf("history.json: inspection of %s: %w", x.Gear, err)
+		}
+		gear, err := a.called(x.Gear)
+		if err != nil {
+			return err
+		}
+		id, err := a.name(fleet.KindInspection, fmt.Sprintf("%s inspected %d", x.Gear, i), x.Recorded)
+		if err != nil {
+			return err
+		}
+		a.acts = append(a.acts, addUnder(x.Recorded, "rigger", fleet.KindInspection, id, gear, found))
+	}
+	return nil
+}
+
+func (a *author) writeIncidents() error {
+	for _, x := range a.history.Incidents {
+		note := &fleet.Incident{}
+		if err := json.Unmarshal(x.Body, note); err != nil {
+			return fmt.Errorf("history.json: %s: %w", x.Name, err)
+		}
+		vessel, err := a.called(x.Vessel)
+		if err != nil {
+			return err
+		}
+		deployment, err := a.called(x.Lay)
+		if err != nil {
+			return err
+		}
+		plan := a.ids["plan of "+x.Lay]
+		note.VesselID, note.DeploymentID, note.PlanID = &vessel, &deployment, &plan
+		for _, kind := range x.Gear {
+			for _, item := range a.rigged(x.Vessel, note.OccurredAt) {
+				if item.item.Kind == kind {
+					note.GearIDs = append(note.GearIDs, item.id)
+				}
+			}
+		}
+		id, err := a.name(fleet.KindIncident, x.Name, x.Recorded)
+		if err != nil {
+			return err
+		}
+		a.acts = append(a.acts, addRecord(x.Recorded, "harbour office", fleet.KindIncident, id, uuid.Nil, note))
+	}
+	return nil
+}
+
+func (a *author) writeChanges() error {
+	for _, c := range a.history.Changes {
+		id, err := a.called(c.Of)
+		if err != nil {
+			return err
+		}
+		a.further[c.Of]++
+		a.acts = append(a.acts, changeRecord(c, a.kinds[c.Of], id, 1+a.further[c.Of]))
+	}
+	return nil
+}
+
+// roundMonths is how far the rounds lie apart.
+const roundMonths = 6
+
+// writeRounds writes the rounds that fall from one time to another.
+func (a *author) writeRounds(from, to time.Time) {
+	each := func(first, until time.Time, do func(at time.Time)) {
+		for i := 0; ; i++ {
+			at := first.AddDate(0, roundMonths*i, 0)
+			if first.IsZero() || !at.Before(to) || !until.IsZero() && at.After(until) {
+				return
+			}
+			if !at.Before(from) {
+				do(at)
+			}
+		}
+	}
+	for _, r := range a.history.Rounds {
+		each(r.Inspected, r.InspectedUntil, func(at time.Time) { a.inspectAll(r.Vessel, at) })
+		each(r.Drilled, r.DrilledUntil, func(at time.Time) { a.drill(r, at) })
+	}
+}
+
+// inspectAll inspects what bears load and the float; knives and lights are only counted.
+func (a *author) inspectAll(vessel string, at time.Time) {
+	for i, x := range a.rigged(vessel, at) {
+		if slices.Contains([]string{"knife", "light", "chafe_gear", "spare_line"}, x.item.Kind) {
+			continue
+		}
+		inspected := at.Add(time.Duration(i) * 7 * time.Minute)
+		recorded := inspected.Add(5 * time.Minute)
+		id := idAt(recorded, fmt.Sprintf("round %v", x.id))
+		a.acts = append(a.acts, addUnder(recorded, "rigger", fleet.KindInspection, id, x.id, &fleet.Inspection{
+			InspectedAt: inspected, Inspector: "rigger", Verdict: "fit",
+		}))
+	}
+}
+
+func (a *author) drill(r historyRound, at time.Time) {
+	recorded := at.Add(3 * time.Hour)
+	id := idAt(recorded, "drill "+r.Vessel)
+	minutes := 90.0
+	held := &fleet.Drill{HeldAt: at, Kind: "full", CrewCount: r.Crew, DurationMin: &minutes}
+	if a.plans["demo-tern-drill"].vessel == r.Vessel { // the school holds hers on deck
+		held.Kind = "rigging"
+	}
+	a.acts = append(a.acts, addUnder(recorded, "skipper", fleet.KindDrill, id, a.ids[r.Vessel], held))
+}
