@@ -87,7 +87,7 @@ func prepare(ctx context.Context, p program, d database) (demoReady, error) {
 		return demoReady{}, err
 	}
 	_, key, err := newKey(ctx, d.store, organisation, "demo")
-	return demoReady{Key: key.Reveal(), Vessels: listed(wanted, ids)}, err
+	return demoReady{Key: key.Reveal(), Vessels: vesselsOf(wanted, ids)}, err
 }
 
 // tell is called when the port is open: a request that comes at once waits and is answered.

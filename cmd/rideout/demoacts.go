@@ -199,3 +199,12 @@ func entityOf(kind fleet.Kind, attributes []byte, now time.Time) (fleet.Entity, 
 	e.Settle()
 	return e, fit(e, now)
 }
+
+// told puts the fields of a refusal into the error: nobody but who wrote the history can mend them.
+func told(err error) error {
+	var known *service.Error
+	if errors.As(err, &known) && len(known.Fields) > 0 {
+		return fmt.Errorf("%w: %s %s", err, known.Fields[0].Pointer, known.Fields[0].Message)
+	}
+	return err
+}

@@ -330,7 +330,17 @@ func (a *author) writeIncidents() error {
 		if err != nil {
 			return err
 		}
+		closed, how := note.ClosedAt, note.ClosedHow // written down when it was
+		note.ClosedAt, note.ClosedHow = nil, ""
 		a.acts = append(a.acts, addRecord(x.Recorded, "harbour office", fleet.KindIncident, id, uuid.Nil, note))
+		if closed == nil {
+			continue
+		}
+		end, err := json.Marshal(map[string]any{"closed_at": closed, "closed_how": how})
+		if err != nil {
+			return err
+		}
+		a.acts = append(a.acts, changeRecord(historyChange{Recorded: closed.Add(10 * time.Minute), Of: x.Name, Patch: end}, fleet.KindIncident, id, 2))
 	}
 	return nil
 }

@@ -82,8 +82,8 @@ type demoVessel struct {
 	PlanIDs []string `json:"plan_ids"`
 }
 
-// listed gives the scenario's vessels and plans by the ids they have in every demo.
-func listed(wanted []demoPlan, ids map[string]uuid.UUID) (vessels []demoVessel) {
+// vesselsOf gives the scenario's vessels and plans by the ids they have in every demo.
+func vesselsOf(wanted []demoPlan, ids map[string]uuid.UUID) (vessels []demoVessel) {
 	at := map[string]int{}
 	for _, w := range wanted {
 		i, known := at[w.vessel]
