@@ -11,7 +11,7 @@ COVERAGE_FLOOR := 90
 BENCH_COUNT ?= 5
 FUZZ_TIME ?= 60s
 
-.PHONY: help demo build test check bench bench-replan fuzz image test-container clean go postgres
+.PHONY: help demo build test check bench bench-replan slow-link fuzz image test-container clean go postgres
 
 help: ## list the targets
 	@awk -F ':.*## ' '/^[a-z-]+:.*## / { printf "  make %-15s %s\n", $$1, $$2 }' $(MAKEFILE_LIST)
@@ -36,7 +36,7 @@ check: go ## vet, staticcheck, gofumpt, and whether generated code is up to date
 	@go vet $(VCS) ./...
 	@go tool staticcheck ./...
 	@unformatted=$$(go tool gofumpt -l .); [ -z "$$unformatted" ] || { echo "go tool gofumpt -w these: $$unformatted"; exit 1; }
-	@before=$$(mktemp -d); trap 'rm -rf "$$before"' EXIT; generated="openapi/types.gen.go api/server.gen.go"; \
+	@before=$$(mktemp -d); trap 'rm -rf "$$before"' EXIT; generated="openapi/types.gen.go api/server.gen.go api/client/client.gen.go"; \
 	cp $$generated "$$before"; go generate ./openapi; \
 	for file in $$generated; do cmp -s "$$file" "$$before/$${file##*/}" || { echo "$$file was not up to date; it is now: commit it"; exit 1; }; done
 	@echo "check: vet, staticcheck, gofumpt and generated code are clean"
@@ -48,11 +48,15 @@ bench: go ## medians of the benchmarks, and the ratios to reference programs
 bench-replan: go postgres ## what the queue adds to the computation when 20 and 200 vessels are planned anew (some minutes)
 	@go test -run '^$$' -bench '^BenchmarkReplan$$' -benchtime 1x -timeout 60m ./store
 
+slow-link: go ## fetch a storm plan by a proxy of 2,400 bit/s with 0.8 s each way and resets, and print how long it takes
+	@go test -run '^$$' -bench StormPlanOverASlowLine -benchtime 2x ./api
+
 fuzz: go ## run each decoder's fuzz target for FUZZ_TIME (60s)
 	@go test -run '^$$' -fuzz '^FuzzDecodePlan$$' -fuzztime $(FUZZ_TIME) ./api
 	@go test -run '^$$' -fuzz '^FuzzCoverageJSON$$' -fuzztime $(FUZZ_TIME) ./service/forecast
 	@go test -run '^$$' -fuzz '^FuzzNDBC$$' -fuzztime $(FUZZ_TIME) ./service/forecast
 	@go test -run '^$$' -fuzz '^FuzzParseEntry$$' -fuzztime $(FUZZ_TIME) ./service/ledger
+	@go test -run '^$$' -fuzz '^FuzzLines$$' -fuzztime $(FUZZ_TIME) ./service/ledger
 	@go test -run '^$$' -fuzz '^FuzzCell$$' -fuzztime $(FUZZ_TIME) ./service/physics/coast
 
 image: ## build the image of Postgres that test-container runs (Docker, root)

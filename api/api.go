@@ -22,12 +22,14 @@ import (
 	"rideout/service"
 )
 
-// Config is what the API needs. Plans, Registers, Events, Forecasts, Keyring and Ping must be set; Log, Clock and NewID have sane
+// Config is what the API needs. Plans, Registers, Events, Forecasts, Keys, Witness, Keyring and Ping must be set; Log, Clock and NewID have sane
 // defaults.
 type Config struct {
 	Plans     *service.Plans
 	Registers *service.Registers
 	Events    *service.Events
+	Keys      *service.Keys
+	Witness   *service.Witness
 	Forecasts *service.AreaForecasts
 	Keyring   service.Keyring
 	Ping      func(context.Context) error // tells whether the store can be reached
@@ -43,12 +45,14 @@ type API struct {
 	plans        *service.Plans
 	registers    *service.Registers
 	events       *service.Events
+	witness      *service.Witness
 	forecasts    *service.AreaForecasts
 	streams      streamCount
 	beat         time.Duration
 	stopping     chan struct{} // closed when draining begins
 	now          func() time.Time
-	keys         *keyCache
+	keys         *service.Keys
+	keyring      *keyCache
 	ping         func(context.Context) error
 	log          *slog.Logger
 	newID        func() uuid.UUID
@@ -60,15 +64,15 @@ type API struct {
 
 // New makes the API.
 func New(cfg Config) (*API, error) {
-	if cfg.Plans == nil || cfg.Registers == nil || cfg.Events == nil || cfg.Forecasts == nil || cfg.Keyring == nil || cfg.Ping == nil {
-		return nil, errors.New("make the api: plans, registers, events, forecasts, keyring and ping must be set")
+	if cfg.Plans == nil || cfg.Registers == nil || cfg.Events == nil || cfg.Forecasts == nil || cfg.Keys == nil || cfg.Witness == nil || cfg.Keyring == nil || cfg.Ping == nil {
+		return nil, errors.New("make the api: plans, registers, events, forecasts, keys, witness, keyring and ping must be set")
 	}
 	doc, err := contract()
 	if err != nil {
 		return nil, err
 	}
 	a := &API{plans: cfg.Plans, registers: cfg.Registers, ping: cfg.Ping, log: cfg.Log, newID: cfg.NewID, now: cfg.Clock, echo: echo.New()}
-	a.forecasts = cfg.Forecasts
+	a.forecasts, a.witness = cfg.Forecasts, cfg.Witness
 	a.events, a.beat, a.stopping = cfg.Events, cfg.Beat, make(chan struct{})
 	if a.beat == 0 {
 		a.beat = streamBeat
@@ -82,7 +86,7 @@ func New(cfg Config) (*API, error) {
 	if a.now == nil {
 		a.now = time.Now
 	}
-	a.keys = &keyCache{keyring: cfg.Keyring, now: a.now}
+	a.keys, a.keyring = cfg.Keys, &keyCache{keyring: cfg.Keyring, now: a.now, log: a.log}
 	if a.contractJSON, err = doc.MarshalJSON(); err != nil {
 		return nil, fmt.Errorf("write the contract as JSON: %w", err)
 	}

@@ -4,10 +4,12 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"log/slog"
 	"strings"
 	"sync"
 	"time"
 
+	"github.com/google/uuid"
 	"github.com/labstack/echo/v4"
 
 	"rideout/service"
@@ -15,22 +17,29 @@ import (
 
 type callerKey struct{}
 
-// caller is who asks: an organisation, by one of its keys.
+// caller is who asks: an organisation, by one of its keys, and what that may do.
 type caller struct {
-	org service.OrgID
-	by  string // the key's name
+	org    service.OrgID
+	by     string // the key's name
+	scopes []service.Scope
+	hash   []byte // of the key; nil: it was none
+}
+
+func callerOf(ctx context.Context) caller {
+	c, _ := ctx.Value(callerKey{}).(caller)
+	return c
 }
 
 // org gives the organisation of a request that has passed requireKey.
-func org(ctx context.Context) service.OrgID {
-	c, _ := ctx.Value(callerKey{}).(caller)
-	return c.org
-}
+func org(ctx context.Context) service.OrgID { return callerOf(ctx).org }
 
 // by gives the name of the key of a request that has passed requireKey.
-func by(ctx context.Context) string {
-	c, _ := ctx.Value(callerKey{}).(caller)
-	return c.by
+func by(ctx context.Context) string { return callerOf(ctx).by }
+
+// asking gives the caller to use cases that look at what it may do.
+func asking(ctx context.Context) service.Caller {
+	c := callerOf(ctx)
+	return service.Caller{By: c.by, Scopes: c.scopes}
 }
 
 // requireKey lets a request pass whose key is known and tells its organisation to what lies within.
@@ -46,17 +55,32 @@ func (a *API) requireKey(next echo.HandlerFunc) echo.HandlerFunc {
 		if err != nil {
 			return unauthenticated("the key is mistyped or cut: its form or checksum is wrong")
 		}
-		id, err := a.keys.organisation(r.Context(), key.Hash())
+		id, record, err := a.keyring.holder(r.Context(), key)
 		switch {
 		case errors.Is(err, service.ErrNotFound):
 			return unauthenticated("the key is unknown or revoked")
+		case errors.Is(err, errExpired):
+			return unauthenticated("the key has expired")
 		case errors.Is(err, service.ErrUnavailable):
 			return &service.Error{Kind: service.KindUnavailable, Message: "keys cannot be looked up", Err: err}
 		case err != nil:
 			return fmt.Errorf("look up key: %w", err)
 		}
-		c.SetRequest(r.WithContext(context.WithValue(r.Context(), callerKey{}, caller{id, key.Name()})))
+		known := caller{id, key.Name(), record.Scopes, key.Hash()}
+		c.SetRequest(r.WithContext(context.WithValue(r.Context(), callerKey{}, known)))
 		return next(c)
+	}
+}
+
+// require lets a request pass whose caller has a scope.
+func require(scope service.Scope) echo.MiddlewareFunc {
+	return func(next echo.HandlerFunc) echo.HandlerFunc {
+		return func(c echo.Context) error {
+			if !asking(c.Request().Context()).May(scope) {
+				return &service.Error{Kind: service.KindForbidden, Message: fmt.Sprintf("this route asks for the scope %s, which your key has not", scope)}
+			}
+			return next(c)
+		}
 	}
 }
 
@@ -64,44 +88,100 @@ func unauthenticated(message string) error {
 	return &service.Error{Kind: kindUnauthenticated, Message: message}
 }
 
-// A known key is looked up again after keyKept, so that a revoked one is refused soon.
 const (
-	keyKept     = 5 * time.Second
+	// keyKept is how long a key that was looked up is believed, and how often a stream looks its own up again: a
+	// revoked key opens nothing within 5 s.
+	keyKept     = 4 * time.Second
 	keysKeptMax = 10_000
+	// keyUseNoted is how often the use of a key is noted.
+	keyUseNoted = time.Minute
+	// notePatience is how long a request waits for that.
+	notePatience = time.Second
 )
 
-// keyCache remembers for a short while which organisation a key belongs to. Unknown keys are not
-// remembered. It is safe for concurrent use.
+// errExpired says that a key was good once.
+var errExpired = errors.New("the key has expired")
+
+// keyCache remembers for a short while whose a key is. Unknown keys are not remembered. It is safe for concurrent use.
 type keyCache struct {
 	keyring service.Keyring
 	now     func() time.Time
+	log     *slog.Logger
 
 	mu    sync.Mutex
 	known map[string]keptKey
 }
 
 type keptKey struct {
-	org   service.OrgID
-	until time.Time
+	org    service.OrgID
+	record service.KeyRecord
+	until  time.Time
 }
 
-func (k *keyCache) organisation(ctx context.Context, hash []byte) (service.OrgID, error) {
-	now := k.now()
+// holder gives whose a key is. It returns service.ErrNotFound for one that is unknown or revoked, and errExpired.
+func (k *keyCache) holder(ctx context.Context, key service.Key) (service.OrgID, service.KeyRecord, error) {
+	hash, now := key.Hash(), k.now()
 	k.mu.Lock()
 	kept, ok := k.known[string(hash)]
 	k.mu.Unlock()
-	if ok && now.Before(kept.until) {
-		return kept.org, nil
+	if !ok || !now.Before(kept.until) {
+		var err error
+		if kept, err = k.lookUp(ctx, hash); err != nil {
+			return service.OrgID{}, service.KeyRecord{}, err
+		}
+		k.noteUse(ctx, kept, key.Name(), now)
 	}
-	id, err := k.keyring.OrganisationByKeyHash(ctx, hash)
-	if err != nil {
-		return service.OrgID{}, err
+	if kept.record.Ended(now) {
+		return service.OrgID{}, service.KeyRecord{}, errExpired
 	}
+	return kept.org, kept.record, nil
+}
+
+// lookUp asks the store and remembers. It is found by the hash of what was sent, so the time it takes tells nothing of a
+// key that somebody is guessing at.
+func (k *keyCache) lookUp(ctx context.Context, hash []byte) (kept keptKey, err error) {
+	kept.until = k.now().Add(keyKept) // from before it is asked
+	kept.org, kept.record, err = k.keyring.KeyByHash(ctx, hash)
 	k.mu.Lock()
 	defer k.mu.Unlock()
+	if err != nil {
+		if errors.Is(err, service.ErrNotFound) {
+			delete(k.known, string(hash))
+		}
+		return keptKey{}, err
+	}
 	if k.known == nil || len(k.known) >= keysKeptMax {
 		k.known = map[string]keptKey{}
 	}
-	k.known[string(hash)] = keptKey{id, now.Add(keyKept)}
-	return id, nil
+	k.known[string(hash)] = kept
+	return kept, nil
+}
+
+// stands looks a key up anew. A store that cannot be asked does not end anything: the next look will.
+func (k *keyCache) stands(ctx context.Context, hash []byte) bool {
+	kept, err := k.lookUp(ctx, hash)
+	return !errors.Is(err, service.ErrNotFound) && (err != nil || !kept.record.Ended(k.now()))
+}
+
+// forget makes the end of a key known to this process at once.
+func (k *keyCache) forget(id uuid.UUID) {
+	k.mu.Lock()
+	defer k.mu.Unlock()
+	for hash, kept := range k.known {
+		if kept.record.ID == id {
+			delete(k.known, hash)
+		}
+	}
+}
+
+// noteUse notes when a key was last used. A request does not fail for it.
+func (k *keyCache) noteUse(ctx context.Context, kept keptKey, name string, now time.Time) {
+	if kept.record.Ended(now) || now.Sub(kept.record.LastUsedAt) < keyUseNoted {
+		return
+	}
+	ctx, cancel := context.WithTimeout(ctx, notePatience)
+	defer cancel()
+	if err := k.keyring.KeyUsed(ctx, kept.org, kept.record.ID, name, now); err != nil {
+		k.log.Warn("the use of a key was not noted", "key", name, "error", err)
+	}
 }

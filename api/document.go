@@ -45,6 +45,7 @@ func (d document) VisitGetLivenessResponse(w http.ResponseWriter) error    { ret
 func (d document) VisitGetReadinessResponse(w http.ResponseWriter) error   { return d.write(w) }
 func (d document) VisitGetContractResponse(w http.ResponseWriter) error    { return d.write(w) }
 func (d document) VisitGetDocsResponse(w http.ResponseWriter) error        { return d.write(w) }
+func (d document) VisitGetGuideResponse(w http.ResponseWriter) error       { return d.write(w) }
 
 // The book.
 func (d document) VisitGetDeploymentResponse(w http.ResponseWriter) error     { return d.write(w) }

@@ -25,6 +25,7 @@ import (
 	"rideout/api"
 	"rideout/openapi"
 	"rideout/service"
+	"rideout/service/ledger"
 	"rideout/service/planner"
 	"rideout/service/servicetest"
 )
@@ -46,6 +47,7 @@ type world struct {
 	log     *lockedBuffer
 
 	plans     *service.Plans
+	keys      *service.Keys
 	forecasts *service.AreaForecasts
 
 	mu      sync.Mutex
@@ -53,12 +55,19 @@ type world struct {
 	compute service.Compute
 	pingErr error
 	keyErr  error
+	useErr  error
 	lookups int
 	added   int
-	hashes  map[string]service.OrgID
+	holders map[string]service.OrgID // by hash; they have all scopes
 }
 
 func newWorld(t *testing.T) *world {
+	t.Helper()
+	return newWorldWith(t, func(*api.Config) {})
+}
+
+// newWorldWith is newWorld with some of the configuration changed.
+func newWorldWith(t *testing.T, change func(*api.Config)) *world {
 	t.Helper()
 	key, err := service.ParseKey(ourKey)
 	if err != nil {
@@ -67,7 +76,7 @@ func newWorld(t *testing.T) *world {
 	other := service.NewKey()
 	w := &world{
 		t: t, history: &servicetest.History{}, key: key.Reveal(), other: other.Reveal(), log: &lockedBuffer{}, now: noon, compute: samplePlan,
-		hashes: map[string]service.OrgID{string(key.Hash()): uuid.UUID{1}, string(other.Hash()): uuid.UUID{2}},
+		holders: map[string]service.OrgID{string(key.Hash()): uuid.UUID{1}, string(other.Hash()): uuid.UUID{2}},
 	}
 	plans := &service.Plans{
 		History: w.history, Clock: w.clock, NewID: counter("00000000-0000-7000-8000-%012d"),
@@ -77,17 +86,33 @@ func newWorld(t *testing.T) *world {
 	}
 	w.plans = plans
 	w.forecasts = &service.AreaForecasts{History: w.history, Book: w.history, Clock: w.clock, NewID: counter("00000000-0000-7000-b000-%012d"), Plans: plans}
-	registers := &service.Registers{History: w.history, Clock: w.clock, NewID: counter("00000000-0000-7000-a000-%012d")}
-	made, err := api.New(api.Config{
-		Plans: plans, Registers: registers, Forecasts: w.forecasts, Events: &service.Events{Log: w.history, Clock: w.clock}, Beat: 20 * time.Millisecond, Keyring: w, Ping: func(context.Context) error { return w.pingErr }, Cautions: []string{"Keep feet clear of the rode."},
+	registers := &service.Registers{History: w.history, Clock: w.clock, NewID: counter("00000000-0000-7000-a000-%012d"), Salt: salts()}
+	w.keys = &service.Keys{History: w.history, Clock: w.clock, NewID: counter("00000000-0000-7000-c000-%012d")}
+	config := api.Config{
+		Plans: plans, Registers: registers, Forecasts: w.forecasts, Events: &service.Events{Log: w.history, Clock: w.clock}, Beat: 20 * time.Millisecond, Keys: w.keys, Witness: &service.Witness{Log: w.history, Clock: w.clock, Signer: theSigner()}, Keyring: w, Ping: func(context.Context) error { return w.pingErr }, Cautions: []string{"Keep feet clear of the rode."},
 		Log: slog.New(slog.NewJSONHandler(w.log, nil)), Clock: w.clock, NewID: counter("00000000-0000-4000-9000-%012d"),
-	})
+	}
+	change(&config)
+	made, err := api.New(config)
 	if err != nil {
 		t.Fatal(err)
 	}
 	w.api = made
 	return w
 }
+
+// theSigner is always the same, so that goldens are. It signs nothing but tests.
+var theSigner = sync.OnceValue(func() ledger.Signer {
+	private, _, err := ledger.GenerateKey(strings.NewReader("32 bytes that are anything but a"), "rideout.example")
+	if err != nil {
+		panic(err)
+	}
+	signer, err := ledger.NewSigner(private)
+	if err != nil {
+		panic(err)
+	}
+	return signer
+})
 
 func (w *world) clock() time.Time {
 	w.mu.Lock()
@@ -112,27 +137,37 @@ func counter(format string) func() uuid.UUID {
 	}
 }
 
-// OrganisationByKeyHash makes the world its own keyring.
-func (w *world) OrganisationByKeyHash(_ context.Context, hash []byte) (service.OrgID, error) {
+// KeyByHash makes the world its own keyring. Keys that are made are in its history.
+func (w *world) KeyByHash(ctx context.Context, hash []byte) (service.OrgID, service.KeyRecord, error) {
 	w.mu.Lock()
 	defer w.mu.Unlock()
 	w.lookups++
 	if w.keyErr != nil {
-		return service.OrgID{}, w.keyErr
+		return service.OrgID{}, service.KeyRecord{}, w.keyErr
 	}
-	id, ok := w.hashes[string(hash)]
-	if !ok {
-		return service.OrgID{}, fmt.Errorf("key: %w", service.ErrNotFound)
+	if id, ok := w.holders[string(hash)]; ok {
+		return id, service.KeyRecord{ID: id, Scopes: service.AllScopes(), LastUsedAt: w.now}, nil
 	}
-	return id, nil
+	return w.history.KeyByHash(ctx, hash)
 }
 
-func (w *world) AddOrganisation(context.Context, string) (service.OrgID, error) {
-	return service.OrgID{}, service.ErrUnavailable
+func (w *world) KeyUsed(ctx context.Context, org service.OrgID, id uuid.UUID, name string, at time.Time) error {
+	if w.useErr != nil {
+		return w.useErr
+	}
+	return w.history.KeyUsed(ctx, org, id, name, at)
 }
 
-func (w *world) AddKey(context.Context, service.OrgID, []byte, string) error {
-	return service.ErrUnavailable
+// newWorldBeside is another process on a world's history, at noon.
+func newWorldBeside(w *world) *world {
+	w.t.Helper()
+	beside := newWorldWith(w.t, func(c *api.Config) {
+		c.Plans.History, c.Registers.History, c.Keys.History, c.Events.Log = w.history, w.history, w.history, w.history
+		c.Forecasts.History, c.Forecasts.Book = w.history, w.history
+		c.Keys.NewID = uuid.New
+	})
+	beside.history = w.history
+	return beside
 }
 
 // request makes a request with the world's key; a body makes it JSON.
@@ -231,7 +266,7 @@ func contractPath(path string) (string, map[string]string) {
 	if len(parts) < 4 || parts[1] != "v1" {
 		return path, nil
 	}
-	if path == "/v1/events/stream" {
+	if path == "/v1/events/stream" || strings.HasPrefix(path, "/v1/log/") || strings.HasPrefix(path, "/v1/exports/") {
 		return path, nil
 	}
 	id := parts[3]
@@ -314,4 +349,14 @@ func (l *lockedBuffer) String() string {
 	l.mu.Lock()
 	defer l.mu.Unlock()
 	return l.b.String()
+}
+
+// salts are always the same, so that goldens are.
+func salts() func() ledger.Salt {
+	next := counter("00000000-0000-7000-b000-%012d")
+	return func() (s ledger.Salt) {
+		id := next()
+		copy(s[:], id[:])
+		return s
+	}
 }

@@ -6,7 +6,6 @@ import (
 	"errors"
 	"fmt"
 	"io"
-	"maps"
 	"net"
 	"net/http"
 	"net/http/httptest"
@@ -19,29 +18,6 @@ import (
 	"rideout/service"
 )
 
-// Every operation of the contract is routed, with the scope the contract names; nothing else is.
-func TestRoutesAreTheContracts(t *testing.T) {
-	t.Parallel()
-	w := newWorld(t)
-	routed := map[string]string{}
-	for _, r := range w.api.Routes() {
-		routed[r.Method+" "+r.Path] = r.Scope
-	}
-	contracted := map[string]string{}
-	for path, item := range theContract().Paths.Map() {
-		for method, op := range item.Operations() {
-			scope, _ := op.Extensions["x-scope"].(string)
-			contracted[method+" "+path] = scope
-			if open := op.Security != nil && len(*op.Security) == 0; open != (scope == "") {
-				t.Errorf("%s %s: scope %q, open %v", method, path, scope, open)
-			}
-		}
-	}
-	if !maps.Equal(routed, contracted) {
-		t.Errorf("routed\n%v\nwant the contract's\n%v", routed, contracted)
-	}
-}
-
 func TestNothingWithAScopeIsServedWithoutAKey(t *testing.T) {
 	t.Parallel()
 	w := newWorld(t)
@@ -50,7 +26,7 @@ func TestNothingWithAScopeIsServedWithoutAKey(t *testing.T) {
 		"unknown": "Bearer " + service.NewKey().Reveal(),
 	}
 	for _, r := range w.api.Routes() {
-		if r.Scope == "" {
+		if r.Open() {
 			continue
 		}
 		for name, header := range keyless {
@@ -60,33 +36,6 @@ func TestNothingWithAScopeIsServedWithoutAKey(t *testing.T) {
 				t.Errorf("%s %s with %s: %d, want 401 and a challenge", r.Method, path, name, answer.StatusCode)
 			}
 		}
-	}
-}
-
-func TestKeyIsLookedUpAgainAfterFiveSeconds(t *testing.T) {
-	t.Parallel()
-	w := newWorld(t)
-	get := func() int { return w.do(http.MethodGet, "/v1/plans", "").StatusCode }
-	get()
-	get()
-	if w.lookups != 1 {
-		t.Errorf("%d look-ups for two requests, want 1", w.lookups)
-	}
-	w.hashes = nil // revoked
-	if got := get(); got != http.StatusOK {
-		t.Errorf("within 5 s: %d, want 200 from the cache", got)
-	}
-	w.pass(5 * time.Second)
-	if got := get(); got != http.StatusUnauthorized {
-		t.Errorf("after 5 s: %d, want 401", got)
-	}
-	w.keyErr = service.ErrUnavailable
-	if got := get(); got != http.StatusServiceUnavailable {
-		t.Errorf("store away: %d, want 503", got)
-	}
-	w.keyErr = errors.New("broken")
-	if got := get(); got != http.StatusInternalServerError {
-		t.Errorf("store broken: %d, want 500", got)
 	}
 }
 
@@ -327,7 +276,7 @@ func TestConfigurationIsChecked(t *testing.T) {
 		t.Error("an api without plans is made")
 	}
 	w := newWorld(t)
-	made, err := api.New(api.Config{Plans: &service.Plans{}, Registers: &service.Registers{}, Events: &service.Events{}, Forecasts: &service.AreaForecasts{}, Keyring: w, Ping: func(context.Context) error { return nil }})
+	made, err := api.New(api.Config{Plans: &service.Plans{}, Registers: &service.Registers{}, Events: &service.Events{}, Forecasts: &service.AreaForecasts{}, Keys: &service.Keys{}, Witness: &service.Witness{}, Keyring: w, Ping: func(context.Context) error { return nil }})
 	if err != nil {
 		t.Fatal(err)
 	}

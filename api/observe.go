@@ -9,6 +9,8 @@ import (
 	"time"
 
 	"github.com/labstack/echo/v4"
+
+	"rideout/service"
 )
 
 const (
@@ -27,8 +29,8 @@ func (a *API) observe(next echo.HandlerFunc) echo.HandlerFunc {
 	return func(c echo.Context) error {
 		begun := time.Now()
 		id := c.Request().Header.Get(headerRequestID)
-		if !saneRequestID.MatchString(id) {
-			id = a.newID().String()
+		if _, err := service.ParseKey(id); err == nil || !saneRequestID.MatchString(id) {
+			id = a.newID().String() // a key is no name: the log would have it
 		}
 		header := c.Response().Header()
 		header.Set(headerRequestID, id)

@@ -36,6 +36,15 @@ func (h handlers) GetDocs(context.Context, GetDocsRequestObject) (GetDocsRespons
 	return document{status: http.StatusOK, kind: "text/html; charset=utf-8", header: header, body: h.docs.HTML}, nil
 }
 
+func (h handlers) GetGuide(_ context.Context, r GetGuideRequestObject) (GetGuideResponseObject, error) {
+	page := h.docs.Guide(r.Guide)
+	if page == nil {
+		return nil, &service.Error{Kind: service.KindNotFound, Message: "there is no such guide; /docs lists them"}
+	}
+	header := map[string]string{"Cache-Control": "no-cache", "Content-Security-Policy": h.docs.Policy}
+	return document{status: http.StatusOK, kind: "text/html; charset=utf-8", header: header, body: page}, nil
+}
+
 func status(s openapi.StatusStatus) (document, error) {
 	answer, err := jsonDocument(openapi.Status{Status: s})
 	answer.header = map[string]string{"Cache-Control": "no-store"}

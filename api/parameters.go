@@ -33,6 +33,7 @@ func checkParameters(doc *openapi3.T, method, path string) (echo.MiddlewareFunc,
 			}
 			query, fields := readQuery(c.Request(), op)
 			fields = append(fields, wrongParameters(c, route, query)...)
+			fields = append(fields, sentKey(c.Request().Header)...)
 			if len(fields) > 0 {
 				return &parameterError{fields}
 			}
@@ -96,6 +97,15 @@ func wrongParameters(c echo.Context, route *routers.Route, query url.Values) []o
 		}
 	}
 	return fields
+}
+
+// sentKey finds a key of ours where something is sent that is kept as it is.
+func sentKey(header http.Header) []openapi.FieldProblem {
+	name := "Idempotency-Key"
+	if _, err := service.ParseKey(header.Get(name)); err != nil {
+		return nil
+	}
+	return []openapi.FieldProblem{{Header: &name, Message: "is a key of ours, and would be kept as it is", Fix: "send a UUID; and revoke the key that was sent here"}}
 }
 
 func parameterProblem(wrong *openapi3filter.RequestError) openapi.FieldProblem {

@@ -33,6 +33,9 @@ var answers = map[service.Kind]struct {
 }{
 	service.KindInvalid:      {http.StatusBadRequest, "The request is wrong", 0},
 	kindUnauthenticated:      {http.StatusUnauthorized, "A key is needed", 0},
+	service.KindForbidden:    {http.StatusForbidden, "The key has not the scope", 0},
+	service.KindKeyEnded:     {http.StatusConflict, "The key has ended", 0},
+	service.KindLastAdmin:    {http.StatusConflict, "It is the last key that can make keys", 0},
 	service.KindNotFound:     {http.StatusNotFound, "Not found", 0},
 	kindMethodNotAllowed:     {http.StatusMethodNotAllowed, "The route does not know this method", 0},
 	kindNotAcceptable:        {http.StatusNotAcceptable, "No media type asked for is answered", 0},
@@ -45,6 +48,8 @@ var answers = map[service.Kind]struct {
 	service.KindNotReferable: {http.StatusUnprocessableEntity, "The body refers to what is not there", 0},
 	kindManyStreams:          {http.StatusTooManyRequests, "Too many streams", 15},
 	service.KindGone:         {http.StatusGone, "Events were missed", 0},
+	service.KindAltered:      {http.StatusInternalServerError, "The log was altered", 0},
+	service.KindUnsigned:     {http.StatusServiceUnavailable, "There is no key to sign with", 0},
 	kindInternal:             {http.StatusInternalServerError, "The service failed", 0},
 	service.KindUnavailable:  {http.StatusServiceUnavailable, "The service is not available", 5},
 	service.KindBusy:         {http.StatusServiceUnavailable, "The service is busy", 2},

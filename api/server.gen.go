@@ -17,6 +17,9 @@ type ServerInterface interface {
 	// GetDocs Read this contract as a page
 	// (GET /docs)
 	GetDocs(ctx echo.Context) error
+	// GetGuide Read how to get started
+	// (GET /docs/{guide})
+	GetGuide(ctx echo.Context, guide string) error
 	// GetLiveness Tell whether the process runs
 	// (GET /livez)
 	GetLiveness(ctx echo.Context) error
@@ -62,6 +65,12 @@ type ServerInterface interface {
 	// StreamEvents Follow what happens as it happens
 	// (GET /v1/events/stream)
 	StreamEvents(ctx echo.Context, params StreamEventsParams) error
+	// ExportAudit Export what was recorded in a span of time
+	// (GET /v1/exports/audit)
+	ExportAudit(ctx echo.Context, params ExportAuditParams) error
+	// GetExportManifest Get the manifest of an export
+	// (GET /v1/exports/manifest)
+	GetExportManifest(ctx echo.Context, params GetExportManifestParams) error
 	// ListForecasts List forecasts for areas
 	// (GET /v1/forecasts)
 	ListForecasts(ctx echo.Context, params ListForecastsParams) error
@@ -104,12 +113,48 @@ type ServerInterface interface {
 	// ChangeInspection Correct an inspection
 	// (PATCH /v1/inspections/{id})
 	ChangeInspection(ctx echo.Context, id EntityID, params ChangeInspectionParams) error
+	// ListKeys List keys
+	// (GET /v1/keys)
+	ListKeys(ctx echo.Context, params ListKeysParams) error
+	// CreateKey Make a key
+	// (POST /v1/keys)
+	CreateKey(ctx echo.Context, params CreateKeyParams) error
+	// RevokeKey Revoke a key
+	// (DELETE /v1/keys/{id})
+	RevokeKey(ctx echo.Context, id EntityID) error
+	// GetKey Read what is kept of a key
+	// (GET /v1/keys/{id})
+	GetKey(ctx echo.Context, id EntityID) error
+	// RotateKey Put a new key in the place of one
+	// (POST /v1/keys/{id}/rotation)
+	RotateKey(ctx echo.Context, id EntityID, params RotateKeyParams) error
+	// GetCheckpoint Get a signed checkpoint of the log as it is now
+	// (GET /v1/log/checkpoint)
+	GetCheckpoint(ctx echo.Context) error
+	// ListLogEntries List the entries of the log in order
+	// (GET /v1/log/entries)
+	ListLogEntries(ctx echo.Context, params ListLogEntriesParams) error
+	// ListLogHashes List the hashes kept with the entries
+	// (GET /v1/log/hashes)
+	ListLogHashes(ctx echo.Context, params ListLogHashesParams) error
+	// GetLogKey Get the public key that checkpoints are verified with
+	// (GET /v1/log/key)
+	GetLogKey(ctx echo.Context) error
+	// GetConsistencyProof Prove that the log only grew
+	// (GET /v1/log/proofs/consistency)
+	GetConsistencyProof(ctx echo.Context, params GetConsistencyProofParams) error
+	// GetInclusionProof Prove that the log has an entry
+	// (GET /v1/log/proofs/inclusion)
+	GetInclusionProof(ctx echo.Context, params GetInclusionProofParams) error
 	// GetObservation Read an observation
 	// (GET /v1/observations/{id})
 	GetObservation(ctx echo.Context, id EntityID, params GetObservationParams) error
 	// ChangeObservation Correct an observation
 	// (PATCH /v1/observations/{id})
 	ChangeObservation(ctx echo.Context, id EntityID, params ChangeObservationParams) error
+	// ErasePerson Erase everything written about a person
+	// (DELETE /v1/people/{id})
+	ErasePerson(ctx echo.Context, id EntityID) error
 	// ListPlans List plans, newest first
 	// (GET /v1/plans)
 	ListPlans(ctx echo.Context, params ListPlansParams) error
@@ -192,6 +237,22 @@ func (w *ServerInterfaceWrapper) GetDocs(ctx echo.Context) error {
 
 	// Invoke the callback with all the unmarshaled arguments
 	err = w.Handler.GetDocs(ctx)
+	return err
+}
+
+// GetGuide converts echo context to params.
+func (w *ServerInterfaceWrapper) GetGuide(ctx echo.Context) error {
+	var err error
+	// ------------- Path parameter "guide" -------------
+	var guide string
+
+	err = runtime.BindStyledParameterWithOptions("simple", "guide", ctx.Param("guide"), &guide, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationPath, Explode: false, Required: true, Type: "string", Format: "", ValueIsUnescaped: ctx.Request().URL.RawPath == ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter guide: %s", err))
+	}
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.GetGuide(ctx, guide)
 	return err
 }
 
@@ -632,6 +693,77 @@ func (w *ServerInterfaceWrapper) StreamEvents(ctx echo.Context) error {
 
 	// Invoke the callback with all the unmarshaled arguments
 	err = w.Handler.StreamEvents(ctx, params)
+	return err
+}
+
+// ExportAudit converts echo context to params.
+func (w *ServerInterfaceWrapper) ExportAudit(ctx echo.Context) error {
+	var err error
+
+	// Parameter object where we will unmarshal all parameters from the context
+	var params ExportAuditParams
+	// ------------- Optional query parameter "from" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "from", ctx.QueryParams(), &params.From, runtime.BindQueryParameterOptions{Type: "string", Format: "date-time"})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter from: %s", err))
+	}
+
+	// ------------- Optional query parameter "to" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "to", ctx.QueryParams(), &params.To, runtime.BindQueryParameterOptions{Type: "string", Format: "date-time"})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter to: %s", err))
+	}
+
+	// ------------- Optional query parameter "format" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "format", ctx.QueryParams(), &params.Format, runtime.BindQueryParameterOptions{Type: "string", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter format: %s", err))
+	}
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.ExportAudit(ctx, params)
+	return err
+}
+
+// GetExportManifest converts echo context to params.
+func (w *ServerInterfaceWrapper) GetExportManifest(ctx echo.Context) error {
+	var err error
+
+	// Parameter object where we will unmarshal all parameters from the context
+	var params GetExportManifestParams
+	// ------------- Optional query parameter "from" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "from", ctx.QueryParams(), &params.From, runtime.BindQueryParameterOptions{Type: "string", Format: "date-time"})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter from: %s", err))
+	}
+
+	// ------------- Optional query parameter "to" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "to", ctx.QueryParams(), &params.To, runtime.BindQueryParameterOptions{Type: "string", Format: "date-time"})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter to: %s", err))
+	}
+
+	// ------------- Optional query parameter "format" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "format", ctx.QueryParams(), &params.Format, runtime.BindQueryParameterOptions{Type: "string", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter format: %s", err))
+	}
+
+	// ------------- Optional query parameter "since" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "since", ctx.QueryParams(), &params.Since, runtime.BindQueryParameterOptions{Type: "integer", Format: "int64"})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter since: %s", err))
+	}
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.GetExportManifest(ctx, params)
 	return err
 }
 
@@ -1134,6 +1266,250 @@ func (w *ServerInterfaceWrapper) ChangeInspection(ctx echo.Context) error {
 	return err
 }
 
+// ListKeys converts echo context to params.
+func (w *ServerInterfaceWrapper) ListKeys(ctx echo.Context) error {
+	var err error
+
+	// Parameter object where we will unmarshal all parameters from the context
+	var params ListKeysParams
+	// ------------- Optional query parameter "limit" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "limit", ctx.QueryParams(), &params.Limit, runtime.BindQueryParameterOptions{Type: "integer", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter limit: %s", err))
+	}
+
+	// ------------- Optional query parameter "cursor" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "cursor", ctx.QueryParams(), &params.Cursor, runtime.BindQueryParameterOptions{Type: "string", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter cursor: %s", err))
+	}
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.ListKeys(ctx, params)
+	return err
+}
+
+// CreateKey converts echo context to params.
+func (w *ServerInterfaceWrapper) CreateKey(ctx echo.Context) error {
+	var err error
+
+	// Parameter object where we will unmarshal all parameters from the context
+	var params CreateKeyParams
+
+	headers := ctx.Request().Header
+	// ------------- Required header parameter "Idempotency-Key" -------------
+	if valueList, found := headers[http.CanonicalHeaderKey("Idempotency-Key")]; found {
+		var IdempotencyKey IdempotencyKey
+		n := len(valueList)
+		if n != 1 {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Expected one value for Idempotency-Key, got %d", n))
+		}
+
+		err = runtime.BindStyledParameterWithOptions("simple", "Idempotency-Key", valueList[0], &IdempotencyKey, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: true, Type: "string", Format: ""})
+		if err != nil {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter Idempotency-Key: %s", err))
+		}
+
+		params.IdempotencyKey = IdempotencyKey
+	} else {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Header parameter Idempotency-Key is required, but not found"))
+	}
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.CreateKey(ctx, params)
+	return err
+}
+
+// RevokeKey converts echo context to params.
+func (w *ServerInterfaceWrapper) RevokeKey(ctx echo.Context) error {
+	var err error
+	// ------------- Path parameter "id" -------------
+	var id EntityID
+
+	err = runtime.BindStyledParameterWithOptions("simple", "id", ctx.Param("id"), &id, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationPath, Explode: false, Required: true, Type: "string", Format: "uuid", ValueIsUnescaped: ctx.Request().URL.RawPath == ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter id: %s", err))
+	}
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.RevokeKey(ctx, id)
+	return err
+}
+
+// GetKey converts echo context to params.
+func (w *ServerInterfaceWrapper) GetKey(ctx echo.Context) error {
+	var err error
+	// ------------- Path parameter "id" -------------
+	var id EntityID
+
+	err = runtime.BindStyledParameterWithOptions("simple", "id", ctx.Param("id"), &id, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationPath, Explode: false, Required: true, Type: "string", Format: "uuid", ValueIsUnescaped: ctx.Request().URL.RawPath == ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter id: %s", err))
+	}
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.GetKey(ctx, id)
+	return err
+}
+
+// RotateKey converts echo context to params.
+func (w *ServerInterfaceWrapper) RotateKey(ctx echo.Context) error {
+	var err error
+	// ------------- Path parameter "id" -------------
+	var id EntityID
+
+	err = runtime.BindStyledParameterWithOptions("simple", "id", ctx.Param("id"), &id, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationPath, Explode: false, Required: true, Type: "string", Format: "uuid", ValueIsUnescaped: ctx.Request().URL.RawPath == ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter id: %s", err))
+	}
+
+	// Parameter object where we will unmarshal all parameters from the context
+	var params RotateKeyParams
+
+	headers := ctx.Request().Header
+	// ------------- Required header parameter "Idempotency-Key" -------------
+	if valueList, found := headers[http.CanonicalHeaderKey("Idempotency-Key")]; found {
+		var IdempotencyKey IdempotencyKey
+		n := len(valueList)
+		if n != 1 {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Expected one value for Idempotency-Key, got %d", n))
+		}
+
+		err = runtime.BindStyledParameterWithOptions("simple", "Idempotency-Key", valueList[0], &IdempotencyKey, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: true, Type: "string", Format: ""})
+		if err != nil {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter Idempotency-Key: %s", err))
+		}
+
+		params.IdempotencyKey = IdempotencyKey
+	} else {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Header parameter Idempotency-Key is required, but not found"))
+	}
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.RotateKey(ctx, id, params)
+	return err
+}
+
+// GetCheckpoint converts echo context to params.
+func (w *ServerInterfaceWrapper) GetCheckpoint(ctx echo.Context) error {
+	var err error
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.GetCheckpoint(ctx)
+	return err
+}
+
+// ListLogEntries converts echo context to params.
+func (w *ServerInterfaceWrapper) ListLogEntries(ctx echo.Context) error {
+	var err error
+
+	// Parameter object where we will unmarshal all parameters from the context
+	var params ListLogEntriesParams
+	// ------------- Optional query parameter "after" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "after", ctx.QueryParams(), &params.After, runtime.BindQueryParameterOptions{Type: "integer", Format: "int64"})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter after: %s", err))
+	}
+
+	// ------------- Optional query parameter "limit" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "limit", ctx.QueryParams(), &params.Limit, runtime.BindQueryParameterOptions{Type: "integer", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter limit: %s", err))
+	}
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.ListLogEntries(ctx, params)
+	return err
+}
+
+// ListLogHashes converts echo context to params.
+func (w *ServerInterfaceWrapper) ListLogHashes(ctx echo.Context) error {
+	var err error
+
+	// Parameter object where we will unmarshal all parameters from the context
+	var params ListLogHashesParams
+	// ------------- Optional query parameter "from" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "from", ctx.QueryParams(), &params.From, runtime.BindQueryParameterOptions{Type: "integer", Format: "int64"})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter from: %s", err))
+	}
+
+	// ------------- Optional query parameter "limit" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "limit", ctx.QueryParams(), &params.Limit, runtime.BindQueryParameterOptions{Type: "integer", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter limit: %s", err))
+	}
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.ListLogHashes(ctx, params)
+	return err
+}
+
+// GetLogKey converts echo context to params.
+func (w *ServerInterfaceWrapper) GetLogKey(ctx echo.Context) error {
+	var err error
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.GetLogKey(ctx)
+	return err
+}
+
+// GetConsistencyProof converts echo context to params.
+func (w *ServerInterfaceWrapper) GetConsistencyProof(ctx echo.Context) error {
+	var err error
+
+	// Parameter object where we will unmarshal all parameters from the context
+	var params GetConsistencyProofParams
+	// ------------- Required query parameter "from" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, true, "from", ctx.QueryParams(), &params.From, runtime.BindQueryParameterOptions{Type: "integer", Format: "int64"})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter from: %s", err))
+	}
+
+	// ------------- Optional query parameter "to" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "to", ctx.QueryParams(), &params.To, runtime.BindQueryParameterOptions{Type: "integer", Format: "int64"})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter to: %s", err))
+	}
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.GetConsistencyProof(ctx, params)
+	return err
+}
+
+// GetInclusionProof converts echo context to params.
+func (w *ServerInterfaceWrapper) GetInclusionProof(ctx echo.Context) error {
+	var err error
+
+	// Parameter object where we will unmarshal all parameters from the context
+	var params GetInclusionProofParams
+	// ------------- Required query parameter "seq" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, true, "seq", ctx.QueryParams(), &params.Seq, runtime.BindQueryParameterOptions{Type: "integer", Format: "int64"})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter seq: %s", err))
+	}
+
+	// ------------- Optional query parameter "size" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "size", ctx.QueryParams(), &params.Size, runtime.BindQueryParameterOptions{Type: "integer", Format: "int64"})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter size: %s", err))
+	}
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.GetInclusionProof(ctx, params)
+	return err
+}
+
 // GetObservation converts echo context to params.
 func (w *ServerInterfaceWrapper) GetObservation(ctx echo.Context) error {
 	var err error
@@ -1205,6 +1581,22 @@ func (w *ServerInterfaceWrapper) ChangeObservation(ctx echo.Context) error {
 
 	// Invoke the callback with all the unmarshaled arguments
 	err = w.Handler.ChangeObservation(ctx, id, params)
+	return err
+}
+
+// ErasePerson converts echo context to params.
+func (w *ServerInterfaceWrapper) ErasePerson(ctx echo.Context) error {
+	var err error
+	// ------------- Path parameter "id" -------------
+	var id EntityID
+
+	err = runtime.BindStyledParameterWithOptions("simple", "id", ctx.Param("id"), &id, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationPath, Explode: false, Required: true, Type: "string", Format: "uuid", ValueIsUnescaped: ctx.Request().URL.RawPath == ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter id: %s", err))
+	}
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.ErasePerson(ctx, id)
 	return err
 }
 
@@ -2153,10 +2545,25 @@ func RegisterHandlersWithOptions(router EchoRouter, si ServerInterface, options 
 	router.PATCH(options.BaseURL+"/v1/incidents/:id", wrapper.ChangeIncident, options.OperationMiddlewares["changeIncident"]...)
 	router.GET(options.BaseURL+"/v1/events", wrapper.ListEvents, options.OperationMiddlewares["listEvents"]...)
 	router.GET(options.BaseURL+"/v1/events/stream", wrapper.StreamEvents, options.OperationMiddlewares["streamEvents"]...)
+	router.DELETE(options.BaseURL+"/v1/people/:id", wrapper.ErasePerson, options.OperationMiddlewares["erasePerson"]...)
+	router.GET(options.BaseURL+"/v1/log/checkpoint", wrapper.GetCheckpoint, options.OperationMiddlewares["getCheckpoint"]...)
+	router.GET(options.BaseURL+"/v1/log/key", wrapper.GetLogKey, options.OperationMiddlewares["getLogKey"]...)
+	router.GET(options.BaseURL+"/v1/log/entries", wrapper.ListLogEntries, options.OperationMiddlewares["listLogEntries"]...)
+	router.GET(options.BaseURL+"/v1/log/hashes", wrapper.ListLogHashes, options.OperationMiddlewares["listLogHashes"]...)
+	router.GET(options.BaseURL+"/v1/log/proofs/inclusion", wrapper.GetInclusionProof, options.OperationMiddlewares["getInclusionProof"]...)
+	router.GET(options.BaseURL+"/v1/log/proofs/consistency", wrapper.GetConsistencyProof, options.OperationMiddlewares["getConsistencyProof"]...)
+	router.GET(options.BaseURL+"/v1/exports/audit", wrapper.ExportAudit, options.OperationMiddlewares["exportAudit"]...)
+	router.GET(options.BaseURL+"/v1/exports/manifest", wrapper.GetExportManifest, options.OperationMiddlewares["getExportManifest"]...)
+	router.GET(options.BaseURL+"/v1/keys", wrapper.ListKeys, options.OperationMiddlewares["listKeys"]...)
+	router.POST(options.BaseURL+"/v1/keys", wrapper.CreateKey, options.OperationMiddlewares["createKey"]...)
+	router.DELETE(options.BaseURL+"/v1/keys/:id", wrapper.RevokeKey, options.OperationMiddlewares["revokeKey"]...)
+	router.GET(options.BaseURL+"/v1/keys/:id", wrapper.GetKey, options.OperationMiddlewares["getKey"]...)
+	router.POST(options.BaseURL+"/v1/keys/:id/rotation", wrapper.RotateKey, options.OperationMiddlewares["rotateKey"]...)
 	router.GET(options.BaseURL+"/livez", wrapper.GetLiveness, options.OperationMiddlewares["getLiveness"]...)
 	router.GET(options.BaseURL+"/readyz", wrapper.GetReadiness, options.OperationMiddlewares["getReadiness"]...)
 	router.GET(options.BaseURL+"/openapi.json", wrapper.GetContract, options.OperationMiddlewares["getContract"]...)
 	router.GET(options.BaseURL+"/docs", wrapper.GetDocs, options.OperationMiddlewares["getDocs"]...)
+	router.GET(options.BaseURL+"/docs/:guide", wrapper.GetGuide, options.OperationMiddlewares["getGuide"]...)
 
 }
 
@@ -2165,6 +2572,14 @@ type GetDocsRequestObject struct {
 
 type GetDocsResponseObject interface {
 	VisitGetDocsResponse(w http.ResponseWriter) error
+}
+
+type GetGuideRequestObject struct {
+	Guide string `json:"guide"`
+}
+
+type GetGuideResponseObject interface {
+	VisitGetGuideResponse(w http.ResponseWriter) error
 }
 
 type GetLivenessRequestObject struct {
@@ -2296,6 +2711,22 @@ type StreamEventsResponseObject interface {
 	VisitStreamEventsResponse(w http.ResponseWriter) error
 }
 
+type ExportAuditRequestObject struct {
+	Params ExportAuditParams
+}
+
+type ExportAuditResponseObject interface {
+	VisitExportAuditResponse(w http.ResponseWriter) error
+}
+
+type GetExportManifestRequestObject struct {
+	Params GetExportManifestParams
+}
+
+type GetExportManifestResponseObject interface {
+	VisitGetExportManifestResponse(w http.ResponseWriter) error
+}
+
 type ListForecastsRequestObject struct {
 	Params ListForecastsParams
 }
@@ -2423,6 +2854,95 @@ type ChangeInspectionResponseObject interface {
 	VisitChangeInspectionResponse(w http.ResponseWriter) error
 }
 
+type ListKeysRequestObject struct {
+	Params ListKeysParams
+}
+
+type ListKeysResponseObject interface {
+	VisitListKeysResponse(w http.ResponseWriter) error
+}
+
+type CreateKeyRequestObject struct {
+	Params CreateKeyParams
+	Body   *CreateKeyJSONRequestBody
+}
+
+type CreateKeyResponseObject interface {
+	VisitCreateKeyResponse(w http.ResponseWriter) error
+}
+
+type RevokeKeyRequestObject struct {
+	Id EntityID `json:"id"`
+}
+
+type RevokeKeyResponseObject interface {
+	VisitRevokeKeyResponse(w http.ResponseWriter) error
+}
+
+type GetKeyRequestObject struct {
+	Id EntityID `json:"id"`
+}
+
+type GetKeyResponseObject interface {
+	VisitGetKeyResponse(w http.ResponseWriter) error
+}
+
+type RotateKeyRequestObject struct {
+	Id     EntityID `json:"id"`
+	Params RotateKeyParams
+	Body   *RotateKeyJSONRequestBody
+}
+
+type RotateKeyResponseObject interface {
+	VisitRotateKeyResponse(w http.ResponseWriter) error
+}
+
+type GetCheckpointRequestObject struct {
+}
+
+type GetCheckpointResponseObject interface {
+	VisitGetCheckpointResponse(w http.ResponseWriter) error
+}
+
+type ListLogEntriesRequestObject struct {
+	Params ListLogEntriesParams
+}
+
+type ListLogEntriesResponseObject interface {
+	VisitListLogEntriesResponse(w http.ResponseWriter) error
+}
+
+type ListLogHashesRequestObject struct {
+	Params ListLogHashesParams
+}
+
+type ListLogHashesResponseObject interface {
+	VisitListLogHashesResponse(w http.ResponseWriter) error
+}
+
+type GetLogKeyRequestObject struct {
+}
+
+type GetLogKeyResponseObject interface {
+	VisitGetLogKeyResponse(w http.ResponseWriter) error
+}
+
+type GetConsistencyProofRequestObject struct {
+	Params GetConsistencyProofParams
+}
+
+type GetConsistencyProofResponseObject interface {
+	VisitGetConsistencyProofResponse(w http.ResponseWriter) error
+}
+
+type GetInclusionProofRequestObject struct {
+	Params GetInclusionProofParams
+}
+
+type GetInclusionProofResponseObject interface {
+	VisitGetInclusionProofResponse(w http.ResponseWriter) error
+}
+
 type GetObservationRequestObject struct {
 	Id     EntityID `json:"id"`
 	Params GetObservationParams
@@ -2440,6 +2960,14 @@ type ChangeObservationRequestObject struct {
 
 type ChangeObservationResponseObject interface {
 	VisitChangeObservationResponse(w http.ResponseWriter) error
+}
+
+type ErasePersonRequestObject struct {
+	Id EntityID `json:"id"`
+}
+
+type ErasePersonResponseObject interface {
+	VisitErasePersonResponse(w http.ResponseWriter) error
 }
 
 type ListPlansRequestObject struct {
@@ -2652,6 +3180,9 @@ type StrictServerInterface interface {
 	// GetDocs Read this contract as a page
 	// (GET /docs)
 	GetDocs(ctx context.Context, request GetDocsRequestObject) (GetDocsResponseObject, error)
+	// GetGuide Read how to get started
+	// (GET /docs/{guide})
+	GetGuide(ctx context.Context, request GetGuideRequestObject) (GetGuideResponseObject, error)
 	// GetLiveness Tell whether the process runs
 	// (GET /livez)
 	GetLiveness(ctx context.Context, request GetLivenessRequestObject) (GetLivenessResponseObject, error)
@@ -2697,6 +3228,12 @@ type StrictServerInterface interface {
 	// StreamEvents Follow what happens as it happens
 	// (GET /v1/events/stream)
 	StreamEvents(ctx context.Context, request StreamEventsRequestObject) (StreamEventsResponseObject, error)
+	// ExportAudit Export what was recorded in a span of time
+	// (GET /v1/exports/audit)
+	ExportAudit(ctx context.Context, request ExportAuditRequestObject) (ExportAuditResponseObject, error)
+	// GetExportManifest Get the manifest of an export
+	// (GET /v1/exports/manifest)
+	GetExportManifest(ctx context.Context, request GetExportManifestRequestObject) (GetExportManifestResponseObject, error)
 	// ListForecasts List forecasts for areas
 	// (GET /v1/forecasts)
 	ListForecasts(ctx context.Context, request ListForecastsRequestObject) (ListForecastsResponseObject, error)
@@ -2739,12 +3276,48 @@ type StrictServerInterface interface {
 	// ChangeInspection Correct an inspection
 	// (PATCH /v1/inspections/{id})
 	ChangeInspection(ctx context.Context, request ChangeInspectionRequestObject) (ChangeInspectionResponseObject, error)
+	// ListKeys List keys
+	// (GET /v1/keys)
+	ListKeys(ctx context.Context, request ListKeysRequestObject) (ListKeysResponseObject, error)
+	// CreateKey Make a key
+	// (POST /v1/keys)
+	CreateKey(ctx context.Context, request CreateKeyRequestObject) (CreateKeyResponseObject, error)
+	// RevokeKey Revoke a key
+	// (DELETE /v1/keys/{id})
+	RevokeKey(ctx context.Context, request RevokeKeyRequestObject) (RevokeKeyResponseObject, error)
+	// GetKey Read what is kept of a key
+	// (GET /v1/keys/{id})
+	GetKey(ctx context.Context, request GetKeyRequestObject) (GetKeyResponseObject, error)
+	// RotateKey Put a new key in the place of one
+	// (POST /v1/keys/{id}/rotation)
+	RotateKey(ctx context.Context, request RotateKeyRequestObject) (RotateKeyResponseObject, error)
+	// GetCheckpoint Get a signed checkpoint of the log as it is now
+	// (GET /v1/log/checkpoint)
+	GetCheckpoint(ctx context.Context, request GetCheckpointRequestObject) (GetCheckpointResponseObject, error)
+	// ListLogEntries List the entries of the log in order
+	// (GET /v1/log/entries)
+	ListLogEntries(ctx context.Context, request ListLogEntriesRequestObject) (ListLogEntriesResponseObject, error)
+	// ListLogHashes List the hashes kept with the entries
+	// (GET /v1/log/hashes)
+	ListLogHashes(ctx context.Context, request ListLogHashesRequestObject) (ListLogHashesResponseObject, error)
+	// GetLogKey Get the public key that checkpoints are verified with
+	// (GET /v1/log/key)
+	GetLogKey(ctx context.Context, request GetLogKeyRequestObject) (GetLogKeyResponseObject, error)
+	// GetConsistencyProof Prove that the log only grew
+	// (GET /v1/log/proofs/consistency)
+	GetConsistencyProof(ctx context.Context, request GetConsistencyProofRequestObject) (GetConsistencyProofResponseObject, error)
+	// GetInclusionProof Prove that the log has an entry
+	// (GET /v1/log/proofs/inclusion)
+	GetInclusionProof(ctx context.Context, request GetInclusionProofRequestObject) (GetInclusionProofResponseObject, error)
 	// GetObservation Read an observation
 	// (GET /v1/observations/{id})
 	GetObservation(ctx context.Context, request GetObservationRequestObject) (GetObservationResponseObject, error)
 	// ChangeObservation Correct an observation
 	// (PATCH /v1/observations/{id})
 	ChangeObservation(ctx context.Context, request ChangeObservationRequestObject) (ChangeObservationResponseObject, error)
+	// ErasePerson Erase everything written about a person
+	// (DELETE /v1/people/{id})
+	ErasePerson(ctx context.Context, request ErasePersonRequestObject) (ErasePersonResponseObject, error)
 	// ListPlans List plans, newest first
 	// (GET /v1/plans)
 	ListPlans(ctx context.Context, request ListPlansRequestObject) (ListPlansResponseObject, error)
@@ -2845,6 +3418,31 @@ func (sh *strictHandler) GetDocs(ctx echo.Context) error {
 		return err
 	} else if validResponse, ok := response.(GetDocsResponseObject); ok {
 		return validResponse.VisitGetDocsResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
+// GetGuide operation middleware
+func (sh *strictHandler) GetGuide(ctx echo.Context, guide string) error {
+	var request GetGuideRequestObject
+
+	request.Guide = guide
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.GetGuide(ctx.Request().Context(), request.(GetGuideRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "GetGuide")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(GetGuideResponseObject); ok {
+		return validResponse.VisitGetGuideResponse(ctx.Response())
 	} else if response != nil {
 		return fmt.Errorf("unexpected response type: %T", response)
 	}
@@ -3335,6 +3933,56 @@ func (sh *strictHandler) StreamEvents(ctx echo.Context, params StreamEventsParam
 		return err
 	} else if validResponse, ok := response.(StreamEventsResponseObject); ok {
 		return validResponse.VisitStreamEventsResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
+// ExportAudit operation middleware
+func (sh *strictHandler) ExportAudit(ctx echo.Context, params ExportAuditParams) error {
+	var request ExportAuditRequestObject
+
+	request.Params = params
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.ExportAudit(ctx.Request().Context(), request.(ExportAuditRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "ExportAudit")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(ExportAuditResponseObject); ok {
+		return validResponse.VisitExportAuditResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
+// GetExportManifest operation middleware
+func (sh *strictHandler) GetExportManifest(ctx echo.Context, params GetExportManifestParams) error {
+	var request GetExportManifestRequestObject
+
+	request.Params = params
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.GetExportManifest(ctx.Request().Context(), request.(GetExportManifestRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "GetExportManifest")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(GetExportManifestResponseObject); ok {
+		return validResponse.VisitGetExportManifestResponse(ctx.Response())
 	} else if response != nil {
 		return fmt.Errorf("unexpected response type: %T", response)
 	}
@@ -3838,6 +4486,324 @@ func (sh *strictHandler) ChangeInspection(ctx echo.Context, id EntityID, params 
 	return nil
 }
 
+// ListKeys operation middleware
+func (sh *strictHandler) ListKeys(ctx echo.Context, params ListKeysParams) error {
+	var request ListKeysRequestObject
+
+	request.Params = params
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.ListKeys(ctx.Request().Context(), request.(ListKeysRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "ListKeys")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(ListKeysResponseObject); ok {
+		return validResponse.VisitListKeysResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
+// CreateKey operation middleware
+func (sh *strictHandler) CreateKey(ctx echo.Context, params CreateKeyParams) error {
+	var request CreateKeyRequestObject
+
+	request.Params = params
+
+	var body CreateKeyJSONRequestBody
+	var err error
+	if binder, ok := ctx.Echo().Binder.(*echo.DefaultBinder); ok {
+		// A request validator built on kin-openapi's openapi3filter with
+		// KeepValidatedValue leaves the value it validated on the body. Bind
+		// that value, matching member names exactly, so the handler receives
+		// what was validated instead of a second, case-insensitive decode.
+		// Otherwise bind only the request body, so that path and query
+		// parameters are not also bound into the body struct.
+		if vb, ok := ctx.Request().Body.(interface{ ValidatedValue() any }); !ok || runtime.BindJSONValue(vb.ValidatedValue(), &body) != nil {
+			err = binder.BindBody(ctx, &body)
+		}
+	} else {
+		// A custom binder is installed on the Echo instance; defer to it
+		// entirely, since echo.Binder does not expose body-only binding and
+		// the binder may do more than decode (for example call ctx.Validate).
+		err = ctx.Bind(&body)
+	}
+	if err != nil {
+		return err
+	}
+	request.Body = &body
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.CreateKey(ctx.Request().Context(), request.(CreateKeyRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "CreateKey")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(CreateKeyResponseObject); ok {
+		return validResponse.VisitCreateKeyResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
+// RevokeKey operation middleware
+func (sh *strictHandler) RevokeKey(ctx echo.Context, id EntityID) error {
+	var request RevokeKeyRequestObject
+
+	request.Id = id
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.RevokeKey(ctx.Request().Context(), request.(RevokeKeyRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "RevokeKey")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(RevokeKeyResponseObject); ok {
+		return validResponse.VisitRevokeKeyResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
+// GetKey operation middleware
+func (sh *strictHandler) GetKey(ctx echo.Context, id EntityID) error {
+	var request GetKeyRequestObject
+
+	request.Id = id
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.GetKey(ctx.Request().Context(), request.(GetKeyRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "GetKey")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(GetKeyResponseObject); ok {
+		return validResponse.VisitGetKeyResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
+// RotateKey operation middleware
+func (sh *strictHandler) RotateKey(ctx echo.Context, id EntityID, params RotateKeyParams) error {
+	var request RotateKeyRequestObject
+
+	request.Id = id
+	request.Params = params
+
+	var body RotateKeyJSONRequestBody
+	var err error
+	if binder, ok := ctx.Echo().Binder.(*echo.DefaultBinder); ok {
+		// A request validator built on kin-openapi's openapi3filter with
+		// KeepValidatedValue leaves the value it validated on the body. Bind
+		// that value, matching member names exactly, so the handler receives
+		// what was validated instead of a second, case-insensitive decode.
+		// Otherwise bind only the request body, so that path and query
+		// parameters are not also bound into the body struct.
+		if vb, ok := ctx.Request().Body.(interface{ ValidatedValue() any }); !ok || runtime.BindJSONValue(vb.ValidatedValue(), &body) != nil {
+			err = binder.BindBody(ctx, &body)
+		}
+	} else {
+		// A custom binder is installed on the Echo instance; defer to it
+		// entirely, since echo.Binder does not expose body-only binding and
+		// the binder may do more than decode (for example call ctx.Validate).
+		err = ctx.Bind(&body)
+	}
+	if err != nil {
+		return err
+	}
+	request.Body = &body
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.RotateKey(ctx.Request().Context(), request.(RotateKeyRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "RotateKey")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(RotateKeyResponseObject); ok {
+		return validResponse.VisitRotateKeyResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
+// GetCheckpoint operation middleware
+func (sh *strictHandler) GetCheckpoint(ctx echo.Context) error {
+	var request GetCheckpointRequestObject
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.GetCheckpoint(ctx.Request().Context(), request.(GetCheckpointRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "GetCheckpoint")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(GetCheckpointResponseObject); ok {
+		return validResponse.VisitGetCheckpointResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
+// ListLogEntries operation middleware
+func (sh *strictHandler) ListLogEntries(ctx echo.Context, params ListLogEntriesParams) error {
+	var request ListLogEntriesRequestObject
+
+	request.Params = params
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.ListLogEntries(ctx.Request().Context(), request.(ListLogEntriesRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "ListLogEntries")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(ListLogEntriesResponseObject); ok {
+		return validResponse.VisitListLogEntriesResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
+// ListLogHashes operation middleware
+func (sh *strictHandler) ListLogHashes(ctx echo.Context, params ListLogHashesParams) error {
+	var request ListLogHashesRequestObject
+
+	request.Params = params
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.ListLogHashes(ctx.Request().Context(), request.(ListLogHashesRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "ListLogHashes")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(ListLogHashesResponseObject); ok {
+		return validResponse.VisitListLogHashesResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
+// GetLogKey operation middleware
+func (sh *strictHandler) GetLogKey(ctx echo.Context) error {
+	var request GetLogKeyRequestObject
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.GetLogKey(ctx.Request().Context(), request.(GetLogKeyRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "GetLogKey")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(GetLogKeyResponseObject); ok {
+		return validResponse.VisitGetLogKeyResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
+// GetConsistencyProof operation middleware
+func (sh *strictHandler) GetConsistencyProof(ctx echo.Context, params GetConsistencyProofParams) error {
+	var request GetConsistencyProofRequestObject
+
+	request.Params = params
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.GetConsistencyProof(ctx.Request().Context(), request.(GetConsistencyProofRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "GetConsistencyProof")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(GetConsistencyProofResponseObject); ok {
+		return validResponse.VisitGetConsistencyProofResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
+// GetInclusionProof operation middleware
+func (sh *strictHandler) GetInclusionProof(ctx echo.Context, params GetInclusionProofParams) error {
+	var request GetInclusionProofRequestObject
+
+	request.Params = params
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.GetInclusionProof(ctx.Request().Context(), request.(GetInclusionProofRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "GetInclusionProof")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(GetInclusionProofResponseObject); ok {
+		return validResponse.VisitGetInclusionProofResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
 // GetObservation operation middleware
 func (sh *strictHandler) GetObservation(ctx echo.Context, id EntityID, params GetObservationParams) error {
 	var request GetObservationRequestObject
@@ -3907,6 +4873,31 @@ func (sh *strictHandler) ChangeObservation(ctx echo.Context, id EntityID, params
 		return err
 	} else if validResponse, ok := response.(ChangeObservationResponseObject); ok {
 		return validResponse.VisitChangeObservationResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
+// ErasePerson operation middleware
+func (sh *strictHandler) ErasePerson(ctx echo.Context, id EntityID) error {
+	var request ErasePersonRequestObject
+
+	request.Id = id
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.ErasePerson(ctx.Request().Context(), request.(ErasePersonRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "ErasePerson")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(ErasePersonResponseObject); ok {
+		return validResponse.VisitErasePersonResponse(ctx.Response())
 	} else if response != nil {
 		return fmt.Errorf("unexpected response type: %T", response)
 	}

@@ -18,7 +18,7 @@ import (
 
 const (
 	streamBeat      = 15 * time.Second
-	streamLife      = 15 * time.Minute // then the client comes again, and its key is looked up again
+	streamLife      = 15 * time.Minute // then the client comes again
 	streamPatience  = 10 * time.Second // with a reader that takes nothing
 	streamPage      = 100              // events read, and written, at a time
 	streamsOfAKey   = 4
@@ -84,9 +84,10 @@ func (s eventStream) VisitStreamEventsResponse(w http.ResponseWriter) error {
 }
 
 func (s eventStream) follow(out http.ResponseWriter, wake <-chan struct{}) {
-	end, beat := time.NewTimer(streamLife), time.NewTicker(s.beat)
+	end, beat, look := time.NewTimer(streamLife), time.NewTicker(s.beat), time.NewTicker(min(s.beat, keyKept))
 	defer end.Stop()
 	defer beat.Stop()
+	defer look.Stop()
 	atOnce := make(chan struct{})
 	close(atOnce)
 	for {
@@ -102,6 +103,10 @@ func (s eventStream) follow(out http.ResponseWriter, wake <-chan struct{}) {
 		case <-next:
 		case <-beat.C:
 			if send(out, []byte(": \n\n")) != nil {
+				return
+			}
+		case <-look.C:
+			if c := callerOf(s.ctx); c.hash != nil && !s.keyring.stands(s.ctx, c.hash) {
 				return
 			}
 		case <-end.C:
@@ -141,9 +146,13 @@ func (s *eventStream) write(out http.ResponseWriter) (more bool, err error) {
 
 // send hands text to the connection, which must take it in time.
 func send(out http.ResponseWriter, text []byte) error {
+	return sendWithin(out, text, streamPatience)
+}
+
+func sendWithin(out http.ResponseWriter, text []byte, patience time.Duration) error {
 	control := http.NewResponseController(out)
 	// A writer that knows no deadline is a test's.
-	if err := control.SetWriteDeadline(time.Now().Add(streamPatience)); err != nil && !errors.Is(err, http.ErrNotSupported) {
+	if err := control.SetWriteDeadline(time.Now().Add(patience)); err != nil && !errors.Is(err, http.ErrNotSupported) {
 		return err
 	}
 	if _, err := out.Write(text); err != nil {

@@ -3,16 +3,6 @@
 -- A job names an organisation and ids and holds nothing of what they name. So there is no org_id and no policy: the
 -- workers of all organisations take from one queue, and go through the walls when they read what a job names.
 
--- The role is made where the walls are; here only where they are not there yet.
-DO
-$$
-BEGIN
-    CREATE ROLE rideout_app NOLOGIN;
-EXCEPTION
-    WHEN duplicate_object OR unique_violation THEN NULL;
-END
-$$;
-
 CREATE TYPE river_job_state AS ENUM (
     'available', 'cancelled', 'completed', 'discarded', 'pending', 'retryable', 'running', 'scheduled'
 );

@@ -637,58 +637,58 @@ func (e HourVerdict) Valid() bool {
 
 // Defines values for IncidentRecordKind.
 const (
-	CanopyCollapsed   IncidentRecordKind = "canopy_collapsed"
-	CanopyFouled      IncidentRecordKind = "canopy_fouled"
-	CanopyTorn        IncidentRecordKind = "canopy_torn"
-	Capsize           IncidentRecordKind = "capsize"
-	DriftedAshore     IncidentRecordKind = "drifted_ashore"
-	GearLost          IncidentRecordKind = "gear_lost"
-	HardwareFailed    IncidentRecordKind = "hardware_failed"
-	Injury            IncidentRecordKind = "injury"
-	Knockdown         IncidentRecordKind = "knockdown"
-	LayBeamOn         IncidentRecordKind = "lay_beam_on"
-	ManOverboard      IncidentRecordKind = "man_overboard"
-	Other             IncidentRecordKind = "other"
-	RodeChafed        IncidentRecordKind = "rode_chafed"
-	RodeParted        IncidentRecordKind = "rode_parted"
-	StrongPointFailed IncidentRecordKind = "strong_point_failed"
-	TripLineFouled    IncidentRecordKind = "trip_line_fouled"
+	IncidentRecordKindCanopyCollapsed   IncidentRecordKind = "canopy_collapsed"
+	IncidentRecordKindCanopyFouled      IncidentRecordKind = "canopy_fouled"
+	IncidentRecordKindCanopyTorn        IncidentRecordKind = "canopy_torn"
+	IncidentRecordKindCapsize           IncidentRecordKind = "capsize"
+	IncidentRecordKindDriftedAshore     IncidentRecordKind = "drifted_ashore"
+	IncidentRecordKindGearLost          IncidentRecordKind = "gear_lost"
+	IncidentRecordKindHardwareFailed    IncidentRecordKind = "hardware_failed"
+	IncidentRecordKindInjury            IncidentRecordKind = "injury"
+	IncidentRecordKindKnockdown         IncidentRecordKind = "knockdown"
+	IncidentRecordKindLayBeamOn         IncidentRecordKind = "lay_beam_on"
+	IncidentRecordKindManOverboard      IncidentRecordKind = "man_overboard"
+	IncidentRecordKindOther             IncidentRecordKind = "other"
+	IncidentRecordKindRodeChafed        IncidentRecordKind = "rode_chafed"
+	IncidentRecordKindRodeParted        IncidentRecordKind = "rode_parted"
+	IncidentRecordKindStrongPointFailed IncidentRecordKind = "strong_point_failed"
+	IncidentRecordKindTripLineFouled    IncidentRecordKind = "trip_line_fouled"
 )
 
 // Valid indicates whether the value is a known member of the IncidentRecordKind enum.
 func (e IncidentRecordKind) Valid() bool {
 	switch e {
-	case CanopyCollapsed:
+	case IncidentRecordKindCanopyCollapsed:
 		return true
-	case CanopyFouled:
+	case IncidentRecordKindCanopyFouled:
 		return true
-	case CanopyTorn:
+	case IncidentRecordKindCanopyTorn:
 		return true
-	case Capsize:
+	case IncidentRecordKindCapsize:
 		return true
-	case DriftedAshore:
+	case IncidentRecordKindDriftedAshore:
 		return true
-	case GearLost:
+	case IncidentRecordKindGearLost:
 		return true
-	case HardwareFailed:
+	case IncidentRecordKindHardwareFailed:
 		return true
-	case Injury:
+	case IncidentRecordKindInjury:
 		return true
-	case Knockdown:
+	case IncidentRecordKindKnockdown:
 		return true
-	case LayBeamOn:
+	case IncidentRecordKindLayBeamOn:
 		return true
-	case ManOverboard:
+	case IncidentRecordKindManOverboard:
 		return true
-	case Other:
+	case IncidentRecordKindOther:
 		return true
-	case RodeChafed:
+	case IncidentRecordKindRodeChafed:
 		return true
-	case RodeParted:
+	case IncidentRecordKindRodeParted:
 		return true
-	case StrongPointFailed:
+	case IncidentRecordKindStrongPointFailed:
 		return true
-	case TripLineFouled:
+	case IncidentRecordKindTripLineFouled:
 		return true
 	default:
 		return false
@@ -848,6 +848,21 @@ func (e LearningObservationsUnit) Valid() bool {
 	}
 }
 
+// Defines values for ManifestFormat.
+const (
+	RideoutExport1 ManifestFormat = "rideout export 1"
+)
+
+// Valid indicates whether the value is a known member of the ManifestFormat enum.
+func (e ManifestFormat) Valid() bool {
+	switch e {
+	case RideoutExport1:
+		return true
+	default:
+		return false
+	}
+}
+
 // Defines values for NearHazardKind.
 const (
 	NearHazardKindHazard NearHazardKind = "hazard"
@@ -911,6 +926,42 @@ func (e OutlyingObservationKind) Valid() bool {
 	}
 }
 
+// Defines values for PersonRole.
+const (
+	PersonRoleCrew       PersonRole = "crew"
+	PersonRoleDead       PersonRole = "dead"
+	PersonRoleInjured    PersonRole = "injured"
+	PersonRoleInstructor PersonRole = "instructor"
+	PersonRoleMissing    PersonRole = "missing"
+	PersonRoleOther      PersonRole = "other"
+	PersonRoleSkipper    PersonRole = "skipper"
+	PersonRoleWitness    PersonRole = "witness"
+)
+
+// Valid indicates whether the value is a known member of the PersonRole enum.
+func (e PersonRole) Valid() bool {
+	switch e {
+	case PersonRoleCrew:
+		return true
+	case PersonRoleDead:
+		return true
+	case PersonRoleInjured:
+		return true
+	case PersonRoleInstructor:
+		return true
+	case PersonRoleMissing:
+		return true
+	case PersonRoleOther:
+		return true
+	case PersonRoleSkipper:
+		return true
+	case PersonRoleWitness:
+		return true
+	default:
+		return false
+	}
+}
+
 // Defines values for PhaseName.
 const (
 	PhaseNameCalm       PhaseName = "calm"
@@ -938,12 +989,17 @@ func (e PhaseName) Valid() bool {
 // Defines values for ProblemCode.
 const (
 	ProblemCodeBusy                 ProblemCode = "busy"
+	ProblemCodeForbidden            ProblemCode = "forbidden"
 	ProblemCodeGone                 ProblemCode = "gone"
 	ProblemCodeInFlight             ProblemCode = "in_flight"
 	ProblemCodeInternal             ProblemCode = "internal"
 	ProblemCodeInvalid              ProblemCode = "invalid"
+	ProblemCodeKeyEnded             ProblemCode = "key_ended"
 	ProblemCodeKeyReused            ProblemCode = "key_reused"
+	ProblemCodeLastAdminKey         ProblemCode = "last_admin_key"
+	ProblemCodeLogAltered           ProblemCode = "log_altered"
 	ProblemCodeMethodNotAllowed     ProblemCode = "method_not_allowed"
+	ProblemCodeNoLogKey             ProblemCode = "no_log_key"
 	ProblemCodeNotAcceptable        ProblemCode = "not_acceptable"
 	ProblemCodeNotFound             ProblemCode = "not_found"
 	ProblemCodeOutcomeUnknown       ProblemCode = "outcome_unknown"
@@ -963,6 +1019,8 @@ func (e ProblemCode) Valid() bool {
 	switch e {
 	case ProblemCodeBusy:
 		return true
+	case ProblemCodeForbidden:
+		return true
 	case ProblemCodeGone:
 		return true
 	case ProblemCodeInFlight:
@@ -971,9 +1029,17 @@ func (e ProblemCode) Valid() bool {
 		return true
 	case ProblemCodeInvalid:
 		return true
+	case ProblemCodeKeyEnded:
+		return true
 	case ProblemCodeKeyReused:
 		return true
+	case ProblemCodeLastAdminKey:
+		return true
+	case ProblemCodeLogAltered:
+		return true
 	case ProblemCodeMethodNotAllowed:
+		return true
+	case ProblemCodeNoLogKey:
 		return true
 	case ProblemCodeNotAcceptable:
 		return true
@@ -1265,6 +1331,42 @@ func (e RodeAdviceVerdict) Valid() bool {
 	}
 }
 
+// Defines values for Scope.
+const (
+	Admin           Scope = "admin"
+	AuditRead       Scope = "audit:read"
+	IncidentsWrite  Scope = "incidents:write"
+	OutcomesWrite   Scope = "outcomes:write"
+	PlansRead       Scope = "plans:read"
+	PlansWrite      Scope = "plans:write"
+	RegistersWrite  Scope = "registers:write"
+	RescueEmergency Scope = "rescue:emergency"
+)
+
+// Valid indicates whether the value is a known member of the Scope enum.
+func (e Scope) Valid() bool {
+	switch e {
+	case Admin:
+		return true
+	case AuditRead:
+		return true
+	case IncidentsWrite:
+		return true
+	case OutcomesWrite:
+		return true
+	case PlansRead:
+		return true
+	case PlansWrite:
+		return true
+	case RegistersWrite:
+		return true
+	case RescueEmergency:
+		return true
+	default:
+		return false
+	}
+}
+
 // Defines values for SpareLineConstruction.
 const (
 	SpareLineConstructionDoubleBraid SpareLineConstruction = "double_braid"
@@ -1532,6 +1634,60 @@ func (e VesselRecordStatus) Valid() bool {
 	case Lost:
 		return true
 	case Sold:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for ExportFormat.
+const (
+	ExportFormatCsv    ExportFormat = "csv"
+	ExportFormatNdjson ExportFormat = "ndjson"
+)
+
+// Valid indicates whether the value is a known member of the ExportFormat enum.
+func (e ExportFormat) Valid() bool {
+	switch e {
+	case ExportFormatCsv:
+		return true
+	case ExportFormatNdjson:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for ExportAuditParamsFormat.
+const (
+	ExportAuditParamsFormatCsv    ExportAuditParamsFormat = "csv"
+	ExportAuditParamsFormatNdjson ExportAuditParamsFormat = "ndjson"
+)
+
+// Valid indicates whether the value is a known member of the ExportAuditParamsFormat enum.
+func (e ExportAuditParamsFormat) Valid() bool {
+	switch e {
+	case ExportAuditParamsFormatCsv:
+		return true
+	case ExportAuditParamsFormatNdjson:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for GetExportManifestParamsFormat.
+const (
+	GetExportManifestParamsFormatCsv    GetExportManifestParamsFormat = "csv"
+	GetExportManifestParamsFormatNdjson GetExportManifestParamsFormat = "ndjson"
+)
+
+// Valid indicates whether the value is a known member of the GetExportManifestParamsFormat enum.
+func (e GetExportManifestParamsFormat) Valid() bool {
+	switch e {
+	case GetExportManifestParamsFormatCsv:
+		return true
+	case GetExportManifestParamsFormatNdjson:
 		return true
 	default:
 		return false
@@ -1937,6 +2093,21 @@ type Chain struct {
 // ChainGrade Grade of the chain.
 type ChainGrade int
 
+// Checkpoint A signed checkpoint and its parts.
+type Checkpoint struct {
+	// Checkpoint The signed note. Keep this.
+	Checkpoint string `json:"checkpoint"`
+
+	// OrgId Your organisation.
+	OrgId openapi_types.UUID `json:"org_id"`
+
+	// Root The root of their tree.
+	Root Hash `json:"root"`
+
+	// Size The number of entries.
+	Size int64 `json:"size"`
+}
+
 // Comparison One of our figures beside a rule of thumb or a table.
 type Comparison struct {
 	// Comment Why they differ.
@@ -1956,6 +2127,24 @@ type Comparison struct {
 
 	// What What is compared.
 	What string `json:"what"`
+}
+
+// ConsistencyProof A proof that a tree begins with a smaller one.
+type ConsistencyProof struct {
+	// From The size of the smaller.
+	From int64 `json:"from"`
+
+	// FromRoot The root of the smaller.
+	FromRoot Hash `json:"from_root"`
+
+	// Proof The hashes of the proof, in the order of RFC 6962.
+	Proof []Hash `json:"proof"`
+
+	// To The size of the larger.
+	To int64 `json:"to"`
+
+	// ToRoot The root of the larger.
+	ToRoot Hash `json:"to_root"`
 }
 
 // ContainedArea An area that holds her with a stated probability.
@@ -2232,6 +2421,9 @@ type DrillRecord struct {
 	// Note What else is to be known.
 	Note *string `json:"note,omitempty"`
 
+	// Persons Who took part.
+	Persons []Person `json:"persons,omitempty"`
+
 	// RecordedAt When this version was recorded.
 	RecordedAt *RecordRecordedAt `json:"recorded_at,omitempty"`
 
@@ -2250,6 +2442,18 @@ type DrillRecord struct {
 
 // DrillRecordKind What was practised.
 type DrillRecordKind string
+
+// Erasure That everything written about a person was erased.
+type Erasure struct {
+	// ErasedAt When; of a repeat, when it was done before.
+	ErasedAt time.Time `json:"erased_at"`
+
+	// PersonId Who.
+	PersonId openapi_types.UUID `json:"person_id"`
+
+	// Texts How many texts there were to erase; 0 when it was done before.
+	Texts int `json:"texts"`
+}
 
 // Event One change, in the form of CloudEvents 1.0 (JSON format). It says what is to be read and where, not its content.
 type Event struct {
@@ -2288,7 +2492,7 @@ type EventData struct {
 	// EntityId Its id.
 	EntityId openapi_types.UUID `json:"entity_id"`
 
-	// Kind plan, vessel, gear, inspection, drill, policy, deployment, observation, retrieval, incident, webhook; others may come.
+	// Kind plan, vessel, gear, inspection, drill, policy, deployment, observation, retrieval, incident, webhook, erasure; others may come.
 	Kind string `json:"kind"`
 
 	// Links `self` is where it is read, where it has an address.
@@ -2314,6 +2518,15 @@ type EventPage struct {
 
 	// Prev Events are read forward only.
 	Prev any `json:"prev"`
+}
+
+// ExportedFile A file of an export.
+type ExportedFile struct {
+	// Name Its name.
+	Name string `json:"name"`
+
+	// Sha256 Of its bytes, in hex.
+	Sha256 string `json:"sha256"`
 }
 
 // FeatureCollection Hazards of the user's own as GeoJSON (RFC 7946): Point, LineString, Polygon and their Multi forms, longitude first.
@@ -2731,6 +2944,9 @@ type HandSignal struct {
 	Sign string `json:"sign"`
 }
 
+// Hash A SHA-256 of the tree, in base64.
+type Hash = string
+
 // Hauling The pull that brings the gear back against what is there to pull it.
 type Hauling struct {
 	// AvailableN The pull there is.
@@ -2847,6 +3063,9 @@ type IncidentRecord struct {
 	// OccurredAt When.
 	OccurredAt time.Time `json:"occurred_at"`
 
+	// Persons Whom it happened to, and who saw it.
+	Persons []Person `json:"persons,omitempty"`
+
 	// PlanId The plan.
 	PlanId *openapi_types.UUID `json:"plan_id,omitempty"`
 
@@ -2871,7 +3090,7 @@ type IncidentRecord struct {
 	// VesselId The vessel.
 	VesselId *openapi_types.UUID `json:"vessel_id,omitempty"`
 
-	// WhatHappened The course of it. A note is kept for good; name nobody.
+	// WhatHappened The course of it. A note is kept for good; name nobody here but in persons.
 	WhatHappened string `json:"what_happened"`
 
 	// WhatWasLearned What is done otherwise now.
@@ -2883,6 +3102,24 @@ type IncidentRecordKind string
 
 // IncidentRecordSeverity How bad it was; very serious is the loss of a vessel or a life.
 type IncidentRecordSeverity string
+
+// InclusionProof A proof that a tree has an entry.
+type InclusionProof struct {
+	// Entry The entry.
+	Entry LogEntry `json:"entry"`
+
+	// Proof The audit path, from the leaf up.
+	Proof []Hash `json:"proof"`
+
+	// Root The root of the tree.
+	Root Hash `json:"root"`
+
+	// Seq The number of the entry. RFC 6962 numbers it one less.
+	Seq int64 `json:"seq"`
+
+	// Size The number of entries of the tree.
+	Size int64 `json:"size"`
+}
 
 // InspectionPage One page of inspections, newest first, as of one pair of times.
 type InspectionPage struct {
@@ -2967,6 +3204,81 @@ type InstructionStage string
 
 // Intent What the crew means to do; slow_drift is for fishing or kites, drill for practice in settled weather.
 type Intent string
+
+// Key What is kept of a key.
+type Key struct {
+	// CreatedAt When it was made.
+	CreatedAt time.Time `json:"created_at"`
+
+	// CreatedBy The name of the key that made it; `command line`, where that did; empty where it is not known.
+	CreatedBy string `json:"created_by"`
+
+	// ExpiresAt From when on it opens nothing; absent, it does not expire.
+	ExpiresAt *time.Time `json:"expires_at,omitempty"`
+
+	// Id Its name for programs.
+	Id openapi_types.UUID `json:"id"`
+
+	// Key The key itself, in the first answer of the request that makes it and never again.
+	Key *string `json:"key,omitempty"`
+
+	// Label What it is for.
+	Label string `json:"label"`
+
+	// LastUsedAt To the minute; absent, never.
+	LastUsedAt *time.Time `json:"last_used_at,omitempty"`
+
+	// Links Addresses that belong to it.
+	Links map[string]string `json:"links"`
+
+	// Name How the key begins, which is no secret: what a change was recorded by. Absent for an old key until it is used.
+	Name *string `json:"name,omitempty"`
+
+	// RevokedAt When it was revoked; absent, it was not.
+	RevokedAt *time.Time `json:"revoked_at,omitempty"`
+
+	// RotatedFrom The key whose place it takes; absent, none.
+	RotatedFrom *openapi_types.UUID `json:"rotated_from,omitempty"`
+
+	// Scopes What it may do.
+	Scopes []Scope `json:"scopes"`
+
+	// Version Counts what has become of it, from 1.
+	Version int `json:"version"`
+}
+
+// KeyPage One page of keys.
+type KeyPage struct {
+	// Items Newest first.
+	Items []Key `json:"items"`
+
+	// Next Cursor of the page after this one; null at the end.
+	Next *string `json:"next"`
+
+	// Prev Cursor of the page before this one; null at the start.
+	Prev *string `json:"prev"`
+}
+
+// KeyRequest A key to be made.
+type KeyRequest struct {
+	// ExpiresAt From when on it opens nothing, within 5 years; absent, it does not expire.
+	ExpiresAt *time.Time `json:"expires_at,omitempty"`
+
+	// Label What the key is for.
+	Label string `json:"label"`
+
+	// Scopes What it may do; all of them yours.
+	Scopes []Scope `json:"scopes"`
+}
+
+// KeyRotation How a key is put in the place of another.
+type KeyRotation struct {
+	// ExpiresAt When the new key expires, within 5 years; absent, it lives as long as the old one was to.
+	ExpiresAt *time.Time `json:"expires_at,omitempty"`
+
+	// OldValidUntil How long the old key goes on, at most 30 days; absent, a day; past, it ends at once. It does not outlive its own end.
+	OldValidUntil *time.Time `json:"old_valid_until,omitempty"`
+}
 
 // Learning What the fleet's outcomes teach.
 type Learning struct {
@@ -3155,6 +3467,85 @@ type Loads struct {
 
 	// SteadyN In wind and current alone, without waves.
 	SteadyN Band `json:"steady_n"`
+}
+
+// LogEntry One change, as it is entered in the log.
+type LogEntry struct {
+	// BodySha256 Of the body as it was recorded, in hex.
+	BodySha256 string `json:"body_sha256"`
+
+	// By The name of the key that asked; empty where it is not known.
+	By string `json:"by"`
+
+	// EntityId What was recorded.
+	EntityId openapi_types.UUID `json:"entity_id"`
+
+	// Kind plan, vessel, gear, ...
+	Kind string `json:"kind"`
+
+	// Leaf The hash of the entry in the tree.
+	Leaf Hash `json:"leaf"`
+
+	// RecordedAt When it was recorded.
+	RecordedAt time.Time `json:"recorded_at"`
+
+	// Seq Its number, from 1 without gaps; the `sequence` of its event.
+	Seq int64 `json:"seq"`
+
+	// Version Which version of it, from 1.
+	Version int `json:"version"`
+}
+
+// LogEntryPage One page of entries.
+type LogEntryPage struct {
+	// Items In order.
+	Items []LogEntry `json:"items"`
+
+	// Next Send it as `after` for the next page; null: this is all there is yet.
+	Next *string `json:"next"`
+
+	// Prev Entries are read forward only.
+	Prev any `json:"prev"`
+
+	// Size How many there are in all.
+	Size int64 `json:"size"`
+}
+
+// Manifest What is in an export and how it hangs on the log. It is not signed; its checkpoint is.
+type Manifest struct {
+	// Before The hashes of the complete subtrees before first_seq, from the left: the entries of the span grow on from them.
+	Before []Hash `json:"before,omitempty"`
+
+	// Checkpoint A signed note.
+	Checkpoint string `json:"checkpoint"`
+
+	// Consistency Proofs that the log of the checkpoint begins with that of last_seq, and with that of the checkpoint kept.
+	Consistency []ManifestProof `json:"consistency,omitempty"`
+
+	// Files The files of the export.
+	Files []ExportedFile `json:"files"`
+
+	// FirstSeq The first entry of the span.
+	FirstSeq int64          `json:"first_seq"`
+	Format   ManifestFormat `json:"format"`
+
+	// LastSeq The last; first_seq - 1 where there are none.
+	LastSeq int64 `json:"last_seq"`
+
+	// OrgId Your organisation.
+	OrgId openapi_types.UUID `json:"org_id"`
+}
+
+// ManifestFormat defines model for Manifest.Format.
+type ManifestFormat string
+
+// ManifestProof A consistency proof.
+type ManifestProof struct {
+	// Proof The hashes of the proof, in the order of RFC 6962.
+	Proof []Hash `json:"proof"`
+
+	// Size The size of the smaller tree.
+	Size int64 `json:"size"`
 }
 
 // Method How the numbers were computed.
@@ -3366,6 +3757,28 @@ type Part struct {
 	// Verdict What is said of it.
 	Verdict string `json:"verdict"`
 }
+
+// Person What is written about one person. Names and whatever else tells who somebody is belong here, and in no other text of a record: what stands here can be erased.
+// The record itself holds a commitment to the text, and so does the log.
+type Person struct {
+	// Commitment Given by the service: HMAC-SHA-256 of the text under a salt. Sent back without the text it keeps what it stands for.
+	Commitment *string `json:"commitment,omitempty"`
+
+	// ErasedAt When the text was erased.
+	ErasedAt *time.Time `json:"erased_at,omitempty"`
+
+	// PersonId Who it is, in your books: the same id wherever the same person is meant. Everything under it is erased together. Left out, the service gives one.
+	PersonId *openapi_types.UUID `json:"person_id,omitempty"`
+
+	// Role What the person did or suffered.
+	Role PersonRole `json:"role"`
+
+	// Text Name and what else is to be known. Absent in an answer once it is erased.
+	Text *string `json:"text,omitempty"`
+}
+
+// PersonRole What the person did or suffered.
+type PersonRole string
 
 // Phase The hours of the forecast with one character, and what to do in them.
 type Phase struct {
@@ -4210,6 +4623,9 @@ type RodeLength struct {
 	Use Band `json:"use"`
 }
 
+// Scope Something a key may do.
+type Scope string
+
 // SeaRoom Where she will be and whether a shore is there, from many simulated drifts. A time of null is not reached within the forecast:
 // no promise that it never is.
 type SeaRoom struct {
@@ -4858,6 +5274,15 @@ type Cursor = string
 // EntityID defines model for EntityID.
 type EntityID = openapi_types.UUID
 
+// ExportFormat defines model for ExportFormat.
+type ExportFormat string
+
+// ExportFrom defines model for ExportFrom.
+type ExportFrom = time.Time
+
+// ExportTo defines model for ExportTo.
+type ExportTo = time.Time
+
 // IdempotencyKey defines model for IdempotencyKey.
 type IdempotencyKey = string
 
@@ -4873,6 +5298,9 @@ type KnownAt = time.Time
 // Limit defines model for Limit.
 type Limit = int
 
+// LogLimit defines model for LogLimit.
+type LogLimit = int
+
 // OfVessel defines model for OfVessel.
 type OfVessel = openapi_types.UUID
 
@@ -4884,6 +5312,9 @@ type ValidAt = time.Time
 
 // ValidFrom defines model for ValidFrom.
 type ValidFrom = time.Time
+
+// Forbidden What went wrong (RFC 9457).
+type Forbidden = Problem
 
 // Gone What went wrong (RFC 9457).
 type Gone = Problem
@@ -4899,6 +5330,9 @@ type Invalid = Problem
 
 // KeyReused What went wrong (RFC 9457).
 type KeyReused = Problem
+
+// KeyStands What went wrong (RFC 9457).
+type KeyStands = Problem
 
 // NotAcceptable What went wrong (RFC 9457).
 type NotAcceptable = Problem
@@ -5058,6 +5492,39 @@ type StreamEventsParams struct {
 	LastEventID *string `json:"Last-Event-ID,omitempty"`
 }
 
+// ExportAuditParams defines parameters for ExportAudit.
+type ExportAuditParams struct {
+	// From What was recorded from this time on; absent, from the first change.
+	From *ExportFrom `form:"from,omitempty" json:"from,omitempty"`
+
+	// To What was recorded before this time, which must have passed; absent, all there is.
+	To *ExportTo `form:"to,omitempty" json:"to,omitempty"`
+
+	// Format NDJSON has a JSON object a line, CSV a line of names and then a line for each change.
+	Format *ExportAuditParamsFormat `form:"format,omitempty" json:"format,omitempty"`
+}
+
+// ExportAuditParamsFormat defines parameters for ExportAudit.
+type ExportAuditParamsFormat string
+
+// GetExportManifestParams defines parameters for GetExportManifest.
+type GetExportManifestParams struct {
+	// From What was recorded from this time on; absent, from the first change.
+	From *ExportFrom `form:"from,omitempty" json:"from,omitempty"`
+
+	// To What was recorded before this time, which must have passed; absent, all there is.
+	To *ExportTo `form:"to,omitempty" json:"to,omitempty"`
+
+	// Format NDJSON has a JSON object a line, CSV a line of names and then a line for each change.
+	Format *GetExportManifestParamsFormat `form:"format,omitempty" json:"format,omitempty"`
+
+	// Since The size of a checkpoint you have kept. The manifest then proves that the log has only grown since.
+	Since *int64 `form:"since,omitempty" json:"since,omitempty"`
+}
+
+// GetExportManifestParamsFormat defines parameters for GetExportManifest.
+type GetExportManifestParamsFormat string
+
 // ListForecastsParams defines parameters for ListForecasts.
 type ListForecastsParams struct {
 	// Limit How many items a page holds at most.
@@ -5208,6 +5675,65 @@ type ChangeInspectionParams struct {
 
 	// IfMatch The ETag of the version the change starts from, which is the one in force at `valid_from`. Without it a change is refused.
 	IfMatch *IfMatch `json:"If-Match,omitempty"`
+}
+
+// ListKeysParams defines parameters for ListKeys.
+type ListKeysParams struct {
+	// Limit How many items a page holds at most.
+	Limit *Limit `form:"limit,omitempty" json:"limit,omitempty"`
+
+	// Cursor The place to read from, out of an earlier answer's `next` or `prev`. It keeps the times of the first page.
+	Cursor *Cursor `form:"cursor,omitempty" json:"cursor,omitempty"`
+}
+
+// CreateKeyParams defines parameters for CreateKey.
+type CreateKeyParams struct {
+	// IdempotencyKey Chosen by the caller, one for each plan wanted (a UUID is good). It is kept 7 days. Send the same key again
+	// when an answer was lost.
+	IdempotencyKey IdempotencyKey `json:"Idempotency-Key"`
+}
+
+// RotateKeyParams defines parameters for RotateKey.
+type RotateKeyParams struct {
+	// IdempotencyKey Chosen by the caller, one for each plan wanted (a UUID is good). It is kept 7 days. Send the same key again
+	// when an answer was lost.
+	IdempotencyKey IdempotencyKey `json:"Idempotency-Key"`
+}
+
+// ListLogEntriesParams defines parameters for ListLogEntries.
+type ListLogEntriesParams struct {
+	// After The number of the last entry seen; absent, the list begins with the first.
+	After *int64 `form:"after,omitempty" json:"after,omitempty"`
+
+	// Limit How many entries a page holds at most.
+	Limit *LogLimit `form:"limit,omitempty" json:"limit,omitempty"`
+}
+
+// ListLogHashesParams defines parameters for ListLogHashes.
+type ListLogHashesParams struct {
+	// From The index to begin with, from 0.
+	From *int64 `form:"from,omitempty" json:"from,omitempty"`
+
+	// Limit How many hashes a page holds at most.
+	Limit *int `form:"limit,omitempty" json:"limit,omitempty"`
+}
+
+// GetConsistencyProofParams defines parameters for GetConsistencyProof.
+type GetConsistencyProofParams struct {
+	// From The size of the earlier checkpoint.
+	From int64 `form:"from" json:"from"`
+
+	// To The size of the later one; absent, all entries there are.
+	To *int64 `form:"to,omitempty" json:"to,omitempty"`
+}
+
+// GetInclusionProofParams defines parameters for GetInclusionProof.
+type GetInclusionProofParams struct {
+	// Seq The number of the entry, from 1.
+	Seq int64 `form:"seq" json:"seq"`
+
+	// Size The number of entries of the tree; absent, all there are.
+	Size *int64 `form:"size,omitempty" json:"size,omitempty"`
 }
 
 // GetObservationParams defines parameters for GetObservation.
@@ -5521,6 +6047,12 @@ type ChangeIncidentApplicationMergePatchPlusJSONRequestBody = ChangeIncidentAppl
 
 // ChangeInspectionApplicationMergePatchPlusJSONRequestBody defines body for ChangeInspection for application/merge-patch+json ContentType.
 type ChangeInspectionApplicationMergePatchPlusJSONRequestBody = ChangeInspectionApplicationMergePatchPlusJSONBody
+
+// CreateKeyJSONRequestBody defines body for CreateKey for application/json ContentType.
+type CreateKeyJSONRequestBody = KeyRequest
+
+// RotateKeyJSONRequestBody defines body for RotateKey for application/json ContentType.
+type RotateKeyJSONRequestBody = KeyRotation
 
 // ChangeObservationApplicationMergePatchPlusJSONRequestBody defines body for ChangeObservation for application/merge-patch+json ContentType.
 type ChangeObservationApplicationMergePatchPlusJSONRequestBody = ChangeObservationApplicationMergePatchPlusJSONBody

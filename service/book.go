@@ -69,6 +69,7 @@ type PlanHead struct {
 
 // Reader reads the book of one organisation, all at one moment.
 type Reader interface {
+	KeyReader
 	// KnownUntil is the time up to which everything recorded can be seen, and from which on nothing more
 	// will be recorded as earlier.
 	KnownUntil(ctx context.Context) (time.Time, error)
@@ -77,6 +78,8 @@ type Reader interface {
 	// Exists tells whether there ever was such a thing, a plan included.
 	Exists(ctx context.Context, kind fleet.Kind, id uuid.UUID) (bool, error)
 	Records(ctx context.Context, q RecordQuery) (RecordPage, error)
+	// Texts gives what is written about people, or was, by the commitments in bodies. What there is none for is left out.
+	Texts(ctx context.Context, commitments []string) (map[string]PersonalText, error)
 	// PlanHead returns ErrNotFound for a plan that is not the organisation's.
 	PlanHead(ctx context.Context, id uuid.UUID) (PlanHead, error)
 	// States gives what is recorded of vessels, by the versions of them in force, in their order. Of plans for a
@@ -110,6 +113,7 @@ const MostTrials = 1000
 // Recorder records within one transaction, and reads what is recorded.
 type Recorder interface {
 	Reader
+	KeyWriter
 	// Turn waits for the organisation's turn to record and keeps it until the transaction ends. The clock is
 	// read once it has come.
 	Turn(ctx context.Context, clock func() time.Time) (Stamp, error)
@@ -120,6 +124,11 @@ type Recorder interface {
 	Record(ctx context.Context, v Version) error
 	// RecordPlan records a plan, under the last Stamp, or one of its own by the plan's time.
 	RecordPlan(ctx context.Context, p PlanRecord) error
+	// KeepText keeps what is written about a person, apart from the book.
+	KeepText(ctx context.Context, t PersonalText) error
+	// Erase erases for good what is written about a person and tells how much there was, and when the last was erased before.
+	// It returns ErrNotFound where there never was anything.
+	Erase(ctx context.Context, person uuid.UUID, at time.Time) (before time.Time, erased int, err error)
 	// RecordForecast records a forecast for an area and the vessels to be planned for, and notes the change under the
 	// last Stamp.
 	RecordForecast(ctx context.Context, f AreaForecast, vessels []Afloat) error

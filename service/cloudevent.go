@@ -63,6 +63,8 @@ func (e Event) links() map[string]string {
 	switch {
 	case e.Kind == fleet.KindPlan:
 		return map[string]string{"self": PlanLinks(e.EntityID)["self"]}
+	case e.Kind == KindKey:
+		return map[string]string{"self": keyLinks(e.EntityID)["self"]}
 	case e.Kind == fleet.KindForecast:
 		return map[string]string{"self": ForecastPath(e.EntityID)}
 	case slices.Contains(fleet.Kinds(), e.Kind):

@@ -11,6 +11,7 @@ var (
 	ErrInFlight       = errors.New("a request with this idempotency key is in flight")
 	ErrOutcomeUnknown = errors.New("the outcome of the commit is unknown")
 	ErrUnavailable    = errors.New("the store cannot be reached")
+	ErrAltered        = errors.New("the log is not what was recorded")
 )
 
 // Kind sorts the errors a caller can act on.
@@ -24,8 +25,10 @@ const (
 	KindInFlight    Kind = "in_flight"
 	KindUnavailable Kind = "unavailable"
 	KindUnknown     Kind = "outcome_unknown"
-	KindTooSlow     Kind = "too_slow" // the calculation's time budget ran out
-	KindGone        Kind = "gone"     // events after the place asked for are not to be had
+	KindTooSlow     Kind = "too_slow"    // the calculation's time budget ran out
+	KindAltered     Kind = "log_altered" // the log is not what was recorded or signed
+	KindUnsigned    Kind = "no_log_key"  // there is no key to sign the log with
+	KindGone        Kind = "gone"        // events after the place asked for are not to be had
 
 	KindUnmatched    Kind = "precondition_required" // a change does not say which version it starts from
 	KindStale        Kind = "precondition_failed"   // it starts from a version that is no longer in force

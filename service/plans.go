@@ -100,11 +100,10 @@ type History interface {
 	Plans(ctx context.Context, org OrgID, filter PlanFilter, from Place, limit int) (PlanPage, error)
 }
 
-// Keyring keeps organisations and the hashes of their keys.
-type Keyring interface {
-	// OrganisationByKeyHash returns ErrNotFound for an unknown or revoked key.
-	OrganisationByKeyHash(ctx context.Context, hash []byte) (OrgID, error)
+// Organisations keeps who there is. Organisations are made by whoever runs the service, not through it.
+type Organisations interface {
 	// AddOrganisation makes an organisation, or returns the one that has the name already.
 	AddOrganisation(ctx context.Context, name string) (OrgID, error)
-	AddKey(ctx context.Context, org OrgID, hash []byte, label string) error
+	// OrganisationByName returns ErrNotFound for a name nobody has.
+	OrganisationByName(ctx context.Context, name string) (OrgID, error)
 }

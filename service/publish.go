@@ -261,8 +261,9 @@ func sorted(err error) error {
 		{ErrNotFound, KindNotFound, "there is no plan with this id"},
 		{ErrKeyReused, KindKeyReused, "the Idempotency-Key was used for another body"},
 		{ErrInFlight, KindInFlight, "a request with this Idempotency-Key is at work"},
-		{ErrOutcomeUnknown, KindUnknown, "the plan may or may not have been kept"},
+		{ErrOutcomeUnknown, KindUnknown, "what was asked may or may not have been done"},
 		{ErrUnavailable, KindUnavailable, "the store cannot be reached"},
+		{ErrAltered, KindAltered, "the log is not what was recorded and signed; keep the checkpoints you have, and verify the log against them"},
 	} {
 		if errors.Is(err, s.sentinel) {
 			return &Error{Kind: s.kind, Message: s.message, Err: err}

@@ -14,13 +14,15 @@ import (
 	"github.com/google/uuid"
 
 	"rideout/service/fleet"
+	"rideout/service/ledger"
 )
 
-// Registers is the use cases on the book. All its fields must be set. It is safe for concurrent use and must not be copied after first use.
+// Registers is the use cases on the book. All its fields but Salt must be set. It is safe for concurrent use and must not be copied after first use.
 type Registers struct {
 	History History
 	Clock   func() time.Time
 	NewID   func() uuid.UUID
+	Salt    func() ledger.Salt // of what is written about a person; nil: chance
 
 	learner learner
 }
@@ -74,9 +76,21 @@ func (r *Registers) Add(ctx context.Context, org OrgID, claim Claim, d Draft) (A
 			return Answer{}, err
 		}
 		v, err := r.record(ctx, rec, d, r.NewID(), 1)
-		return Answer{Body: v.Body}, err
+		return Answer{Body: v.Body}, err // as it is recorded: the claim keeps nothing written about people
 	})
+	if err == nil && fleet.NamesPeople(d.Kind) {
+		answer.Body, err = r.wholeAnswer(ctx, org, answer.Body)
+	}
 	return answer, repeated, sortedFor(d.Kind, err)
+}
+
+func (r *Registers) wholeAnswer(ctx context.Context, org OrgID, body []byte) (_ []byte, err error) {
+	bodies := [][]byte{body}
+	err = r.History.View(ctx, org, time.Time{}, func(ctx context.Context, reader Reader) error {
+		bodies, err = whole(ctx, reader, body)
+		return err
+	})
+	return bodies[0], err
 }
 
 // Put records the one thing of its kind there is at an id: the organisation's policy, a deployment's retrieval. It tells
@@ -128,7 +142,7 @@ func (r *Registers) Change(ctx context.Context, org OrgID, p Patch) (v Version, 
 		if err != nil {
 			return err
 		}
-		if err := matched(p.Match, base); err != nil {
+		if err := matchedWhole(ctx, rec, p.Match, base); err != nil {
 			return err
 		}
 		entity, err := merged(base, p, stamp.RecordedAt)
@@ -136,8 +150,10 @@ func (r *Registers) Change(ctx context.Context, org OrgID, p Patch) (v Version, 
 			return err
 		}
 		d := Draft{Kind: p.Kind, Under: base.Under, ValidFrom: corrects(p.ValidFrom, base, entity), By: p.By, Entity: entity}
-		v, err = r.write(ctx, rec, stamp, d, p.ID, n+1)
-		return err
+		if v, err = r.write(ctx, rec, stamp, d, p.ID, n+1); err != nil {
+			return err
+		}
+		return wholeVersions(ctx, rec, p.Kind, &v)
 	})
 	return v, sortedFor(p.Kind, err)
 }
@@ -154,7 +170,10 @@ func (r *Registers) Read(ctx context.Context, org OrgID, kind fleet.Kind, id uui
 		if errors.Is(err, ErrNotFound) && kind == fleet.KindPolicy {
 			v, err = defaultPolicy(org), nil
 		}
-		return err
+		if err != nil {
+			return err
+		}
+		return wholeVersions(ctx, reader, kind, &v)
 	})
 	return v, at, sortedFor(kind, err)
 }
@@ -169,8 +188,14 @@ func (r *Registers) List(ctx context.Context, org OrgID, q RecordQuery) (page Re
 		if err := belongs(ctx, reader, Draft{Kind: q.Kind, Under: q.Under, Within: q.ownedBy()}); err != nil {
 			return err
 		}
-		page, err = reader.Records(ctx, q)
-		return err
+		if page, err = reader.Records(ctx, q); err != nil {
+			return err
+		}
+		versions := make([]*Version, len(page.Items))
+		for i := range page.Items {
+			versions[i] = &page.Items[i]
+		}
+		return wholeVersions(ctx, reader, q.Kind, versions...)
 	})
 	return page, q.AsOf, sortedFor(q.Kind, err)
 }
@@ -251,6 +276,17 @@ func matched(m Match, base Version) error {
 	return nil
 }
 
+// matchedWhole is matched, where an ETag is of what was answered: with what is written about people in it.
+func matchedWhole(ctx context.Context, reader textReader, m Match, base Version) error {
+	if fleet.NamesPeople(base.Kind) {
+		if err := wholeVersions(ctx, reader, base.Kind, &base); err != nil {
+			return err
+		}
+		base.BodySHA256 = hexSHA256(base.Body)
+	}
+	return matched(m, base)
+}
+
 // merged applies a patch to the attributes of a version, and reads and checks the whole that comes of it.
 func merged(base Version, p Patch, now time.Time) (fleet.Entity, error) {
 	var members map[string]any
@@ -294,6 +330,9 @@ func (r *Registers) write(ctx context.Context, rec Recorder, stamp Stamp, d Draf
 		}
 	}
 	if err := checkRefs(ctx, rec, d.Entity); err != nil {
+		return Version{}, err
+	}
+	if err := r.part(ctx, rec, stamp, d.Entity); err != nil {
 		return Version{}, err
 	}
 	from := orTime(orTime(d.ValidFrom, d.Entity.At()), stamp.RecordedAt)

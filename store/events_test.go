@@ -75,7 +75,7 @@ func nothing() {}
 
 // In each round two transactions begin in one order and commit in the other, while a reader polls: the first does
 // not take its turn before the second has committed or, every other time, the second waits for the turn of the first. The order
-// in time of all else is left to chance.
+// in time of all else is left to chance. The entries of the log are in the same order, and their tree is whole.
 func TestNoEventIsMissedWhenTransactionsCommitInInverseOrder(t *testing.T) {
 	t.Parallel()
 	const rounds = 10_000
@@ -116,6 +116,10 @@ func TestNoEventIsMissedWhenTransactionsCommitInInverseOrder(t *testing.T) {
 		t.Fatal(err)
 	}
 	r.wantAll(t, 2*rounds)
+	w, _ := aWitness(t, s)
+	if report := export(t, w, org).verified(t, org, signed(t, w, org)); !report.Sound() || report.Proven != 2*rounds {
+		t.Errorf("the log of them: %+v", report)
+	}
 }
 
 // The same rounds on numbers of a plain sequence, which this reader does miss: the test above can fail.

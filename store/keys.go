@@ -3,97 +3,172 @@ package store
 import (
 	"context"
 	"encoding/hex"
-	"errors"
 	"fmt"
+	"time"
 
 	"github.com/google/uuid"
 	"github.com/jackc/pgx/v5"
-	"github.com/jackc/pgx/v5/pgconn"
 
 	"rideout/service"
 )
 
-const selectOrganisationByKeyHash = `
-SELECT org_id
+// keyColumns are what scanKey reads.
+const keyColumns = `id, version, coalesce(name, ''), label, scopes, created_at, created_by, expires_at, last_used_at, revoked_at, rotated_from`
+
+const selectKeyByHash = `
+SELECT org_id, ` + keyColumns + `
 FROM keys
 WHERE key_hash = $1 AND revoked_at IS NULL`
 
-// OrganisationByKeyHash returns service.ErrNotFound for an unknown or revoked key. No organisation is known yet: the
-// policy keys_by_proof shows the row of the hash that is told.
-func (s *Store) OrganisationByKeyHash(ctx context.Context, hash []byte) (org service.OrgID, err error) {
+// KeyByHash returns service.ErrNotFound for an unknown or revoked key. No organisation is known yet: the policy
+// keys_by_proof shows the row of the hash that is told.
+func (s *Store) KeyByHash(ctx context.Context, hash []byte) (org service.OrgID, k service.KeyRecord, err error) {
 	err = s.inTx(ctx, pgx.ReadOnly, func(tx pgx.Tx) error {
 		if err := tell(ctx, tx, "app.key_hash", hex.EncodeToString(hash)); err != nil {
 			return err
 		}
-		return found(ctx, tx.QueryRow(ctx, selectOrganisationByKeyHash, hash).Scan(&org))
+		k, err = scanKey(tx.QueryRow(ctx, selectKeyByHash, hash), &org)
+		return found(ctx, err)
 	})
 	if err != nil {
-		return service.OrgID{}, fmt.Errorf("organisation of a key: %w", err)
+		return service.OrgID{}, service.KeyRecord{}, fmt.Errorf("key by its hash: %w", err)
 	}
-	return org, nil
+	return org, k, nil
 }
 
-const (
-	insertOrganisation = `
-INSERT INTO organisations (id, name)
-VALUES ($1, $2)
-ON CONFLICT (name) DO NOTHING`
-	insertOrganisationLog = `
-INSERT INTO organisation_log (org_id)
-VALUES ($1)`
-	selectOrganisationByName = `
-SELECT id
-FROM organisations
-WHERE name = $1`
-)
-
-// AddOrganisation makes an organisation, or returns the one that has the name already. The id is made first, so that
-// the transaction is the new organisation's from its begin; one that is there already shows itself to its name.
-func (s *Store) AddOrganisation(ctx context.Context, name string) (org service.OrgID, err error) {
-	id := uuid.New()
-	err = s.inOrg(ctx, id, pgx.ReadWrite, func(tx pgx.Tx) error {
-		if err := tell(ctx, tx, "app.organisation_name", name); err != nil {
-			return err
-		}
-		made, err := tx.Exec(ctx, insertOrganisation, id, name)
-		if err == nil && made.RowsAffected() > 0 {
-			_, err = tx.Exec(ctx, insertOrganisationLog, id)
-		}
-		if err != nil {
-			return unavailable(ctx, err)
-		}
-		return found(ctx, tx.QueryRow(ctx, selectOrganisationByName, name).Scan(&org))
-	})
-	if err != nil {
-		return service.OrgID{}, fmt.Errorf("add organisation: %w", err)
-	}
-	return org, nil
+// scanKey reads a key's columns, and what stands before them.
+func scanKey(row pgx.Row, before ...any) (k service.KeyRecord, err error) {
+	var expires, used, revoked *time.Time
+	var from uuid.NullUUID
+	err = row.Scan(append(before, &k.ID, &k.Version, &k.Name, &k.Label, &k.Scopes, &k.CreatedAt, &k.CreatedBy, &expires, &used, &revoked, &from)...)
+	k.ExpiresAt, k.LastUsedAt, k.RevokedAt, k.RotatedFrom = orZero(expires), orZero(used), orZero(revoked), from.UUID
+	return k, err
 }
 
-const insertKey = `
-INSERT INTO keys (org_id, key_hash, label)
-VALUES (@org, @hash, @label)`
+const updateKeyUsed = `
+UPDATE keys
+SET last_used_at = @at, name = coalesce(name, @name)
+WHERE org_id = @org AND id = @id AND (last_used_at IS NULL OR last_used_at <= @at::timestamptz - interval '1 minute')`
 
-// AddKey returns service.ErrNotFound for an unknown organisation.
-func (s *Store) AddKey(ctx context.Context, org service.OrgID, hash []byte, label string) error {
+// KeyUsed notes the use of a key, at most once a minute.
+func (s *Store) KeyUsed(ctx context.Context, org service.OrgID, id uuid.UUID, name string, at time.Time) error {
 	err := s.inOrg(ctx, org, pgx.ReadWrite, func(tx pgx.Tx) error {
-		_, err := tx.Exec(ctx, insertKey, pgx.NamedArgs{"org": org, "hash": hash, "label": label})
+		_, err := tx.Exec(ctx, updateKeyUsed, pgx.NamedArgs{"org": org, "id": id, "name": name, "at": at})
 		return unavailable(ctx, err)
 	})
-	var said *pgconn.PgError
-	if errors.As(err, &said) && said.ConstraintName == "keys_org_id_fkey" {
-		err = fmt.Errorf("%w: %w", service.ErrNotFound, err)
-	}
 	if err != nil {
-		return fmt.Errorf("add key: %w", err)
+		return fmt.Errorf("note the use of a key: %w", err)
 	}
 	return nil
 }
 
-// found turns no row into service.ErrNotFound.
-func found(ctx context.Context, err error) error {
-	if errors.Is(err, pgx.ErrNoRows) {
-		return service.ErrNotFound
+const selectKey = `
+SELECT ` + keyColumns + `
+FROM keys
+WHERE org_id = $1 AND id = $2`
+
+// Key returns service.ErrNotFound for a key that is not the organisation's.
+func (r *reader) Key(ctx context.Context, id uuid.UUID) (service.KeyRecord, error) {
+	k, err := scanKey(r.tx.QueryRow(ctx, selectKey, r.org, id))
+	return k, found(ctx, err)
+}
+
+const (
+	selectKeysDown = `
+SELECT ` + keyColumns + `
+FROM keys
+WHERE org_id = @org AND (@start OR id < @at)
+ORDER BY id DESC
+LIMIT @limit`
+	selectKeysUp = `
+SELECT ` + keyColumns + `
+FROM keys
+WHERE org_id = @org AND id > @at
+ORDER BY id
+LIMIT @limit`
+)
+
+// Keys returns a page of the organisation's keys, newest id first. One row more is read to tell whether there is more.
+func (r *reader) Keys(ctx context.Context, from service.RecordPlace, limit int) (service.KeyPage, error) {
+	sql := selectKeysDown
+	if from.Backward {
+		sql = selectKeysUp
 	}
-	return unavailable(ctx, err)
+	start := from.ID == uuid.Nil
+	rows, err := r.tx.Query(ctx, sql, pgx.NamedArgs{"org": r.org, "start": start, "at": from.ID, "limit": limit + 1})
+	if err != nil {
+		return service.KeyPage{}, unavailable(ctx, err)
+	}
+	items, err := pgx.CollectRows(rows, func(row pgx.CollectableRow) (service.KeyRecord, error) { return scanKey(row) })
+	if err != nil {
+		return service.KeyPage{}, unavailable(ctx, err)
+	}
+	items, newer, older := cut(items, start, from.Backward, limit)
+	page := service.KeyPage{Items: items}
+	if newer {
+		page.Prev = &service.RecordPlace{ID: items[0].ID, Backward: true}
+	}
+	if older {
+		page.Next = &service.RecordPlace{ID: items[len(items)-1].ID}
+	}
+	return page, nil
+}
+
+const selectAnotherAdmin = `
+SELECT EXISTS (
+    SELECT
+    FROM keys
+    WHERE org_id = @org AND id <> @besides AND 'admin' = ANY (scopes) AND revoked_at IS NULL
+        AND (expires_at IS NULL OR expires_at > @after))`
+
+// AnotherAdmin tells whether a key besides this one has the scope admin and goes on after a time.
+func (r *reader) AnotherAdmin(ctx context.Context, besides uuid.UUID, after time.Time) (there bool, err error) {
+	err = r.tx.QueryRow(ctx, selectAnotherAdmin, pgx.NamedArgs{"org": r.org, "besides": besides, "after": after}).Scan(&there)
+	return there, unavailable(ctx, err)
+}
+
+const insertKey = `
+INSERT INTO keys (org_id, id, key_hash, version, name, label, scopes, created_at, created_by, expires_at, rotated_from)
+VALUES (@org, @id, @hash, @version, @name, @label, @scopes, @created_at, @created_by, @expires_at, @rotated_from)`
+
+// AddKey keeps a key that was made.
+func (r *recorder) AddKey(ctx context.Context, k service.KeyRecord, hash []byte) error {
+	_, err := r.tx.Exec(ctx, insertKey, pgx.NamedArgs{
+		"org": r.org, "id": k.ID, "hash": hash, "version": k.Version, "name": k.Name, "label": k.Label, "scopes": k.Scopes,
+		"created_at": k.CreatedAt, "created_by": k.CreatedBy, "expires_at": orNullTime(k.ExpiresAt), "rotated_from": orNull(k.RotatedFrom),
+	})
+	if err != nil {
+		return fmt.Errorf("add key: %w", unavailable(ctx, err))
+	}
+	return nil
+}
+
+const updateKeyEnd = `
+UPDATE keys
+SET version = @version, expires_at = @expires_at, revoked_at = @revoked_at
+WHERE org_id = @org AND id = @id`
+
+// EndKey keeps a key's version and when it ends.
+func (r *recorder) EndKey(ctx context.Context, k service.KeyRecord) error {
+	_, err := r.tx.Exec(ctx, updateKeyEnd, pgx.NamedArgs{
+		"org": r.org, "id": k.ID, "version": k.Version, "expires_at": orNullTime(k.ExpiresAt), "revoked_at": orNullTime(k.RevokedAt),
+	})
+	if err != nil {
+		return fmt.Errorf("end key: %w", unavailable(ctx, err))
+	}
+	return nil
+}
+
+func orZero(t *time.Time) time.Time {
+	if t == nil {
+		return time.Time{}
+	}
+	return *t
+}
+
+func orNullTime(t time.Time) *time.Time {
+	if t.IsZero() {
+		return nil
+	}
+	return &t
 }

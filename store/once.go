@@ -136,6 +136,19 @@ SET route          = excluded.route,
     answer         = excluded.answer,
     created_at     = excluded.created_at`
 
+// Each claim that is kept takes away a few that have run out: no more than a new one costs, and nothing else need run.
+// What another transaction holds is left to the next.
+const sweepClaims = `
+DELETE
+FROM idempotency_claims
+WHERE org_id = @org AND key IN (
+    SELECT key
+    FROM idempotency_claims
+    WHERE org_id = @org AND created_at <= now() - @life::interval
+    ORDER BY created_at
+    LIMIT 10
+    FOR UPDATE SKIP LOCKED)`
+
 // keep keeps a claim, in the place of one that has run out. An answer that is the plan's is not kept twice.
 func (r *recorder) keep(ctx context.Context, claim service.Claim, answer service.Answer) error {
 	args := pgx.NamedArgs{
@@ -149,6 +162,9 @@ func (r *recorder) keep(ctx context.Context, claim service.Claim, answer service
 	}
 	if _, err := r.tx.Exec(ctx, upsertClaim, args); err != nil {
 		return fmt.Errorf("keep claim: %w", unavailable(ctx, err))
+	}
+	if _, err := r.tx.Exec(ctx, sweepClaims, pgx.NamedArgs{"org": r.org, "life": claimLife}); err != nil {
+		return fmt.Errorf("sweep claims: %w", unavailable(ctx, err))
 	}
 	return nil
 }

@@ -281,26 +281,27 @@ func TestPlansAreAppendOnly(t *testing.T) {
 	}
 }
 
-func TestTransactionNamesItsOrganisation(t *testing.T) {
+// Each claim that is kept sweeps a few that have run out, of its own organisation.
+func TestClaimsThatHaveRunOutAreSwept(t *testing.T) {
 	t.Parallel()
 	url := storetest.URL(t)
-	// Refuses what a policy of row-level security would.
-	ask(t, url, `CREATE FUNCTION check_org() RETURNS trigger LANGUAGE plpgsql AS $$
-		BEGIN
-			IF new.org_id IS DISTINCT FROM nullif(current_setting('app.org', true), '')::uuid THEN
-				RAISE EXCEPTION 'app.org is %', current_setting('app.org', true);
-			END IF;
-			RETURN new;
-		END $$`)
-	ask(t, url, `CREATE TRIGGER check_org BEFORE INSERT ON plans FOR EACH ROW EXECUTE FUNCTION check_org()`)
-	ask(t, url, `CREATE TRIGGER check_org BEFORE INSERT ON idempotency_claims FOR EACH ROW EXECUTE FUNCTION check_org()`)
-	ask(t, url, `CREATE TRIGGER check_org BEFORE INSERT ON keys FOR EACH ROW EXECUTE FUNCTION check_org()`)
 	s := storetest.Open(t, url)
-	for range 2 {
-		org := anOrg(t, s)
+	org, other := anOrg(t, s), anOrg(t, s)
+	const insert = `INSERT INTO idempotency_claims (org_id, key, route, request_sha256, answer, created_at)
+		SELECT $1, concat($2::text, n), 'POST /', repeat('0', 64), 'x', now() - $3::interval FROM generate_series(1, 25) n`
+	ask(t, url, insert, org, "old-", "7 days 1 second")
+	ask(t, url, insert, org, "young-", "6 days 23 hours")
+	ask(t, url, insert, other, "old-", "8 days")
+	left := func(org service.OrgID, key string) string {
+		return ask(t, url, `SELECT count(*) FROM idempotency_claims WHERE org_id = $1 AND key LIKE $2`, org, key)[0]
+	}
+	for _, want := range []string{"15", "5", "0", "0"} {
 		keep(t, s, org, aPlan())
-		if err := s.AddKey(t.Context(), org, hashOf("key of "+org.String()), ""); err != nil {
-			t.Error(err)
+		if got := left(org, "old-%"); got != want {
+			t.Errorf("claims that have run out: %s left, want %s", got, want)
 		}
+	}
+	if young, theirs := left(org, "young-%"), left(other, "old-%"); young != "25" || theirs != "25" {
+		t.Errorf("young %s, another's %s; want 25 and 25", young, theirs)
 	}
 }

@@ -14,6 +14,8 @@ import (
 	"github.com/jackc/pgx/v5"
 	"github.com/jackc/pgx/v5/pgconn"
 
+	"github.com/google/uuid"
+
 	"rideout/service"
 	"rideout/store"
 	"rideout/store/private"
@@ -66,9 +68,11 @@ func TestServerIsGone(t *testing.T) {
 	_, _, once := s.Once(t.Context(), org, aClaim("k"), recording(aPlan()))
 	_, one := s.Plan(t.Context(), org, plan.ID)
 	_, list := s.Plans(t.Context(), org, service.PlanFilter{}, service.Place{}, 1)
-	_, key := s.OrganisationByKeyHash(t.Context(), hashOf("k"))
+	_, _, key := s.KeyByHash(t.Context(), hashOf("k"))
+	used := s.KeyUsed(t.Context(), org, uuid.New(), "", noon)
+	_, named := s.OrganisationByName(t.Context(), "k")
 	_, open := store.Open(t.Context(), store.Config{URL: line.url})
-	for name, err := range map[string]error{"Once": once, "Plan": one, "Plans": list, "OrganisationByKeyHash": key, "Ping": s.Ping(t.Context()), "Open": open} {
+	for name, err := range map[string]error{"Once": once, "Plan": one, "Plans": list, "KeyByHash": key, "KeyUsed": used, "OrganisationByName": named, "Ping": s.Ping(t.Context()), "Open": open} {
 		if !errors.Is(err, service.ErrUnavailable) {
 			t.Errorf("%s: got %v, want %v", name, err, service.ErrUnavailable)
 		}

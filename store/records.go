@@ -200,6 +200,7 @@ LIMIT ` + fmt.Sprint(q.Limit+1), args
 type recorder struct {
 	reader
 	stamp    service.Stamp // the zero value: no turn taken, or used up
+	hashes   int64         // kept of the log when the turn was taken
 	recorded []service.PlanRecord
 }
 
@@ -215,7 +216,7 @@ FOR UPDATE`
 UPDATE organisation_log
 SET seq = seq + 1, known_until = $2
 WHERE org_id = $1
-RETURNING seq`
+RETURNING seq, ` + countHashes
 )
 
 // Turn takes the lock of the organisation's log, which the transaction holds to its end. Times run forward by at
@@ -230,27 +231,10 @@ func (r *recorder) Turn(ctx context.Context, clock func() time.Time) (service.St
 		at = until.Add(time.Microsecond)
 	}
 	r.stamp.RecordedAt = at
-	if err := r.tx.QueryRow(ctx, updateLog, r.org, at).Scan(&r.stamp.Seq); err != nil {
+	if err := r.tx.QueryRow(ctx, updateLog, r.org, at).Scan(&r.stamp.Seq, &r.hashes); err != nil {
 		return service.Stamp{}, fmt.Errorf("take turn: %w", unavailable(ctx, err))
 	}
 	return r.stamp, nil
-}
-
-const insertChange = `
-INSERT INTO changes (org_id, seq, recorded_at, kind, entity_id, version, body_sha256, by)
-VALUES (@org, @seq, @recorded_at, @kind, @entity_id, @version, @body_sha256, @by)`
-
-// note notes a change in the log: every change there is goes through here. It uses up the turn.
-func (r *recorder) note(ctx context.Context, kind fleet.Kind, id uuid.UUID, version int, bodySHA256, by string) error {
-	if r.stamp.Seq == 0 {
-		return errors.New("a change was recorded without a turn")
-	}
-	_, err := r.tx.Exec(ctx, insertChange, pgx.NamedArgs{
-		"org": r.org, "seq": r.stamp.Seq, "recorded_at": r.stamp.RecordedAt, "kind": kind, "entity_id": id,
-		"version": version, "body_sha256": bodySHA256, "by": by,
-	})
-	r.stamp = service.Stamp{}
-	return unavailable(ctx, err)
 }
 
 const (

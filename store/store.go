@@ -39,7 +39,7 @@ const (
 	appRole = "rideout_app"
 )
 
-// Store implements service.History and service.Keyring. It is safe for concurrent use.
+// Store implements service.History, service.Keyring, service.EventLog and service.Log. It is safe for concurrent use.
 type Store struct {
 	pool *pgxpool.Pool
 	bell bell
@@ -49,8 +49,10 @@ var (
 	_ service.History = (*Store)(nil)
 	_ service.Keyring = (*Store)(nil)
 
-	_ service.EventLog     = (*Store)(nil)
-	_ service.ForecastBook = (*Store)(nil)
+	_ service.EventLog      = (*Store)(nil)
+	_ service.ForecastBook  = (*Store)(nil)
+	_ service.Organisations = (*Store)(nil)
+	_ service.Log           = (*Store)(nil)
 )
 
 // Open connects to a migrated database. It returns service.ErrUnavailable when there is none to reach.

@@ -4,6 +4,7 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"net/url"
 	"slices"
 	"strings"
 	"testing"
@@ -16,6 +17,7 @@ import (
 	"rideout/service"
 	"rideout/service/fleet"
 	"rideout/store"
+	"rideout/store/private"
 	"rideout/store/storetest"
 )
 
@@ -133,7 +135,20 @@ func fill(t *testing.T, s *store.Store, org service.OrgID) service.PlanRecord {
 	p.VesselID, _ = f.register("")
 	keep(t, s, org, p)
 	f.deploy(p.ID)
-	if err := s.AddKey(t.Context(), org, hashOf(uuid.NewString()), "filled"); err != nil {
+	aKey(t, s, org, service.KeyDraft{Label: "filled"})
+	err := s.InOrg(t.Context(), org, func(tx pgx.Tx) error {
+		for _, insert := range []string{
+			`INSERT INTO area_forecasts (org_id, id, recorded_at, by, area, sent, forecast) VALUES ($1, $2, now(), '', '{}', '{}', '{}')`,
+			`INSERT INTO replans (org_id, forecast_id, vessel_id, vessel_name, plan_id, latitude_deg, longitude_deg, fixed_at, fixed_by) VALUES ($1, $2, $2, '', $2, 0, 0, now(), 'plan')`,
+			`INSERT INTO plan_waters (org_id, plan_id, vessel_id, begins_at, ends_at, latitude_deg, longitude_deg) VALUES ($1, $2, $2, now(), now(), 0, 0)`,
+		} {
+			if _, err := tx.Exec(t.Context(), insert, org, p.ID); err != nil {
+				return err
+			}
+		}
+		return nil
+	})
+	if err != nil {
 		t.Fatal(err)
 	}
 	return p
@@ -272,9 +287,12 @@ func TestNothingIsWrittenThroughTheWall(t *testing.T) {
 		try("given to another", `UPDATE `+table+` SET `+column+` = $2 WHERE `+column+` = $1`, mine, theirs)
 		try("removed from another", `DELETE FROM `+table+` WHERE `+column+` = $1`, theirs)
 	}
-	for _, insert := range []string{
+	inserts := []string{
+		`INSERT INTO area_forecasts (org_id, id, recorded_at, by, area, sent, forecast) VALUES ($1, gen_random_uuid(), now(), '', '{}', '{}', '{}')`,
+		`INSERT INTO replans (org_id, forecast_id, vessel_id, vessel_name, plan_id, latitude_deg, longitude_deg, fixed_at, fixed_by) VALUES ($1, gen_random_uuid(), gen_random_uuid(), '', gen_random_uuid(), 0, 0, now(), 'plan')`,
+		`INSERT INTO plan_waters (org_id, plan_id, vessel_id, begins_at, ends_at, latitude_deg, longitude_deg) VALUES ($1, gen_random_uuid(), gen_random_uuid(), now(), now(), 0, 0)`,
 		`INSERT INTO organisations (id, name) VALUES ($1, 'another')`,
-		`INSERT INTO keys (org_id, key_hash, label) VALUES ($1, sha256('x'), '')`,
+		`INSERT INTO keys (org_id, key_hash, label, version, scopes, created_by) VALUES ($1, sha256('x'), '', 1, '{admin}', '')`,
 		`INSERT INTO organisation_log (org_id) VALUES ($1)`,
 		`INSERT INTO changes (org_id, seq, recorded_at, kind, entity_id, version, body_sha256, by) VALUES ($1, 99, now(), 'plan', gen_random_uuid(), 1, repeat('0', 64), '')`,
 		`INSERT INTO records (org_id, kind, id, version, seq, valid_from, recorded_at, body, body_sha256, by) VALUES ($1, 'vessel', gen_random_uuid(), 1, 1, now(), now(), '{}', repeat('0', 64), '')`,
@@ -284,7 +302,13 @@ func TestNothingIsWrittenThroughTheWall(t *testing.T) {
 		`INSERT INTO foreseen (org_id, plan_id, wear, outcomes) VALUES ($1, gen_random_uuid(), '[]', '{}')`,
 		`INSERT INTO plans (org_id, id, created_at, vessel_name, intent, engine, input_sha256, peak_low_n, peak_mid_n, peak_high_n, pay_out_m, inputs, answer, working)
 		SELECT $1, gen_random_uuid(), created_at, vessel_name, intent, engine, input_sha256, peak_low_n, peak_mid_n, peak_high_n, pay_out_m, inputs, answer, working FROM plans`,
-	} {
+	}
+	for _, table := range tables {
+		if !slices.ContainsFunc(inserts, func(insert string) bool { return strings.HasPrefix(insert, "INSERT INTO "+table+" ") }) {
+			t.Errorf("%s: no row is tried; add one to the list, and to fill", table)
+		}
+	}
+	for _, insert := range inserts {
 		err := s.InOrg(t.Context(), mine, func(tx pgx.Tx) error {
 			_, err := tx.Exec(t.Context(), insert, theirs)
 			return err
@@ -308,17 +332,15 @@ func TestProofShowsOneRow(t *testing.T) {
 	a, b := anOrg(t, s), anOrg(t, s)
 	fill(t, s, a)
 	fill(t, s, b)
-	if err := s.AddKey(t.Context(), a, hashOf("shown"), "shown"); err != nil {
-		t.Fatal(err)
-	}
+	_, shown := aKey(t, s, a, service.KeyDraft{Label: "shown"})
 	for name, c := range map[string]struct {
 		hash         []byte
 		organisation string
 		want         string
 	}{
 		"neither":     {nil, "", "0 0"},
-		"a key":       {hashOf("shown"), "", "1 shown 0"},
-		"unknown key": {hashOf("other"), "", "0 0"},
+		"a key":       {shown.Hash(), "", "1 shown 0"},
+		"unknown key": {service.NewKey().Hash(), "", "0 0"},
 		"no name":     {nil, "%", "0 0"},
 	} {
 		err := s.InOrg(t.Context(), uuid.Nil, func(tx pgx.Tx) error {
@@ -335,5 +357,47 @@ func TestProofShowsOneRow(t *testing.T) {
 		if err != nil {
 			t.Errorf("%s: %v", name, err)
 		}
+	}
+}
+
+// The walls stand, too, where whoever migrates and connects owns the database and is no superuser; and the role goes
+// with the last database that needs it. On a server of its own, because roles are the whole server's.
+func TestOwnerWhoIsNoSuperuser(t *testing.T) {
+	t.Parallel()
+	server, err := private.Start(t.Context(), "", private.Options{Throwaway: true})
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer server.Stop()
+	ask(t, server.URL(), `CREATE ROLE owner LOGIN CREATEROLE NOSUPERUSER`)
+	ask(t, server.URL(), `CREATE ROLE lender LOGIN NOSUPERUSER`)
+	urls := map[string]string{}
+	for _, owner := range []string{"owner", "lender"} {
+		ask(t, server.URL(), `CREATE DATABASE of_`+owner+` OWNER `+owner)
+		u, err := url.Parse(server.URL())
+		if err != nil {
+			t.Fatal(err)
+		}
+		u.User, u.Path = url.User(owner), "/of_"+owner
+		urls[owner] = u.String()
+	}
+	migrate(t, urls["owner"])
+	// Who may not make roles has it made, and given.
+	ask(t, server.URL(), `GRANT rideout_app TO lender`)
+	migrate(t, urls["lender"])
+	for _, owner := range []string{"lender", "owner"} { // who may drop the role goes last
+		url := urls[owner]
+		s := storetest.Open(t, url)
+		org := anOrg(t, s)
+		p := fill(t, s, org)
+		if _, err := s.Plan(t.Context(), org, p.ID); err != nil {
+			t.Errorf("%s: %v", owner, err)
+		}
+		wantRows(t, url, "plans", 0) // as the owner, without an organisation
+		s.Close()
+		down(t, url, int(newest(t)))
+	}
+	if left := ask(t, server.URL(), `SELECT rolname FROM pg_roles WHERE rolname = 'rideout_app'`); len(left) > 0 {
+		t.Errorf("after the last way back there is still %v", left)
 	}
 }

@@ -23,27 +23,37 @@ var docsTemplate string
 //go:embed docs.css
 var docsStyle string
 
-// Docs is the contract as a page, and the Content-Security-Policy it is sent with.
+// Docs is the contract as a page, a getting-started for each kind of caller, and the Content-Security-Policy all are sent with.
 type Docs struct {
 	HTML   []byte
 	Policy string
+	guides [][]byte // in the order of Guides
 }
 
 // NewDocs renders the contract with the cautions above it.
 func NewDocs(doc *openapi3.T, cautions []string) (Docs, error) {
-	page, err := template.New("docs").Funcs(template.FuncMap{"prose": prose}).Parse(docsTemplate)
+	pages, err := template.New("docs").Funcs(template.FuncMap{"prose": prose}).Parse(docsTemplate + guidesTemplate)
 	if err != nil {
 		return Docs{}, fmt.Errorf("read the template of the docs: %w", err)
 	}
 	var out bytes.Buffer
-	if err := page.Execute(&out, contents(doc, cautions)); err != nil {
+	said := contents(doc, cautions)
+	if err := pages.Execute(&out, said); err != nil {
 		return Docs{}, fmt.Errorf("render the docs: %w", err)
+	}
+	made := Docs{HTML: out.Bytes()}
+	for _, g := range Guides() {
+		page, err := guide(pages, g, said)
+		if err != nil {
+			return Docs{}, err
+		}
+		made.guides = append(made.guides, page)
 	}
 	_, style, _ := strings.Cut(out.String(), "<style>")
 	style, _, _ = strings.Cut(style, "</style>")
 	sum := sha256.Sum256([]byte(style))
-	policy := "default-src 'none'; style-src 'sha256-" + base64.StdEncoding.EncodeToString(sum[:]) + "'; base-uri 'none'; form-action 'none'; frame-ancestors 'none'"
-	return Docs{HTML: out.Bytes(), Policy: policy}, nil
+	made.Policy = "default-src 'none'; style-src 'sha256-" + base64.StdEncoding.EncodeToString(sum[:]) + "'; base-uri 'none'; form-action 'none'; frame-ancestors 'none'"
+	return made, nil
 }
 
 type docsContents struct {
@@ -53,6 +63,7 @@ type docsContents struct {
 	Groups                      []group
 	Shapes                      []shape
 	Codes                       []code
+	Guides                      []Guide
 	Example                     string
 }
 
@@ -63,11 +74,16 @@ type group struct {
 }
 
 type operation struct {
-	ID, Method, Path, Summary, Description, Scope, Curl string
-	Parameters                                          []field
-	Body                                                string // name of a shape
-	Responses                                           []response
+	ID, Method, Path, Summary, Description, Scope string
+	Example                                       string
+	Needs                                         []needed
+	Parameters                                    []field
+	Body                                          string // name of a shape
+	Responses                                     []response
 }
+
+// needed is a variable of an example, and the operation whose example sets it.
+type needed struct{ Variable, By string }
 
 type response struct{ Status, Description, Shape string }
 
@@ -76,7 +92,7 @@ type code struct{ Code, Text string }
 func contents(doc *openapi3.T, cautions []string) docsContents {
 	c := docsContents{
 		Title: doc.Info.Title, Version: doc.Info.Version, Description: doc.Info.Description,
-		Style: template.CSS(docsStyle), Cautions: cautions, Shapes: shapes(doc), Codes: codes(doc), //nolint:gosec // our own file
+		Style: template.CSS(docsStyle), Cautions: cautions, Shapes: shapes(doc), Codes: codes(doc), Guides: Guides(), //nolint:gosec // our own file
 	}
 	for _, tag := range doc.Tags {
 		c.Groups = append(c.Groups, group{tag.Name, tag.Description, operations(doc, tag.Name)})
@@ -89,11 +105,12 @@ func contents(doc *openapi3.T, cautions []string) docsContents {
 
 func operations(doc *openapi3.T, tag string) []operation {
 	var list []operation
+	made := makers(doc)
 	for _, path := range doc.Paths.InMatchingOrder() {
 		item := doc.Paths.Value(path)
-		for _, method := range []string{http.MethodPost, http.MethodGet} {
+		for _, method := range []string{http.MethodPost, http.MethodGet, http.MethodPut, http.MethodPatch, http.MethodDelete} {
 			if op := item.GetOperation(method); op != nil && slices.Contains(op.Tags, tag) {
-				list = append(list, describe(method, path, item, op))
+				list = append(list, describe(method, path, item, op, made))
 			}
 		}
 	}
@@ -101,9 +118,15 @@ func operations(doc *openapi3.T, tag string) []operation {
 	return list
 }
 
-func describe(method, path string, item *openapi3.PathItem, op *openapi3.Operation) operation {
+func describe(method, path string, item *openapi3.PathItem, op *openapi3.Operation, made map[string]string) operation {
 	scope, _ := op.Extensions["x-scope"].(string)
-	o := operation{ID: op.OperationID, Method: method, Path: path, Summary: op.Summary, Description: op.Description, Scope: scope, Curl: curl(method, path, item, op)}
+	if scope == "none" {
+		scope = ""
+	}
+	o := operation{ID: op.OperationID, Method: method, Path: path, Summary: op.Summary, Description: op.Description, Scope: scope, Example: example(method, path, item, op)}
+	for _, name := range needs(o.Example) {
+		o.Needs = append(o.Needs, needed{name, made[name]})
+	}
 	for _, p := range slices.Concat(item.Parameters, op.Parameters) {
 		f := describeField(p.Value.Name, p.Value.Schema, p.Value.Required)
 		f.Place, f.Description = p.Value.In, p.Value.Description
@@ -127,26 +150,6 @@ func shapeOf(content openapi3.Content) string {
 		}
 	}
 	return ""
-}
-
-// curl writes an example call.
-func curl(method, path string, item *openapi3.PathItem, op *openapi3.Operation) string {
-	lines := []string{"curl -sS"}
-	if op.Security == nil {
-		lines = append(lines, `-H "Authorization: Bearer $RIDEOUT_KEY"`)
-	}
-	for _, p := range slices.Concat(item.Parameters, op.Parameters) {
-		switch {
-		case p.Value.In == openapi3.ParameterInHeader:
-			lines = append(lines, fmt.Sprintf(`-H "%s: %v"`, p.Value.Name, p.Value.Example))
-		case p.Value.In == openapi3.ParameterInPath:
-			path = strings.ReplaceAll(path, "{"+p.Value.Name+"}", fmt.Sprint(p.Value.Example))
-		}
-	}
-	if method == http.MethodPost {
-		lines = append(lines, `-H "Content-Type: application/json"`, "--data-binary @plan.json")
-	}
-	return strings.Join(append(lines, `"$RIDEOUT_URL`+path+`"`), " \\\n  ")
 }
 
 // codes lists the codes of problems as the contract explains them.

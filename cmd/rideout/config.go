@@ -21,14 +21,19 @@ environment, where no flag says otherwise:
   RIDEOUT_DATA_DIR    where a private Postgres keeps its data (~/.local/share/rideout, or XDG_DATA_HOME; as root /var/lib/rideout)
   RIDEOUT_BUDGET      how long one calculation may take (2s)
   RIDEOUT_LOG_LEVEL   debug, info, warn or error (info)
+  RIDEOUT_LOG_KEY_FILE  file of the key that signs the log; unset, log.key in the data directory of a private Postgres
   RIDEOUT_UNREADY     how long /readyz says no before connections are refused at the end (0s)
-  RIDEOUT_GRACE       how long requests at work may then take (20s)`
+  RIDEOUT_GRACE       how long requests at work may then take (20s)
+  RIDEOUT_SERVER      address of the service that is called (http://127.0.0.1:8080)
+  RIDEOUT_KEY         the key it is called with
+  RIDEOUT_KEY_FILE    a file that holds it instead`
 
 // config is all that can be set from outside. configure makes it.
 type config struct {
 	Addr        string
 	DataDir     string // for a private Postgres; not used when DatabaseURL is set
 	DatabaseURL string
+	LogKeyFile  string // unset, see logKeyFile
 	LogLevel    slog.Level
 	Budget      time.Duration // of one calculation
 	Unready     time.Duration
@@ -40,7 +45,7 @@ type config struct {
 func configure(p program, part string) (config, error) {
 	c := config{
 		Addr: or(p.getenv("RIDEOUT_ADDR"), "127.0.0.1:8080"), DatabaseURL: p.getenv("DATABASE_URL"), Grace: 20 * time.Second,
-		Budget: service.DefaultBudget, DataDir: p.getenv("RIDEOUT_DATA_DIR"),
+		Budget: service.DefaultBudget, DataDir: p.getenv("RIDEOUT_DATA_DIR"), LogKeyFile: p.getenv("RIDEOUT_LOG_KEY_FILE"),
 	}
 	if c.DataDir == "" {
 		c.DataDir = filepath.Join(dataHome(p), part)

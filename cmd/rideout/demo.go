@@ -8,10 +8,15 @@ import (
 	"log/slog"
 	"net"
 	"time"
+
+	"rideout/service"
 )
 
 // demoBudget is for each plan of the scenario: the first start may be on a slow and busy machine.
 const demoBudget = time.Minute
+
+// demoPatience is for a calculation that is asked for on that machine.
+const demoPatience = 15 * time.Second
 
 // demoReady is what a demo tells its caller once it serves.
 type demoReady struct {
@@ -39,6 +44,9 @@ func demonstrate(ctx context.Context, p program, args []string) (err error) {
 		return err
 	}
 	c.DatabaseURL = ""
+	if p.getenv("RIDEOUT_BUDGET") == "" {
+		c.Budget = demoPatience
+	}
 	if p.getenv("RIDEOUT_LOG_LEVEL") == "" {
 		c.LogLevel = slog.LevelWarn // what a person reads is not to drown
 	}
@@ -86,7 +94,7 @@ func prepare(ctx context.Context, p program, d database) (demoReady, error) {
 	if err := h.catchUp(ctx, acts, func(text string) { fmt.Fprintln(p.stderr, text) }); err != nil {
 		return demoReady{}, err
 	}
-	_, key, err := newKey(ctx, d.store, organisation, "demo")
+	_, key, err := newKey(ctx, d.store, organisation, service.KeyDraft{Label: "demo", Scopes: service.EverydayScopes()})
 	return demoReady{Key: key.Reveal(), Vessels: vesselsOf(wanted, ids)}, err
 }
 
@@ -102,6 +110,10 @@ func (r demoReady) tell(p program, asJSON bool) error {
 		}
 	}
 	_, err := fmt.Fprintf(p.stdout, `
+For the examples of %[1]s/docs, and for rideout as a client:
+
+  export RIDEOUT_URL=%[1]s RIDEOUT_SERVER=%[1]s RIDEOUT_KEY=%[2]s
+
 Read a plan:
 
   curl -s %[1]s/v1/plans/%[3]s \
@@ -114,7 +126,20 @@ Her storm plan in short, and where she would be (within her forecast):
   curl -s '%[1]s/v1/vessels/%[4]s/drift?at=2026-01-13T06:00:00Z' \
     -H 'Authorization: Bearer %[2]s'
 
-Make one, for a vessel without gear in a gale:
+Whether the fleet was ready on a stormy evening, by what was known then; today; and what its outcomes teach:
+
+  curl -s '%[1]s/v1/readiness?valid_at=2026-01-12T22:00:00Z&known_at=2026-01-12T22:00:00Z' \
+    -H 'Authorization: Bearer %[2]s'
+  curl -s %[1]s/v1/readiness -H 'Authorization: Bearer %[2]s'
+  curl -s %[1]s/v1/calibration -H 'Authorization: Bearer %[2]s'
+
+Three were at sea that evening. A forecast for their area has them planned anew; read it again at the answer's links.self:
+
+  curl -s %[1]s/v1/forecasts \
+    -H 'Authorization: Bearer %[2]s' \
+    -H 'Content-Type: application/json' -H "Idempotency-Key: $(date +%%s)" -d @testdata/golden/requests/area_forecast.json
+
+Make a plan, for a vessel without gear in a gale:
 
   curl -s %[1]s/v1/plans \
     -H 'Authorization: Bearer %[2]s' \

@@ -21,7 +21,7 @@ import (
 	"rideout/service"
 	"rideout/service/fleet"
 	"rideout/service/planner"
-	"rideout/service/readiness"
+	judged "rideout/service/readiness"
 	"rideout/service/servicetest"
 )
 
@@ -86,7 +86,7 @@ func asked(memory *servicetest.History) *service.Registers {
 }
 
 // boardOf reads the fleet's board as of two times.
-func boardOf(t *testing.T, memory *servicetest.History, at service.AsOf) []readiness.Report {
+func boardOf(t *testing.T, memory *servicetest.History, at service.AsOf) []judged.Report {
 	t.Helper()
 	page, _, err := asked(memory).Board(t.Context(), demoOrg, service.BoardQuery{AsOf: at, Limit: 100})
 	if err != nil {
@@ -150,7 +150,7 @@ func TestDemosPast(t *testing.T) {
 	t.Run("who is at sea that evening", func(t *testing.T) { areAtSea(t, whole, ids) })
 }
 
-func asText(t *testing.T, board []readiness.Report) []byte {
+func asText(t *testing.T, board []judged.Report) []byte {
 	t.Helper()
 	text, err := json.MarshalIndent(board, "", "  ")
 	if err != nil {
@@ -211,7 +211,7 @@ func knewThen(t *testing.T, memory *servicetest.History, ids map[string]uuid.UUI
 			t.Errorf("%s: %v", c.name, err)
 			continue
 		}
-		found := slices.ContainsFunc(report.Findings, func(f readiness.Finding) bool { return f.Code == c.code })
+		found := slices.ContainsFunc(report.Findings, func(f judged.Finding) bool { return f.Code == c.code })
 		if found != c.found {
 			t.Errorf("%s: found %v, want %v: %+v", c.name, found, c.found, report.Findings)
 		}

@@ -72,6 +72,11 @@ func registersOf(s *store.Store) *service.Registers {
 	return &service.Registers{History: s, Clock: time.Now, NewID: newID}
 }
 
+// keysOf gives the use cases on keys.
+func keysOf(s *store.Store) *service.Keys {
+	return &service.Keys{History: s, Clock: time.Now, NewID: newID}
+}
+
 // eventsOf gives the use cases on what happened.
 func eventsOf(s *store.Store) *service.Events { return &service.Events{Log: s, Clock: time.Now} }
 
@@ -105,6 +110,10 @@ func workersOf(s *store.Store) service.Workers {
 
 // serveAPI serves and has jobs done until the context ends, the last requests are answered and the jobs at work are done.
 func serveAPI(ctx context.Context, c config, d database, listener net.Listener, log *slog.Logger) (err error) {
+	signer, err := signerOf(c, log)
+	if err != nil {
+		return err
+	}
 	work, err := d.store.StartWork(ctx, jobs.Config{Workers: workersOf(d.store), Log: log})
 	if err != nil {
 		return err
@@ -120,7 +129,7 @@ func serveAPI(ctx context.Context, c config, d database, listener net.Listener, 
 		err = errors.Join(err, <-stopped)
 	}()
 	a, err := api.New(api.Config{
-		Plans: plansOf(d.store, c.Budget), Registers: registersOf(d.store), Events: eventsOf(d.store), Forecasts: forecastsOf(d.store), Keyring: d.store, Ping: d.store.Ping,
+		Plans: plansOf(d.store, c.Budget), Registers: registersOf(d.store), Events: eventsOf(d.store), Forecasts: forecastsOf(d.store), Keys: keysOf(d.store), Witness: &service.Witness{Log: d.store, Clock: time.Now, Signer: signer}, Keyring: d.store, Ping: d.store.Ping,
 		Cautions: planner.Cautions, Log: log,
 	})
 	if err != nil {

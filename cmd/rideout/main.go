@@ -12,6 +12,7 @@ import (
 	"strings"
 	"syscall"
 
+	"rideout/api/client"
 	"rideout/service"
 )
 
@@ -32,10 +33,19 @@ func commands() []command {
 		{"plan", "compute a plan from files, without a database", plan},
 		{"demo", "serve an invented fleet from a private Postgres", demonstrate},
 		{"serve", "serve the HTTP API", serve},
-		{"key", "make a key for an organisation's programs", addKey},
+		{"key", "make, list, rotate or revoke the keys of an organisation's programs", keyCommand},
+		{"vessels", "list the registered vessels of a service", vessels},
+		{"readiness", "tell which vessels are ready, and why the others are not", readiness},
+		{"sheet", "fetch the crew's sheet of a plan: text, page or PDF", sheet},
+		{"storm-plan", "fetch a vessel's storm plan in short, over a poor link", stormPlan},
+		{"events", "list what happened, or follow what happens", events},
+		{"export", "write plans, vessels, incidents or readiness as JSON, one a line", export},
+		{"log-key", "print the public key that the log is signed with, or make the key", logKey},
+		{"verify", "verify a log or an export, without the service", verify},
 		{"migrate", "bring a database to this program's version, or back", migrate},
 		{"version", "print the version", version},
-		{"help", "print this", help},
+		{"completion", "print what makes bash, zsh or fish complete commands and flags", completion},
+		{"help", "explain a command with examples, or print the manual", help},
 	}
 }
 
@@ -74,6 +84,7 @@ func (e usageError) Error() string { return e.message }
 // every wrong field.
 func report(w io.Writer, err error) int {
 	var usage usageError
+	var answered *client.Error
 	var refused *service.Error
 	switch {
 	case err == nil:
@@ -89,6 +100,9 @@ func report(w io.Writer, err error) int {
 			fmt.Fprintf(w, "  %s: %s; %s\n", orWhole(f.Pointer), f.Message, f.Fix)
 		}
 		return exitBadInput
+	case errors.As(err, &answered) && answered.Refused():
+		fmt.Fprintln(w, "rideout:", err)
+		return exitBadInput
 	}
 	if errors.Is(err, context.Canceled) {
 		err = errors.New("interrupted")
@@ -102,14 +116,4 @@ func orWhole(pointer string) string {
 		return "the whole"
 	}
 	return pointer
-}
-
-func help(_ context.Context, p program, _ []string) error {
-	fmt.Fprintln(p.stdout, "rideout plans how a vessel lies to a parachute sea anchor.\n\nusage: rideout COMMAND [FLAGS]    rideout COMMAND -h lists a command's flags")
-	fmt.Fprintln(p.stdout)
-	for _, c := range commands() {
-		fmt.Fprintf(p.stdout, "  %-8s %s\n", c.name, c.words)
-	}
-	_, err := fmt.Fprintln(p.stdout, environmentWords)
-	return err
 }

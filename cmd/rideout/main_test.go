@@ -50,7 +50,7 @@ func TestHelpNamesEveryCommand(t *testing.T) {
 
 func TestEachCommandListsItsFlags(t *testing.T) {
 	t.Parallel()
-	for _, name := range []string{"plan", "demo", "serve", "key", "migrate"} {
+	for _, name := range []string{"plan", "demo", "serve", "key", "log-key", "verify", "migrate"} {
 		if got := runWith(t, nil, name, "-h"); got.code != exitOK || !strings.Contains(got.stdout, "usage: rideout "+name) {
 			t.Errorf("%s -h: got code %d and %q", name, got.code, got.stdout)
 		}
@@ -75,6 +75,9 @@ func TestMistakesAreNamed(t *testing.T) {
 		{[]string{"serve"}, map[string]string{"RIDEOUT_UNREADY": "-1s"}, "RIDEOUT_UNREADY"},
 		{[]string{"demo"}, map[string]string{"RIDEOUT_LOG_LEVEL": "loud"}, "RIDEOUT_LOG_LEVEL"},
 		{[]string{"key"}, nil, "--organisation"},
+		{[]string{"key", "lend"}, nil, "list, rotate, revoke"},
+		{[]string{"key", "list"}, nil, "--organisation"},
+		{[]string{"key", "list", "--scopes", "admin", "--organisation", "x"}, nil, "rideout key list -h lists the flags"},
 		{[]string{"migrate", "--down", "-1"}, nil, "--down"},
 	} {
 		got := runWith(t, c.environment, c.args...)

@@ -14,7 +14,8 @@ import (
 // planBudget is for one plan on the command line, where nobody else waits.
 const planBudget = 10 * time.Minute
 
-// plan computes the plans of a vessel, her gear and a forecast, all from files, and keeps nothing.
+// plan computes the plans of a vessel, her gear and a forecast, all from files, and keeps nothing; with --server it has a
+// service compute and keep one.
 func plan(ctx context.Context, p program, args []string) error {
 	var files files
 	flags := newFlags("plan")
@@ -29,8 +30,16 @@ func plan(ctx context.Context, p program, args []string) error {
 		return err
 	})
 	flags.IntVar(&files.run, "run", 0, "of a buoy record with gaps, plan for run `N` alone, counted from 1; 0: for each")
+	var post posting
+	post.flags(p, flags, &files)
 	asJSON := flags.Bool("json", false, "print the plan's document; for several runs, one a line")
 	if err := parse(p, flags, args); err != nil {
+		return err
+	}
+	if post.server != "" {
+		return post.send(ctx, p, files, *asJSON)
+	}
+	if err := post.unused(files); err != nil {
 		return err
 	}
 	requests, err := files.requests(func(text string) { fmt.Fprintln(p.stderr, "note:", text) })

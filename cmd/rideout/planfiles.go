@@ -18,6 +18,7 @@ import (
 // body is a plan's body in the form callers send.
 type body struct {
 	Vessel   json.RawMessage `json:"vessel,omitempty"`
+	VesselID string          `json:"vessel_id,omitempty"`
 	Gear     json.RawMessage `json:"gear,omitempty"`
 	Position json.RawMessage `json:"position,omitempty"`
 	Intent   planner.Intent  `json:"intent"`
@@ -30,6 +31,7 @@ type body struct {
 // files names what a plan is made of.
 type files struct {
 	vessel, gear, forecast, hazards, intent string
+	vesselID                                string // of one registered with a service
 	position                                string // LAT,LON
 	heading                                 json.RawMessage
 	run                                     int
@@ -63,7 +65,7 @@ func (f files) read(b *body) (forecast []byte, err error) {
 		flag, path string
 		needed     bool
 		into       *json.RawMessage
-	}{{"vessel", f.vessel, true, &b.Vessel}, {"gear", f.gear, false, &b.Gear}, {"hazards", f.hazards, false, &b.Hazards}, {"forecast", f.forecast, true, (*json.RawMessage)(&forecast)}} {
+	}{{"vessel", f.vessel, f.vesselID == "", &b.Vessel}, {"gear", f.gear, false, &b.Gear}, {"hazards", f.hazards, false, &b.Hazards}, {"forecast", f.forecast, true, (*json.RawMessage)(&forecast)}} {
 		if part.path == "" && !part.needed {
 			continue
 		}

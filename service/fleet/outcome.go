@@ -209,6 +209,7 @@ type Incident struct {
 	Severity     string            `json:"severity"` // near_miss, minor, serious, very_serious
 	Injured      int               `json:"injured,omitempty"`
 	Dead         int               `json:"dead,omitempty"`
+	Persons      []Person          `json:"persons,omitempty"`
 	Happened     string            `json:"what_happened"`
 	Learned      string            `json:"what_was_learned,omitempty"`
 
@@ -245,7 +246,7 @@ func (i *Incident) Check(now time.Time) []planner.Problem {
 		c.add("/injured", "an injury without anybody injured", "send how many were, or another kind")
 	}
 	i.checkEnd(&c)
-	return c.problems
+	return append(c.problems, checkPeople(i.Persons)...)
 }
 
 func (i *Incident) checkEnd(c *checker) {

@@ -54,6 +54,7 @@ type Drill struct {
 	HeldAt      time.Time `json:"held_at"`
 	Kind        string    `json:"kind"` // briefing, rigging, deployment, retrieval, full
 	CrewCount   int       `json:"crew_count"`
+	Persons     []Person  `json:"persons,omitempty"`
 	DurationMin *float64  `json:"duration_min,omitempty"`
 	Note        string    `json:"note,omitempty"`
 }
@@ -65,7 +66,7 @@ func (d *Drill) Settle() { inUTC(&d.HeldAt) }
 func (d *Drill) Check(now time.Time) []planner.Problem {
 	c := checker{now: now}
 	c.happened("/held_at", d.HeldAt)
-	return c.problems
+	return append(c.problems, checkPeople(d.Persons)...)
 }
 
 // Refs are none but the vessel it belongs to.

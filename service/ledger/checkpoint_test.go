@@ -29,6 +29,9 @@ func pair(t testing.TB) (ledger.Signer, ledger.Verifiers, string) {
 	if err != nil {
 		t.Fatal(err)
 	}
+	if signer.Public() != public {
+		t.Fatalf("the signer's public key is %q, want %q", signer.Public(), public)
+	}
 	known, err := ledger.NewVerifiers(public, public) // given twice, it is one
 	if err != nil {
 		t.Fatal(err)

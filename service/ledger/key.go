@@ -1,10 +1,13 @@
 package ledger
 
 import (
+	"crypto/ed25519"
+	"encoding/base64"
 	"fmt"
 	"io"
 	"log/slog"
 	"slices"
+	"strings"
 
 	"golang.org/x/mod/sumdb/note"
 )
@@ -23,7 +26,10 @@ func GenerateKey(random io.Reader, name string) (private, public string, err err
 }
 
 // Signer is a private key. Printing or logging it shows its name alone. The zero value signs nothing.
-type Signer struct{ signer note.Signer }
+type Signer struct {
+	signer note.Signer
+	public string
+}
 
 // NewSigner reads a private key.
 func NewSigner(private string) (Signer, error) {
@@ -31,8 +37,26 @@ func NewSigner(private string) (Signer, error) {
 	if err != nil {
 		return Signer{}, fmt.Errorf("%w: not a private key", ErrMalformed) // err might quote it one day
 	}
-	return Signer{s}, nil
+	public, err := publicOf(private)
+	return Signer{s, public}, err
 }
+
+// publicOf gives the public half of a private key, which ends in base64 of 0x01 and the seed.
+func publicOf(private string) (string, error) {
+	parts := strings.SplitN(private, "+", 5) // PRIVATE, KEY, name, number, key
+	key, err := base64.StdEncoding.DecodeString(parts[len(parts)-1])
+	if err != nil || len(parts) != 5 || len(key) != 1+ed25519.SeedSize {
+		return "", fmt.Errorf("%w: not a private key", ErrMalformed)
+	}
+	public, err := note.NewEd25519VerifierKey(parts[2], ed25519.NewKeyFromSeed(key[1:]).Public().(ed25519.PublicKey))
+	if err != nil {
+		return "", fmt.Errorf("%w: not a private key", ErrMalformed)
+	}
+	return public, nil
+}
+
+// Public gives the public half in its text form, which is no secret; empty for the zero value.
+func (s Signer) Public() string { return s.public }
 
 // String gives the key's name.
 func (s Signer) String() string {

@@ -21,7 +21,7 @@
 //
 // Numbers are decimal without sign or leading zeros; seq runs from 1 without gaps, version from 1. The time is UTC with
 // six digits of a second and never runs backward. Names and hashes are in lower case. body_sha256 is the hash of the body
-// as it was answered. by is the name of the key that asked, at most 100 characters, none of them a control character; it may
+// as it was recorded, which is as it was answered but for personal text. by is the name of the key that asked, at most 100 characters, none of them a control character; it may
 // be empty, and the space before it stays. A text that is not exactly of this form is no entry. An export's entries stand
 // one after another in a file, an empty line after each.
 //
@@ -47,6 +47,14 @@
 // A body holds no personal text. It holds a commitment, HMAC-SHA-256 of the text under a salt of 32 random bytes,
 // in hex. Text and salt stand in a table of their own. When they are erased nobody can tell what the text was, not
 // even by trying likely ones, while body, entry and tree stay as they were and still verify. An export leaves them out.
+//
+// # Audit
+//
+// An audit is a run of entries, each a line of a file with its leaf and body: in NDJSON an object with seq, recorded_at, kind, entity_id,
+// version, by, body_sha256, leaf (base64) and body, or body_text where the body holds a line break; in CSV the same in that order under a
+// line of these names, the body as a JSON string where it is empty or holds a carriage return. Its manifest is JSON: the SHA-256 of the file, the signed checkpoint, before, which has the hashes of the complete subtrees
+// of the entries before first_seq, from the left, and a consistency proof from last_seq to the checkpoint. The entries are added to the tree of
+// before; the root that comes of it must be the one the proof starts from.
 //
 // # What Verify can tell
 //

@@ -4,6 +4,7 @@ import (
 	"errors"
 	"fmt"
 	"maps"
+	"slices"
 
 	"github.com/google/uuid"
 )
@@ -20,6 +21,7 @@ type Manifest struct {
 	LastSeq     int64         `json:"last_seq"`   // FirstSeq - 1 where there are none
 	Checkpoint  string        `json:"checkpoint"` // signed, of a size not below last_seq
 	Files       []File        `json:"files"`
+	Before      []Hash        `json:"before,omitempty"`      // of a run exported whole: the complete subtrees before first_seq, from the left
 	Inclusion   []Inclusion   `json:"inclusion,omitempty"`   // of entries exported without all others
 	Consistency []Consistency `json:"consistency,omitempty"` // with checkpoints somebody may have kept
 }
@@ -99,4 +101,9 @@ func (m Manifest) Extends(c, earlier Checkpoint) error {
 		}
 	}
 	return fmt.Errorf("%w: the manifest has no proof of the first %d entries", ErrUnproven, earlier.Size)
+}
+
+// has tells whether there is a proof for a size, right or wrong.
+func (m Manifest) has(size int64) bool {
+	return slices.ContainsFunc(m.Consistency, func(p Consistency) bool { return p.Size == size })
 }

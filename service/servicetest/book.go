@@ -12,6 +12,7 @@ import (
 
 	"rideout/service"
 	"rideout/service/fleet"
+	"rideout/service/ledger"
 )
 
 // book is one organisation's.
@@ -20,8 +21,14 @@ type book struct {
 	seq      int64
 	until    time.Time
 	versions []service.Version // in the order they were recorded
+	texts    map[string]service.PersonalText
 	events   []service.Event
+	entries  []ledger.Entry
+	bodies   [][]byte // of the entries
+	hashes   []ledger.Hash
+	signed   *ledger.Checkpoint // the last; nil: none
 	watchers map[chan struct{}]bool
+	keys     []hashedKey
 }
 
 func (h *History) bookOf(org service.OrgID) *book {
@@ -66,6 +73,10 @@ func (h *History) Change(ctx context.Context, org service.OrgID, work func(conte
 		b.seq, b.until = r.stamp.Seq, r.stamp.RecordedAt
 	}
 	b.versions = append(b.versions, r.versions...)
+	for _, change := range r.keyChanges {
+		b.keys = change(b.keys)
+	}
+	b.keepTexts(r)
 	b.tell(r)
 	for _, p := range r.plans {
 		h.plans = append(h.plans, ownedPlan{org, p})
@@ -86,10 +97,12 @@ type recorder struct {
 	stamp    service.Stamp
 	versions []service.Version
 	plans    []service.PlanRecord
+	texts    map[string]service.PersonalText
 	jobs     []service.Job
 
-	forecasts []ownedForecast
-	replans   []func()
+	forecasts  []ownedForecast
+	replans    []func()
+	keyChanges []func([]hashedKey) []hashedKey
 }
 
 func (r *recorder) end() {

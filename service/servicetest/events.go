@@ -2,23 +2,23 @@ package servicetest
 
 import (
 	"context"
+	"slices"
 	"time"
 
 	"rideout/service"
 	"rideout/service/fleet"
 )
 
-// tell notes what a transaction recorded, and wakes whoever watches.
+// tell notes what a transaction recorded, enters it in the log, and wakes whoever watches.
 func (b *book) tell(r *recorder) {
-	next := func() int64 { return int64(len(b.events)) + 1 }
 	for _, p := range r.plans {
-		b.events = append(b.events, service.Event{Sequence: next(), Kind: fleet.KindPlan, EntityID: p.ID, Version: 1, At: p.CreatedAt})
+		b.planned(r.org, p)
 	}
 	for _, f := range r.forecasts {
-		b.events = append(b.events, service.Event{Sequence: next(), Kind: fleet.KindForecast, EntityID: f.ID, Version: 1, At: f.RecordedAt})
+		b.happened(r.org, service.Event{Kind: fleet.KindForecast, EntityID: f.ID, Version: 1, At: f.RecordedAt}, slices.Concat(f.Area, []byte{'\n'}, f.Sent), f.By)
 	}
 	for _, v := range r.versions {
-		b.events = append(b.events, service.Event{Sequence: next(), Kind: v.Kind, EntityID: v.ID, Version: v.Version, At: v.RecordedAt})
+		b.happened(r.org, service.Event{Kind: v.Kind, EntityID: v.ID, Version: v.Version, At: v.RecordedAt}, v.Body, v.By)
 	}
 	for c := range b.watchers {
 		select {

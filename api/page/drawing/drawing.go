@@ -78,11 +78,11 @@ type Label struct {
 func (Shape) mark() {}
 func (Label) mark() {}
 
-// Sizes of type in mm. The least is 6.5 points.
+// Sizes of type in mm. The least is 8 points.
 const (
-	Text  = 2.6
-	Small = 2.3
-	Large = 3.2
+	Text  = 2.9
+	Small = 2.83
+	Large = 3.4
 )
 
 // Drawing is a sheet with marks, painted in order. Name is part of the ids within its SVG, so two

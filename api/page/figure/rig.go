@@ -23,6 +23,9 @@ type rigging struct {
 // thirds for a flat circular canopy (Knacke 1992, from memory). For looks alone.
 const inflated = 0.67
 
+// leastWhole is the height from which on the whole is drawn, too, mm.
+const leastWhole = 70.0
+
 // Rig draws the rig from the side and from above, near parts to one scale with the rode broken, and the
 // whole to a smaller one beside the wave.
 func Rig(s Subject, size Size) drawing.Drawing {
@@ -31,12 +34,17 @@ func Rig(s Subject, size Size) drawing.Drawing {
 	}
 	r := rigging{Subject: s, d: &d, hull: outlineOf(s.Request.Vessel), legs: legsOf(s), canopy: s.Plan.Canopy}
 	strip := 20.0
+	if size.Height < leastWhole { // the near views need what there is
+		strip = 0
+	}
 	side := 0.58 * (size.Height - strip)
 	above := size.Height - strip - side
 	r.scale = r.fitted(size.Width, side, above)
 	r.side(Size{size.Width, side})
 	r.above(side, Size{size.Width, above})
-	r.whole(side+above, Size{size.Width, strip})
+	if strip > 0 {
+		r.whole(side+above, Size{size.Width, strip})
+	}
 	return d
 }
 
@@ -129,8 +137,13 @@ func (r rigging) float(centre drawing.Point, radius, water float64) {
 	}
 	knee := drawing.Point{X: (crown.X + end.X) / 2, Y: crown.Y + 1.5}
 	r.d.Line(drawing.Dotted, crown, knee, end)
-	r.d.Write(drawing.Point{X: end.X + 1.5, Y: water + 3.6}, drawing.Start, "trip line")
-	r.d.Write(drawing.Point{X: end.X + 1.5, Y: water + 6.9}, drawing.Start, r.Units.Length(g.TripLine.LengthM))
+	length := r.Units.Length(g.TripLine.LengthM)
+	if r.d.Height < leastWhole { // the canopy's name stands close below
+		r.d.Write(drawing.Point{X: end.X + 1.5, Y: water + 3.6}, drawing.Start, "trip line "+length)
+	} else {
+		r.d.Write(drawing.Point{X: end.X + 1.5, Y: water + 3.6}, drawing.Start, "trip line")
+		r.d.Write(drawing.Point{X: end.X + 1.5, Y: water + 6.9}, drawing.Start, length)
+	}
 	if g.Float == nil {
 		r.d.Write(drawing.Point{X: end.X + 2.5, Y: water - 1.2}, drawing.Start, "no float")
 		return

@@ -18,7 +18,7 @@ const (
 func (p *press) columns(x, y, width float64, n int, blocks []block) float64 {
 	const gap = 4.0
 	each := (width - gap*float64(n-1)) / float64(n)
-	measure := &press{pdf: p.pdf, size: p.size, dry: true}
+	measure := &press{pdf: p.pdf, size: p.size, dry: true, widths: p.widths}
 	heights, total := make([]float64, len(blocks)), 0.0
 	for i, b := range blocks {
 		heights[i] = measure.block(0, 0, each, b)

@@ -13,13 +13,9 @@ import (
 // heading of the log included; the log itself follows.
 func (s Sheet) second(p *press, x, y float64, f fit) float64 {
 	p.size = f.Second
-	h := s.head(p, x, y)
-	h += p.heading(x, y+h, blockWidth, "WORK ON DECK")
-	if len(s.Steps) > 0 && f.LeftOut() != "" {
-		h += p.write(x, y+h, blockWidth, bold(f.LeftOut()))
-	}
-	h += s.steps(p, x, y+h, f)
-	h += s.band(p, x, y+h, f)
+	h := s.headAgain(p, x, y)
+	h += s.work(p, x, y+h, f, s.onSecond(f))
+	h += s.band(p, x, y+h, slices.Concat(s.apart(f)[f.OnFirst:]...), f)
 	logHead := 0.0
 	if p.dry {
 		logHead = p.heading(x, y+h, blockWidth, "WATCH LOG") + 2*p.leading() + footMM
@@ -27,13 +23,32 @@ func (s Sheet) second(p *press, x, y float64, f fit) float64 {
 	return h + logHead
 }
 
-// steps sets the work on deck in two columns.
-func (s Sheet) steps(p *press, x, y float64, f fit) float64 {
-	if len(s.Steps) == 0 {
-		return p.write(x, y, blockWidth, plain(s.NotComputed("Steps")))
+// onFirst are the stages of work that stand on the first page: what is prepared, where the second has no room for it.
+func (s Sheet) onFirst(f fit) []Stage {
+	if f.PrepareFirst && len(s.Steps) > 1 {
+		return s.Steps[:1]
 	}
+	return nil
+}
+
+func (s Sheet) onSecond(f fit) []Stage { return s.Steps[len(s.onFirst(f)):] }
+
+// work sets stages of the work on deck below their heading.
+func (s Sheet) work(p *press, x, y float64, f fit, stages []Stage) float64 {
+	h := p.heading(x, y, blockWidth, "WORK ON DECK")
+	if len(s.Steps) == 0 {
+		return h + p.write(x, y+h, blockWidth, plain(s.NotComputed("Steps")))
+	}
+	if f.LeftOut() != "" {
+		h += p.write(x, y+h, blockWidth, bold(f.LeftOut()))
+	}
+	return h + s.steps(p, x, y+h, f, stages)
+}
+
+// steps sets stages in two columns.
+func (s Sheet) steps(p *press, x, y float64, f fit, stages []Stage) float64 {
 	var blocks []block
-	for _, stage := range s.Steps {
+	for _, stage := range stages {
 		blocks = append(blocks, block{runs: []run{bold(strings.ToUpper(stage.Name))}, before: 0.8, heads: true})
 		for _, step := range stage.Steps {
 			blocks = append(blocks, stepBlock(step, f))
@@ -50,16 +65,27 @@ func stepBlock(step planner.Instruction, f fit) block {
 	if f.Why && step.Why != "" {
 		runs = append(runs, plain("Why: "+ended(step.Why)))
 	}
-	return block{runs: runs, indent: 2, before: 0.4}
+	return block{runs: runs, before: 0.3}
 }
 
 // ended closes a sentence, once.
 func ended(text string) string { return strings.TrimSuffix(text, ".") + "." }
 
-// band sets crew, safety message and cautions in three columns.
-func (s Sheet) band(p *press, x, y float64, f fit) float64 {
-	blocks := slices.Concat(s.messages(f), s.crew(f), s.cautions())
-	return p.columns(x, y, blockWidth, 3, blocks) + 0.5
+// apart is what is no step, in the order in which it moves to the first page when the second has no room; cautions stay.
+func (s Sheet) apart(f fit) [][]block {
+	return [][]block{s.messages(f), s.crew(f), s.cautions(f)}
+}
+
+// band sets what is no step: long texts across the page, many short ones in three columns.
+func (s Sheet) band(p *press, x, y float64, blocks []block, f fit) float64 {
+	if len(blocks) == 0 {
+		return 0
+	}
+	n := 1
+	if f.Signs || f.Notes {
+		n = 3
+	}
+	return p.columns(x, y, blockWidth, n, blocks) + 0.5
 }
 
 func title(text string) block {
@@ -115,10 +141,17 @@ func (s Sheet) messages(f fit) []block {
 	return blocks
 }
 
-func (s Sheet) cautions() []block {
+func (s Sheet) cautions(f fit) []block {
 	blocks := []block{title("CAUTIONS")}
+	var runs []run
 	for _, text := range s.Cautions[1:] { // the first stands at the head
-		blocks = append(blocks, block{runs: []run{plain(text)}, before: 0.4})
+		runs = append(runs, plain("•\u00a0"+text))
+		if f.Signs || f.Notes {
+			blocks = append(blocks, block{runs: []run{plain(text)}, before: 0.4})
+		}
+	}
+	if len(blocks) == 1 {
+		blocks = append(blocks, block{runs: runs})
 	}
 	return blocks
 }

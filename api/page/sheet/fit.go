@@ -13,8 +13,8 @@ var (
 
 // blockWidth is how wide the text is on either paper; least is the least margin. Both in mm.
 const (
-	blockWidth = 190.0
-	leastMM    = 10.0
+	blockWidth = 194.0
+	leastMM    = 8.0
 )
 
 // left is the margin to the left, which centres the text.
@@ -28,6 +28,8 @@ func (p Paper) block() float64 { return p.Height - 2*leastMM }
 type fit struct {
 	First, Second     float64 // size on each page
 	Rig, Hours        float64 // heights of the drawings, mm; 0: left out
+	OnFirst           int     // of what is no step, how many parts stand on the first page: the safety message, the crew
+	PrepareFirst      bool    // the first stage of the work stands on the first page
 	Why, Notes, Signs bool    // reasons of the steps; what a task is and when a light applies; lights, hauling, whom to call
 	Hazards           hazards
 	LogRows           int
@@ -48,80 +50,110 @@ func (h hazards) of(stage string) bool {
 }
 
 const (
-	logRowMM    = 6.0
-	leastLog    = 5
-	mostLog     = 24
-	leastReadPt = 8.0 // from which on type is easily read in bad light
+	logRowMM = 6.0
+	leastLog = 4
+	mostLog  = 24
+	// leastPt is the smallest type on a sheet of A4: a tired reader, bad light, no glasses. Only where a plan is longer than any of
+	// the demo's, or the paper shorter, does it give way, before a step does.
+	leastPt    = 8.0
+	largestPt  = 9.0
+	smallestPt = 5.5
 )
 
-// firstTries are the settings of the first page, the best first.
-func firstTries() []fit {
-	var tries []fit
-	for _, t := range []fit{
-		{Rig: 100, Hours: 60},
-		{Rig: 90, Hours: 54},
-		{Rig: 84, Hours: 48},
-		{Rig: 96},
-		{Rig: 88},
-		{Rig: 80},
-		{Rig: 72},
-	} {
-		for _, size := range []float64{9, 8.5, leastReadPt} {
-			t.First = size
-			tries = append(tries, t)
-		}
+// drawings are the heights of rig and hours, the best first.
+var drawings = []struct{ rig, hours float64 }{{100, 60}, {90, 54}, {84, 48}, {96, 0}, {88, 0}, {80, 0}, {72, 0}, {64, 0}, {58, 0}, {52, 0}, {48, 0}, {44, 0}, {40, 0}}
+
+// contents are what is printed besides steps and figures, the most first: reasons and notes go before dangers. What is left
+// out is on the screen, and the page says so.
+func contents() []fit {
+	return []fit{
+		{Why: true, Notes: true, Signs: true, Hazards: all},
+		{Notes: true, Signs: true, Hazards: all},
+		{Signs: true, Hazards: all},
+		{Hazards: all},
+		{Signs: true, Hazards: handling},
+		{Hazards: handling},
+		{Signs: true, Hazards: none},
+		{Hazards: none},
 	}
-	for size := 7.5; size >= 5.5; size -= 0.5 { // nothing that is known is left out
-		tries = append(tries, fit{First: size, Rig: 66})
-	}
-	return tries
 }
 
-// secondTries are the settings of the second page, the best first: reasons and notes go before the type gets small,
-// dangers last. What is left out is on the screen, and the page says so.
-func secondTries() []fit {
-	var tries []fit
-	for _, t := range []struct {
-		fit
-		from, to float64
-	}{
-		{fit{Why: true, Notes: true, Signs: true, Hazards: all}, 9, leastReadPt},
-		{fit{Notes: true, Signs: true, Hazards: all}, 9, leastReadPt},
-		{fit{Signs: true, Hazards: all}, 9, 7.5},
-		{fit{Signs: true, Hazards: handling}, 8.5, 7.5},
-		{fit{Signs: true, Hazards: none}, 8, 7.5},
-		{fit{Hazards: handling}, 8, 7},
-		{fit{Hazards: none}, 7.5, 5.5},
-	} {
-		for t.Second = t.from; t.Second >= t.to; t.Second -= 0.25 {
-			tries = append(tries, t.fit)
-		}
-	}
-	return tries
-}
-
-// fitted finds how the sheet fits two pages.
+// fitted finds how the sheet fits two pages: as much as goes in type that is easily read, then that type as large as it goes.
 func fitted(s Sheet, paper Paper) fit {
 	p := newPress(paper)
 	p.dry = true
-	blockHeight := paper.block()
-	var found fit
-	for _, try := range firstTries() {
-		found = try
-		if s.first(p, 0, 0, try) <= blockHeight {
-			break
+	for _, try := range contents() {
+		for size := largestPt; size >= leastPt; size -= 0.25 {
+			if found, fits := s.fits(p, paper, try, size, leastPt); fits {
+				return found
+			}
 		}
 	}
-	for _, try := range secondTries() {
-		found.Second, found.Why, found.Notes, found.Signs, found.Hazards = try.Second, try.Why, try.Notes, try.Signs, try.Hazards
-		left := blockHeight - s.second(p, 0, 0, found)
-		if rows := int(left / logRowMM); rows >= leastLog {
-			found.LogRows = min(rows, mostLog)
+	var found fit
+	for size := leastPt; size >= smallestPt; size -= 0.25 { // nothing that is known is left out
+		var fits bool
+		if found, fits = s.fits(p, paper, fit{Hazards: none}, size, size); fits {
 			break
 		}
-		found.LogRows = max(0, int(left/logRowMM))
 	}
 	return found
+}
+
+// fits sets the second page in a size, and looks for the largest drawings and type on the first. Safety message, crew and
+// what is prepared stand on the page that has room for them.
+func (s Sheet) fits(p *press, paper Paper, try fit, size, least float64) (fit, bool) {
+	try.Second, try.First = size, least
+	emptiest := places[len(places)-1] // where that does not fit the second page, nothing does
+	if try = s.placed(p, paper, try, emptiest); try.LogRows < leastLog {
+		return try, false
+	}
+	for _, place := range places {
+		if try = s.placed(p, paper, try, place); try.LogRows < leastLog {
+			continue
+		}
+		if found, fits := s.firstFits(p, paper, try, least); fits {
+			return found, true
+		}
+	}
+	return s.firstFits(p, paper, try, least)
+}
+
+// placed puts things on one page or the other, and counts the rows that leaves to the log.
+func (s Sheet) placed(p *press, paper Paper, try, place fit) fit {
+	try.OnFirst, try.PrepareFirst = place.OnFirst, place.PrepareFirst
+	rows := int((paper.block() - s.second(p, 0, 0, try)) / logRowMM)
+	try.LogRows = max(0, min(rows, mostLog))
+	return try
+}
+
+// places are what moves to the first page, the least first.
+var places = []fit{{}, {OnFirst: 1}, {OnFirst: 2}, {PrepareFirst: true}, {OnFirst: 1, PrepareFirst: true}, {OnFirst: 2, PrepareFirst: true}}
+
+// firstFits looks for the largest drawings, and with them the largest type, that the first page takes.
+func (s Sheet) firstFits(p *press, paper Paper, try fit, least float64) (fit, bool) {
+	text := map[float64]float64{} // height without drawings, by size of type
+	for size := largestPt; size >= least; size -= 0.5 {
+		try.First, try.Rig, try.Hours = size, 0, 0
+		text[size] = s.first(p, 0, 0, try)
+	}
+	for _, d := range drawings {
+		for try.First = largestPt; try.First >= least; try.First -= 0.5 {
+			try.Rig, try.Hours = d.rig, d.hours
+			if text[try.First]+try.drawn() <= paper.block() {
+				return try, true
+			}
+		}
+	}
+	try.First = least
+	return try, false
+}
+
+// drawn is the height the drawings of the first page take.
+func (f fit) drawn() float64 {
+	if f.Hours > 0 {
+		return f.Rig + f.Hours + hoursGapMM
+	}
+	return f.Rig
 }
 
 // Class tells the printed page what is left to the screen.
@@ -135,6 +167,9 @@ func (f fit) Class() string {
 	}
 	if !f.Notes {
 		class += " without-notes"
+	}
+	if !f.Notes && !f.Signs {
+		class += " in-lines"
 	}
 	return class
 }

@@ -35,18 +35,31 @@ var pages = template.Must(template.Must(template.New("sheet").Funcs(template.Fun
 }).Parse(workingTemplate)).Parse(sheetTemplate))
 
 // slackMM is left on a page that a browser prints: it spaces a little wider than the PDF.
-const slackMM = 14.0
+const slackMM = 6.0
+
+// paged is a sheet as a page.
+type paged struct {
+	Sheet
+	Style   template.CSS
+	Figures map[string]template.HTML
+	Fit     fit
+}
+
+// Stages is the page with the work alone that stands on its first part, or on its second.
+func (p paged) Stages(first bool) paged {
+	if first {
+		p.Steps = p.onFirst(p.Fit)
+	} else {
+		p.Steps = p.onSecond(p.Fit)
+	}
+	return p
+}
 
 // HTML writes the sheet as a page: two printed ones, and for the screen the other drawings and how each
 // figure came about.
 func (s Sheet) HTML() (Page, error) {
-	set := fitted(s, Paper{Letter.Width, Letter.Height - slackMM}) // the shorter paper: what fits it fits both
-	contents := struct {
-		Sheet
-		Style   template.CSS
-		Figures map[string]template.HTML
-		Fit     fit
-	}{s, template.CSS(drawing.Style() + sheetStyle + set.style()), map[string]template.HTML{}, set} //nolint:gosec // our own files
+	set := fitted(s, Paper{Letter.Width, Letter.Height - slackMM})                                                  // the shorter paper: what fits it fits both
+	contents := paged{s, template.CSS(drawing.Style() + sheetStyle + set.style()), map[string]template.HTML{}, set} //nolint:gosec // our own files
 	drawings, err := s.drawings(set)
 	if err != nil {
 		return Page{}, err

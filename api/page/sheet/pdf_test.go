@@ -8,6 +8,7 @@ import (
 	"os/exec"
 	"path/filepath"
 	"regexp"
+	"strconv"
 	"strings"
 	"testing"
 	"unicode/utf16"
@@ -120,20 +121,27 @@ func extracted(t *testing.T, body []byte) string {
 func read(t *testing.T, body []byte) string {
 	t.Helper()
 	var text strings.Builder
-	for _, part := range bytes.Split(body, []byte("stream\n"))[1:] {
-		reader, err := zlib.NewReader(bytes.NewReader(part))
-		if err != nil {
-			continue // what follows "endstream"
-		}
-		content, err := io.ReadAll(reader)
-		if err != nil {
-			continue
-		}
+	for _, content := range contents(body) {
 		for _, shown := range regexp.MustCompile(`(?s)\(((?:\\.|[^\\)])*)\) ?Tj`).FindAllSubmatch(content, -1) {
 			text.WriteString(decoded(shown[1]) + " ")
 		}
 	}
 	return text.String()
+}
+
+// contents gives the streams of a PDF that can be unpacked: pages and fonts.
+func contents(body []byte) [][]byte {
+	var all [][]byte
+	for _, part := range bytes.Split(body, []byte("stream\n"))[1:] {
+		reader, err := zlib.NewReader(bytes.NewReader(part))
+		if err != nil {
+			continue // what follows "endstream"
+		}
+		if content, err := io.ReadAll(reader); err == nil {
+			all = append(all, content)
+		}
+	}
+	return all
 }
 
 // decoded reads a PDF string of UTF-16.
@@ -154,6 +162,40 @@ func decoded(escaped []byte) string {
 		units[i] = uint16(plain[2*i])<<8 | uint16(plain[2*i+1])
 	}
 	return string(utf16.Decode(units))
+}
+
+// No type on the two pages of A4 is smaller than 8 points, whatever the demo plans: a tired reader has to read it.
+func TestTypeIsLargeEnough(t *testing.T) {
+	t.Parallel()
+	const leastPt = 8.0
+	for name, k := range demoPlans(t) {
+		for _, units := range []measure.Units{measure.Metric, measure.Trade} {
+			k.Units = units
+			s, body := printed(t, k, sheet.A4)
+			if n := len(regexp.MustCompile(`/Type /Page\b[^s]`).FindAll(body, -1)); n != 2 {
+				t.Errorf("%s, %s: %d pages, want 2", name, units, n)
+			}
+			sizes := 0
+			for _, content := range contents(body) {
+				for _, set := range regexp.MustCompile(`/F\S+ ([0-9.]+) Tf`).FindAllSubmatch(content, -1) {
+					sizes++
+					if size, err := strconv.ParseFloat(string(set[1]), 64); err != nil || size < leastPt {
+						t.Errorf("%s, %s: type of %s points", name, units, set[1])
+					}
+				}
+			}
+			if sizes < 100 {
+				t.Errorf("%s, %s: %d settings of type were read: the reader of the test is out of date", name, units, sizes)
+			}
+			stacked := strings.NewReplacer("/", "") // of two units one stands below the other
+			text := stacked.Replace(squeezed(read(t, body)))
+			for _, want := range figures(s) {
+				if !strings.Contains(text, stacked.Replace(squeezed(want))) {
+					t.Errorf("%s, %s: the paper lacks %q", name, units, want)
+				}
+			}
+		}
+	}
 }
 
 // Whatever a plan says, it takes two pages: type shrinks and what the screen has is left to it, never a step.

@@ -1,6 +1,7 @@
 package sheet
 
 import (
+	"fmt"
 	"strings"
 
 	"codeberg.org/go-fonts/liberation/liberationsansbold"
@@ -15,6 +16,8 @@ type press struct {
 	pdf  *fpdf.Fpdf
 	size float64 // of the type, points
 	dry  bool
+
+	widths map[run]float64 // mm at a size of 1 point: the sheet is measured many times
 }
 
 // newPress embeds the fonts: what is used of them goes into the file, so that every printer has them.
@@ -26,7 +29,7 @@ func newPress(paper Paper) *press {
 	pdf.SetCellMargin(0)
 	pdf.AddUTF8FontFromBytes(drawing.Family, "", liberationsansregular.TTF)
 	pdf.AddUTF8FontFromBytes(drawing.Family, "B", liberationsansbold.TTF)
-	return &press{pdf: pdf}
+	return &press{pdf: pdf, widths: map[run]float64{}}
 }
 
 // run is a piece of a text in one weight.
@@ -41,7 +44,7 @@ func bold(text string) run  { return run{text, true} }
 const mmPerPoint = 25.4 / 72
 
 // leading is the distance of lines in mm.
-func (p *press) leading() float64 { return 1.14 * p.size * mmPerPoint }
+func (p *press) leading() float64 { return 1.12 * p.size * mmPerPoint }
 
 func (p *press) font(weight bool) {
 	style := ""
@@ -51,9 +54,25 @@ func (p *press) font(weight bool) {
 	p.pdf.SetFont(drawing.Family, style, p.size)
 }
 
+// narrow is the width of letters over that of the font: nobody sees it, and it is worth half a point of type.
+const narrow = 0.95
+
 func (p *press) width(r run) float64 {
+	w, known := p.widths[r]
+	if !known {
+		p.font(r.bold)
+		w = narrow * p.pdf.GetStringWidth(r.text) / p.size
+		p.widths[r] = w
+	}
+	return w * p.size
+}
+
+// text sets a line at a base line, its letters narrowed by horizontal scaling (ISO 32000-1, 9.3.4).
+func (p *press) text(x, base float64, r run) {
 	p.font(r.bold)
-	return p.pdf.GetStringWidth(r.text)
+	p.pdf.RawWriteStr(fmt.Sprintf("%.0f Tz", 100*narrow))
+	p.pdf.Text(x, base, r.text)
+	p.pdf.RawWriteStr("100 Tz")
 }
 
 // word is a word and how far into its line it stands.
@@ -122,8 +141,7 @@ func (p *press) write(x, y, width float64, runs ...run) float64 {
 		for i, line := range lines {
 			base := y + float64(i)*p.leading() + 0.95*p.size*mmPerPoint
 			for _, span := range joined(line) {
-				p.font(span.bold)
-				p.pdf.Text(x+span.x, base, span.text)
+				p.text(x+span.x, base, span.run)
 			}
 		}
 	}
@@ -150,8 +168,7 @@ func (p *press) line(x, y float64, toRight bool, r run) float64 {
 		if toRight {
 			x -= p.width(r)
 		}
-		p.font(r.bold)
-		p.pdf.Text(x, y+0.95*p.size*mmPerPoint, r.text)
+		p.text(x, y+0.95*p.size*mmPerPoint, r)
 	}
 	return p.leading()
 }

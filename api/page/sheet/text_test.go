@@ -3,10 +3,12 @@ package sheet_test
 import (
 	"bytes"
 	"compress/gzip"
+	"context"
 	"encoding/json"
 	"os"
 	"path/filepath"
 	"strings"
+	"sync"
 	"testing"
 
 	"rideout/api"
@@ -69,34 +71,9 @@ func holdsToItsForm(t *testing.T, name string, text []byte) int {
 // Every vessel of the demo, planned anew on few seas: the figures do not matter here, their number does.
 func TestTextOfEveryDemoVesselIsShort(t *testing.T) {
 	t.Parallel()
-	var scenario struct {
-		Plans []map[string]any `json:"plans"`
-	}
-	file := func(path string, into any) {
-		body, err := demo.FS.ReadFile(path)
-		if err != nil {
-			t.Fatal(err)
-		}
-		if err := json.Unmarshal(body, into); err != nil {
-			t.Fatal(err)
-		}
-	}
-	file("scenario.json", &scenario)
-	for _, plan := range scenario.Plans {
-		name := plan["claim"].(string)
-		body := map[string]any{"intent": plan["intent"], "position": plan["position"], "assume": map[string]any{"seeds": 2}, "rode_lengths_m": []float64{60, 120}}
-		for part, folder := range map[string]string{"vessel": "vessels", "gear": "gear", "forecast": "forecasts"} {
-			if named, ok := plan[part].(string); ok {
-				var tree any
-				file(folder+"/"+named+".json", &tree)
-				body[part] = tree
-			}
-		}
-		sent, err := json.Marshal(body)
-		if err != nil {
-			t.Fatal(err)
-		}
-		text := planned(t, sent)
+	for name, k := range demoPlans(t) {
+		k.Units = measure.Trade
+		text := made(t, k).Text()
 		t.Logf("%s: %d bytes, %d gzip coded", name, len(text), holdsToItsForm(t, name, text))
 		for _, want := range []string{"SKIPPER DECIDES", "PAY OUT", "OUT OF DATE AFTER", "WEAKEST", "ID 0194"} {
 			if !bytes.Contains(text, []byte(want)) {
@@ -106,25 +83,72 @@ func TestTextOfEveryDemoVesselIsShort(t *testing.T) {
 	}
 }
 
-func planned(t *testing.T, body []byte) []byte {
+// demoPlans computes what the demo plans, once for all tests.
+func demoPlans(t *testing.T) map[string]sheet.Kept {
 	t.Helper()
+	plans, err := computedDemo()
+	if err != nil {
+		t.Fatal(err)
+	}
+	return plans
+}
+
+var computedDemo = sync.OnceValues(func() (map[string]sheet.Kept, error) {
+	file := func(path string) (tree map[string]any, err error) {
+		body, err := demo.FS.ReadFile(path)
+		if err == nil {
+			err = json.Unmarshal(body, &tree)
+		}
+		return tree, err
+	}
+	scenario, err := file("scenario.json")
+	if err != nil {
+		return nil, err
+	}
+	all := map[string]sheet.Kept{}
+	for _, item := range scenario["plans"].([]any) {
+		plan := item.(map[string]any)
+		body := map[string]any{"assume": map[string]any{"seeds": 2}, "rode_lengths_m": []float64{60, 120}}
+		for part, folder := range map[string]string{"vessel": "vessels", "gear": "gear", "forecast": "forecasts"} {
+			if named, ok := plan[part].(string); ok {
+				if body[part], err = file(folder + "/" + named + ".json"); err != nil {
+					return nil, err
+				}
+			}
+		}
+		for _, part := range []string{"intent", "position", "wish", "crew"} {
+			if plan[part] != nil {
+				body[part] = plan[part]
+			}
+		}
+		sent, err := json.Marshal(body)
+		if err != nil {
+			return nil, err
+		}
+		if all[plan["claim"].(string)], err = planned(sent); err != nil {
+			return nil, err
+		}
+	}
+	return all, nil
+})
+
+// planned computes a plan and gives it as the history keeps it.
+func planned(body []byte) (k sheet.Kept, err error) {
 	request, err := api.DecodePlan(body)
 	if err != nil {
-		t.Fatal(err)
+		return k, err
 	}
-	plan, _, err := planner.Compute(t.Context(), request)
+	plan, steps, err := planner.Compute(context.Background(), request)
 	if err != nil {
-		t.Fatal(err)
+		return k, err
 	}
 	plan.ID, plan.InputSHA256 = "01945d2c-7c00-7000-8000-000000000001", strings.Repeat("0123456789abcdef", 4)
-	k := sheet.Kept{Units: measure.Trade}
-	if k.Answer, err = json.Marshal(plan); err != nil {
-		t.Fatal(err)
+	for from, into := range map[any]*[]byte{&plan: &k.Answer, &request: &k.Inputs, &steps: &k.Working} {
+		if *into, err = json.Marshal(from); err != nil {
+			return k, err
+		}
 	}
-	if k.Inputs, err = json.Marshal(request); err != nil {
-		t.Fatal(err)
-	}
-	return made(t, k).Text()
+	return k, nil
 }
 
 // A plan with very much to say is cut, the least needed first, and says so.

@@ -1,0 +1,2 @@
+DROP TABLE log_checkpoints;
+DROP TABLE log_hashes;
