@@ -18,16 +18,19 @@ import (
 	"github.com/google/uuid"
 	"github.com/labstack/echo/v4"
 
+	"rideout/api/limit"
 	"rideout/api/page"
+	"rideout/api/token"
 	"rideout/service"
 )
 
-// Config is what the API needs. Plans, Registers, Events, Forecasts, Keys, Witness, Keyring and Ping must be set; Log, Clock and NewID have sane
+// Config is what the API needs. Plans, Registers, Events, Emergency, Forecasts, Keys, Witness, Keyring and Ping must be set; Log, Clock and NewID have sane
 // defaults.
 type Config struct {
 	Plans     *service.Plans
 	Registers *service.Registers
 	Events    *service.Events
+	Emergency *service.Emergency
 	Keys      *service.Keys
 	Witness   *service.Witness
 	Forecasts *service.AreaForecasts
@@ -38,6 +41,8 @@ type Config struct {
 	Clock     func() time.Time
 	NewID     func() uuid.UUID // names requests
 	Beat      time.Duration    // between the comments of a silent stream; 0: 15 s
+	Tokens    *token.Verifier  // of an issuer whose bearer tokens are taken; nil: none are
+	Limits    *limit.Config    // requests a minute; nil: limit.Default
 }
 
 // API serves the contract. It is an http.Handler, safe for concurrent use.
@@ -45,6 +50,7 @@ type API struct {
 	plans        *service.Plans
 	registers    *service.Registers
 	events       *service.Events
+	emergency    *service.Emergency
 	witness      *service.Witness
 	forecasts    *service.AreaForecasts
 	streams      streamCount
@@ -53,6 +59,8 @@ type API struct {
 	now          func() time.Time
 	keys         *service.Keys
 	keyring      *keyCache
+	tokens       *token.Verifier // nil: no issuer
+	limits       *limit.Limiter
 	ping         func(context.Context) error
 	log          *slog.Logger
 	newID        func() uuid.UUID
@@ -64,14 +72,15 @@ type API struct {
 
 // New makes the API.
 func New(cfg Config) (*API, error) {
-	if cfg.Plans == nil || cfg.Registers == nil || cfg.Events == nil || cfg.Forecasts == nil || cfg.Keys == nil || cfg.Witness == nil || cfg.Keyring == nil || cfg.Ping == nil {
-		return nil, errors.New("make the api: plans, registers, events, forecasts, keys, witness, keyring and ping must be set")
+	if cfg.Plans == nil || cfg.Registers == nil || cfg.Events == nil || cfg.Emergency == nil || cfg.Forecasts == nil || cfg.Keys == nil || cfg.Witness == nil || cfg.Keyring == nil || cfg.Ping == nil {
+		return nil, errors.New("make the api: plans, registers, events, emergency, forecasts, keys, witness, keyring and ping must be set")
 	}
 	doc, err := contract()
 	if err != nil {
 		return nil, err
 	}
 	a := &API{plans: cfg.Plans, registers: cfg.Registers, ping: cfg.Ping, log: cfg.Log, newID: cfg.NewID, now: cfg.Clock, echo: echo.New()}
+	a.emergency = cfg.Emergency
 	a.forecasts, a.witness = cfg.Forecasts, cfg.Witness
 	a.events, a.beat, a.stopping = cfg.Events, cfg.Beat, make(chan struct{})
 	if a.beat == 0 {
@@ -87,6 +96,7 @@ func New(cfg Config) (*API, error) {
 		a.now = time.Now
 	}
 	a.keys, a.keyring = cfg.Keys, &keyCache{keyring: cfg.Keyring, now: a.now, log: a.log}
+	a.tokens, a.limits = cfg.Tokens, limit.New(or(cfg.Limits, limit.Default))
 	if a.contractJSON, err = doc.MarshalJSON(); err != nil {
 		return nil, fmt.Errorf("write the contract as JSON: %w", err)
 	}

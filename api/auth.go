@@ -51,7 +51,16 @@ func (a *API) requireKey(next echo.HandlerFunc) echo.HandlerFunc {
 		if !strings.EqualFold(scheme, "Bearer") {
 			return unauthenticated("there is no key; send it as Authorization: Bearer ro_...")
 		}
-		key, err := service.ParseKey(strings.TrimSpace(text))
+		text = strings.TrimSpace(text)
+		if a.isToken(text) {
+			known, err := a.callerByToken(r.Context(), text)
+			if err != nil {
+				return err
+			}
+			c.SetRequest(r.WithContext(context.WithValue(r.Context(), callerKey{}, known)))
+			return next(c)
+		}
+		key, err := service.ParseKey(text)
 		if err != nil {
 			return unauthenticated("the key is mistyped or cut: its form or checksum is wrong")
 		}

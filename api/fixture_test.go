@@ -26,9 +26,10 @@ func newStoredWorld(t *testing.T) (*world, *store.Store, string) {
 	s := storetest.Open(t, url)
 	w := newWorldWith(t, func(c *api.Config) {
 		c.Plans.History, c.Registers.History, c.Keys.History, c.Events.Log, c.Keyring, c.Ping = s, s, s, s, s, s.Ping
-		c.Forecasts.History, c.Forecasts.Book = s, s
+		c.Emergency.Lender, c.Emergency.History = s, s
+		c.Forecasts.History, c.Forecasts.Book, c.Witness.Log = s, s, s
 	})
-	for name, key := range map[string]*string{"Hamna charter": &w.key, "Skarv rescue": &w.other} {
+	for name, key := range map[string]*string{"Hamna charter": &w.key, "Skarv rescue": &w.other, "Lomvi charter": &w.lender} {
 		org, err := s.AddOrganisation(t.Context(), name)
 		if err != nil {
 			t.Fatal(err)
@@ -69,6 +70,8 @@ func (l letter) whole(t *testing.T) string {
 
 // letters has something good to send to each operation that needs something.
 var letters = map[string]letter{
+	"GET /v1/log/proofs/inclusion":           {query: "?seq=1"},
+	"GET /v1/log/proofs/consistency":         {query: "?from=1"},
 	"POST /v1/calculations":                  {body: "the example"},
 	"POST /v1/plans":                         {body: "the example"},
 	"GET /v1/plans/{id}/changes":             {query: "?from={id}"},
@@ -89,6 +92,9 @@ var letters = map[string]letter{
 	"PUT /v1/deployments/{id}/retrieval":     {body: retrievalBody},
 	"POST /v1/incidents":                     {body: incidentBody},
 	"PATCH /v1/incidents/{id}":               {body: `{"severity": "serious"}`},
+	"POST /v1/emergency-access":              {body: `{"mmsi": "` + lentMMSI + `", "reason": "red flares sighted off Skarv"}`},
+	"GET /v1/emergency-access/{id}/drift":    {query: "?at=2026-01-12T12:10:00Z"},
+	"PUT /v1/emergency-access/{id}/review":   {body: `{"words": "Justified."}`},
 	"POST /v1/keys":                          {body: keyBody},
 	"POST /v1/forecasts":                     {body: "the area forecast"},
 	"POST /v1/keys/{id}/rotation":            {body: `{}`},
@@ -109,6 +115,8 @@ func (w *world) things() map[string]string {
 	gear := keep(w.add(vessel+"/gear", rodeBody))
 	keep(w.add(gear+"/inspections", inspectionBody))
 	keep(w.add(vessel+"/drills", drillBody))
+	w.add(vessel+"/drills", drilled)
+	ids["people"] = ada
 	body := strings.Replace(exampleBody(w.t), `"vessel":`, `"vessel_id": "`+ids["vessels"]+`", "vessel_was":`, 1)
 	plan := keep(w.add("/v1/plans", withoutMember(w.t, body, "vessel_was")))
 	deployment := keep(w.add(plan+"/deployments", deploymentBody))
@@ -117,9 +125,50 @@ func (w *world) things() map[string]string {
 		w.t.Fatalf("retrieval: %d %s", answer.StatusCode, text(w.t, answer))
 	}
 	keep(w.add("/v1/incidents", incidentBody))
-	keep(w.add("/v1/keys", keyBody))
 	keep(w.add("/v1/forecasts", areaForecastBody(w.t)))
+	w.renew(ids)
 	return ids
+}
+
+// lentMMSI is of the vessel of the third organisation, which it lends.
+const lentMMSI = "231000005"
+
+// renew records anew what a call may have ended: a key, an access, and one to review.
+func (w *world) renew(ids map[string]string) {
+	w.t.Helper()
+	ids["keys"] = strings.TrimPrefix(w.add("/v1/keys", keyBody), "/v1/keys/")
+	if ids["lent"] == "" {
+		w.lend(ids)
+	}
+	const path = "/v1/emergency-access"
+	ids["emergency-access"] = strings.TrimPrefix(w.add(path, letters["POST "+path].body), path+"/")
+	if answer := w.do(http.MethodGet, path+"/"+ids[path+"/{id}/review"], ""); answer.StatusCode == http.StatusOK {
+		return // it can be reviewed again by the same words
+	}
+	mmsi := fmt.Sprintf("231%06d", 100+len(ids["vessels"])+w.added)
+	w.add("/v1/vessels", strings.Replace(ternBody, "231000000", mmsi, 1))
+	asLender := []string{"Authorization", "Bearer " + w.lender, "Idempotency-Key", mmsi}
+	opened := w.do(http.MethodPost, path, strings.Replace(letters["POST "+path].body, lentMMSI, mmsi, 1), asLender...)
+	address := opened.Header.Get("Location")
+	if ended := w.do(http.MethodDelete, address, "", asLender...); opened.StatusCode != http.StatusCreated || ended.StatusCode != http.StatusOK {
+		w.t.Fatalf("an access to review: %d %s, ended %d", opened.StatusCode, text(w.t, opened), ended.StatusCode)
+	}
+	ids[path+"/{id}/review"] = strings.TrimPrefix(address, path+"/")
+}
+
+// lend records the third organisation's vessel and a plan for her, once.
+func (w *world) lend(ids map[string]string) {
+	w.t.Helper()
+	post := func(path, body string) string {
+		answer := w.do(http.MethodPost, path, body, "Authorization", "Bearer "+w.lender, "Idempotency-Key", "lent"+strings.ReplaceAll(path, "/", "-"))
+		if answer.StatusCode != http.StatusCreated {
+			w.t.Fatalf("lend: %d %s", answer.StatusCode, text(w.t, answer))
+		}
+		return answer.Header.Get("Location")
+	}
+	ids["lent"] = strings.TrimPrefix(post("/v1/vessels", strings.Replace(ternBody, "231000000", lentMMSI, 1)), "/v1/vessels/")
+	body := strings.Replace(exampleBody(w.t), `"vessel":`, `"vessel_id": "`+ids["lent"]+`", "vessel_was":`, 1)
+	post("/v1/plans", withoutMember(w.t, body, "vessel_was"))
 }
 
 // call is a good request for an operation of the contract, with the ids of things.
@@ -128,7 +177,10 @@ func (w *world) call(method, path string, ids map[string]string, headers ...stri
 	l := letters[method+" "+path]
 	target := path + l.query
 	if strings.Contains(path, "{id}") {
-		id := ids[strings.Split(path, "/")[2]]
+		id := ids[path] // where one path needs another than the rest of its kind
+		if id == "" {
+			id = ids[strings.Split(path, "/")[2]]
+		}
 		if id == "" {
 			w.t.Fatalf("%s %s: there is no id to send: record one in things", method, path)
 		}

@@ -23,6 +23,7 @@ import (
 	"github.com/google/uuid"
 
 	"rideout/api"
+	"rideout/api/limit"
 	"rideout/openapi"
 	"rideout/service"
 	"rideout/service/ledger"
@@ -34,8 +35,11 @@ var update = flag.Bool("update", false, "write the golden files anew")
 
 var noon = time.Date(2026, 1, 12, 12, 0, 0, 0, time.UTC)
 
-// ourKey opens nothing but tests. It is always the same, because its name stands in what it records.
-const ourKey = "ro_91m3hrxe_1mzqgcwkpkemaqt0s5ycjzra43byf1x7ajbqd11"
+// These keys open nothing but tests. They are always the same, because their names stand in what they record.
+const (
+	ourKey   = "ro_91m3hrxe_1mzqgcwkpkemaqt0s5ycjzra43byf1x7ajbqd11"
+	otherKey = "ro_f3psamqz_2xd52m8417x6p1zcbcy3y4g3z1gdbnngaa06np1"
+)
 
 // world is an API over a history in memory, with clock and ids that are always the same.
 type world struct {
@@ -44,6 +48,7 @@ type world struct {
 	history *servicetest.History
 	key     string
 	other   string // a key of another organisation
+	lender  string // a key of a third one, whose vessel is lent
 	log     *lockedBuffer
 
 	plans     *service.Plans
@@ -73,10 +78,14 @@ func newWorldWith(t *testing.T, change func(*api.Config)) *world {
 	if err != nil {
 		t.Fatal(err)
 	}
-	other := service.NewKey()
+	other, err := service.ParseKey(otherKey)
+	if err != nil {
+		t.Fatal(err)
+	}
+	lender := service.NewKey()
 	w := &world{
-		t: t, history: &servicetest.History{}, key: key.Reveal(), other: other.Reveal(), log: &lockedBuffer{}, now: noon, compute: samplePlan,
-		holders: map[string]service.OrgID{string(key.Hash()): uuid.UUID{1}, string(other.Hash()): uuid.UUID{2}},
+		t: t, history: &servicetest.History{}, key: key.Reveal(), other: other.Reveal(), lender: lender.Reveal(), log: &lockedBuffer{}, now: noon, compute: samplePlan,
+		holders: map[string]service.OrgID{string(key.Hash()): uuid.UUID{1}, string(other.Hash()): uuid.UUID{2}, string(lender.Hash()): {3}},
 	}
 	plans := &service.Plans{
 		History: w.history, Clock: w.clock, NewID: counter("00000000-0000-7000-8000-%012d"),
@@ -89,8 +98,11 @@ func newWorldWith(t *testing.T, change func(*api.Config)) *world {
 	registers := &service.Registers{History: w.history, Clock: w.clock, NewID: counter("00000000-0000-7000-a000-%012d"), Salt: salts()}
 	w.keys = &service.Keys{History: w.history, Clock: w.clock, NewID: counter("00000000-0000-7000-c000-%012d")}
 	config := api.Config{
-		Plans: plans, Registers: registers, Forecasts: w.forecasts, Events: &service.Events{Log: w.history, Clock: w.clock}, Beat: 20 * time.Millisecond, Keys: w.keys, Witness: &service.Witness{Log: w.history, Clock: w.clock, Signer: theSigner()}, Keyring: w, Ping: func(context.Context) error { return w.pingErr }, Cautions: []string{"Keep feet clear of the rode."},
+		Plans: plans, Registers: registers, Forecasts: w.forecasts, Events: &service.Events{Log: w.history, Clock: w.clock},
+		Emergency: &service.Emergency{Lender: w.history, History: w.history, Clock: w.clock, NewID: counter("00000000-0000-7000-8e00-%012d")},
+		Beat:      20 * time.Millisecond, Keys: w.keys, Witness: &service.Witness{Log: w.history, Clock: w.clock, Signer: theSigner()}, Keyring: w, Ping: func(context.Context) error { return w.pingErr }, Cautions: []string{"Keep feet clear of the rode."},
 		Log: slog.New(slog.NewJSONHandler(w.log, nil)), Clock: w.clock, NewID: counter("00000000-0000-4000-9000-%012d"),
+		Limits: &limit.Config{},
 	}
 	change(&config)
 	made, err := api.New(config)
@@ -234,7 +246,7 @@ func checkAnswer(t *testing.T, r *http.Request, answer *http.Response, body []by
 	input := &openapi3filter.ResponseValidationInput{
 		RequestValidationInput: &openapi3filter.RequestValidationInput{Request: r, PathParams: params, Route: &routers.Route{Spec: theContract(), Path: path, PathItem: item, Method: r.Method, Operation: item.GetOperation(r.Method)}},
 		Status:                 answer.StatusCode, Header: answer.Header, Body: io.NopCloser(bytes.NewReader(body)),
-		Options: &openapi3filter.Options{IncludeResponseStatus: true, MultiError: true, ExcludeResponseBody: !strings.Contains(answer.Header.Get("Content-Type"), "json")},
+		Options: &openapi3filter.Options{IncludeResponseStatus: true, MultiError: true, ExcludeResponseBody: !isJSON(answer.Header.Get("Content-Type"))},
 	}
 	if err := openapi3filter.ValidateResponse(t.Context(), input); err != nil {
 		t.Errorf("%s %s answered %d outside the contract: %v\n%s", r.Method, r.URL, answer.StatusCode, err, body)
@@ -359,4 +371,10 @@ func salts() func() ledger.Salt {
 		copy(s[:], id[:])
 		return s
 	}
+}
+
+// isJSON tells whether a media type is one JSON text.
+func isJSON(kind string) bool {
+	kind, _, _ = strings.Cut(kind, ";")
+	return kind == "application/json" || strings.HasSuffix(kind, "+json")
 }

@@ -47,6 +47,9 @@ var answers = map[service.Kind]struct {
 	service.KindUnmatched:    {http.StatusPreconditionRequired, "The change does not say what it starts from", 0},
 	service.KindNotReferable: {http.StatusUnprocessableEntity, "The body refers to what is not there", 0},
 	kindManyStreams:          {http.StatusTooManyRequests, "Too many streams", 15},
+	kindLimited:              {http.StatusTooManyRequests, "Too many requests", 1},
+	service.KindAccessEnded:  {http.StatusGone, "The emergency access is over", 0},
+	service.KindConflict:     {http.StatusConflict, "It does not fit what is there", 0},
 	service.KindGone:         {http.StatusGone, "Events were missed", 0},
 	service.KindAltered:      {http.StatusInternalServerError, "The log was altered", 0},
 	service.KindUnsigned:     {http.StatusServiceUnavailable, "There is no key to sign with", 0},
@@ -131,12 +134,16 @@ func routedKind(status int) (service.Kind, string) {
 func writeProblem(c echo.Context, err error) error {
 	p := problemOf(err)
 	p.RequestId = requestID(c)
+	after := answers[service.Kind(p.Code)].retryAfterS
+	if limited := (*limitedError)(nil); errors.As(err, &limited) {
+		after = limited.afterS
+	}
 	body, err := json.Marshal(p)
 	if err != nil {
 		return err
 	}
 	header := c.Response().Header()
-	if after := answers[service.Kind(p.Code)].retryAfterS; after > 0 {
+	if after > 0 {
 		header.Set("Retry-After", strconv.Itoa(after))
 	}
 	if p.Code == openapi.ProblemCode(kindUnauthenticated) {

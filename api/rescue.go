@@ -3,12 +3,26 @@ package api
 import (
 	"context"
 	"net/http"
+	"time"
+
+	"github.com/google/uuid"
+
+	"rideout/service"
 )
 
 func (h handlers) GetStormPlan(ctx context.Context, r GetStormPlanRequestObject) (GetStormPlanResponseObject, error) {
-	short, err := h.plans.StormPlan(ctx, org(ctx), r.Id)
+	return stormPlan(ctx, h.plans, org(ctx), r.Id)
+}
+
+func (h handlers) GetWhereabouts(ctx context.Context, r GetWhereaboutsRequestObject) (GetWhereaboutsResponseObject, error) {
+	return whereabouts(ctx, h.plans, org(ctx), r.Id, utc(r.Params.At))
+}
+
+// stormPlan answers a vessel's plan in force in short.
+func stormPlan(ctx context.Context, plans *service.Plans, owner service.OrgID, vessel uuid.UUID) (document, error) {
+	short, err := plans.StormPlan(ctx, owner, vessel)
 	if err != nil {
-		return nil, err
+		return document{}, err
 	}
 	answer, err := jsonDocument(short)
 	if preferred(ctx, "application/json", "text/plain") == "text/plain" {
@@ -18,10 +32,11 @@ func (h handlers) GetStormPlan(ctx context.Context, r GetStormPlanRequestObject)
 	return answer, err
 }
 
-func (h handlers) GetWhereabouts(ctx context.Context, r GetWhereaboutsRequestObject) (GetWhereaboutsResponseObject, error) {
-	where, err := h.plans.Whereabouts(ctx, org(ctx), r.Id, utc(r.Params.At))
+// whereabouts answers where a vessel would be.
+func whereabouts(ctx context.Context, plans *service.Plans, owner service.OrgID, vessel uuid.UUID, at time.Time) (document, error) {
+	where, err := plans.Whereabouts(ctx, owner, vessel, at)
 	if err != nil {
-		return nil, err
+		return document{}, err
 	}
 	answer, err := jsonDocument(where)
 	answer.header = map[string]string{"Cache-Control": "private, no-cache"}

@@ -44,6 +44,15 @@ func (a *API) routes() []Route {
 		{http.MethodGet, "/v1/vessels/{id}/storm-plan", "plans:read", w.GetStormPlan},
 		{http.MethodGet, "/v1/vessels/{id}/drift", "plans:read", w.GetWhereabouts},
 
+		{http.MethodPost, "/v1/emergency-access", "rescue:emergency", w.OpenEmergencyAccess},
+		{http.MethodGet, "/v1/emergency-access", "audit:read", w.ListEmergencyAccess},
+		{http.MethodGet, "/v1/emergency-access/{id}", "audit:read", w.GetEmergencyAccess},
+		{http.MethodDelete, "/v1/emergency-access/{id}", "rescue:emergency", w.EndEmergencyAccess},
+		{http.MethodGet, "/v1/emergency-access/{id}/storm-plan", "rescue:emergency", w.GetLentStormPlan},
+		{http.MethodGet, "/v1/emergency-access/{id}/drift", "rescue:emergency", w.GetLentWhereabouts},
+		{http.MethodGet, "/v1/emergency-access/{id}/vessel", "rescue:emergency", w.GetLentVessel},
+		{http.MethodPut, "/v1/emergency-access/{id}/review", "admin", w.ReviewEmergencyAccess},
+
 		{http.MethodPost, "/v1/vessels", "registers:write", w.RegisterVessel},
 		{http.MethodGet, "/v1/vessels", "plans:read", w.ListVessels},
 		{http.MethodGet, "/v1/vessels/{id}", "plans:read", w.GetVessel},
@@ -126,7 +135,7 @@ func (a *API) register(doc *openapi3.T) error {
 		}
 		var through []echo.MiddlewareFunc
 		if !r.Open() {
-			through = append(through, a.requireKey, require(r.Scope), check)
+			through = append(through, a.requireKey, a.limit(r), require(r.Scope), check)
 		}
 		methods := []string{r.Method}
 		if r.Method == http.MethodGet {

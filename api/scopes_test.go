@@ -116,7 +116,7 @@ func TestOnlyTheScopeOfTheContractPasses(t *testing.T) {
 					}
 				}
 			}
-			ids["keys"] = strings.TrimPrefix(w.add("/v1/keys", keyBody), "/v1/keys/") // one that is not revoked
+			w.renew(ids)
 		}
 	}
 	if want := 8 * 50; tried < want {
@@ -199,7 +199,7 @@ func TestForeignIDsAreNotFound(t *testing.T) {
 			if answer := w.serve(w.call(method, path, ids)); answer.StatusCode >= 300 {
 				t.Errorf("%s %s with its own id: %d %s", method, path, answer.StatusCode, text(t, answer))
 			}
-			ids["keys"] = strings.TrimPrefix(w.add("/v1/keys", keyBody), "/v1/keys/")
+			w.renew(ids)
 		}
 	}
 	if want := 30; tried < want {

@@ -59,6 +59,30 @@ type ServerInterface interface {
 	// ChangeDrill Correct a drill
 	// (PATCH /v1/drills/{id})
 	ChangeDrill(ctx echo.Context, id EntityID, params ChangeDrillParams) error
+	// ListEmergencyAccess List emergency accesses, asked for or granted, newest first
+	// (GET /v1/emergency-access)
+	ListEmergencyAccess(ctx echo.Context, params ListEmergencyAccessParams) error
+	// OpenEmergencyAccess Open an emergency access to a vessel of another organisation
+	// (POST /v1/emergency-access)
+	OpenEmergencyAccess(ctx echo.Context, params OpenEmergencyAccessParams) error
+	// EndEmergencyAccess End an emergency access before it expires
+	// (DELETE /v1/emergency-access/{id})
+	EndEmergencyAccess(ctx echo.Context, id EntityID) error
+	// GetEmergencyAccess Read an emergency access, with what was read through it
+	// (GET /v1/emergency-access/{id})
+	GetEmergencyAccess(ctx echo.Context, id EntityID) error
+	// GetLentWhereabouts Read where the vessel of an emergency access would be
+	// (GET /v1/emergency-access/{id}/drift)
+	GetLentWhereabouts(ctx echo.Context, id EntityID, params GetLentWhereaboutsParams) error
+	// ReviewEmergencyAccess Close the review of an emergency access
+	// (PUT /v1/emergency-access/{id}/review)
+	ReviewEmergencyAccess(ctx echo.Context, id EntityID) error
+	// GetLentStormPlan Read the storm plan of the vessel of an emergency access
+	// (GET /v1/emergency-access/{id}/storm-plan)
+	GetLentStormPlan(ctx echo.Context, id EntityID) error
+	// GetLentVessel Read the particulars of the vessel of an emergency access
+	// (GET /v1/emergency-access/{id}/vessel)
+	GetLentVessel(ctx echo.Context, id EntityID) error
 	// ListEvents List what happened, in order
 	// (GET /v1/events)
 	ListEvents(ctx echo.Context, params ListEventsParams) error
@@ -633,6 +657,174 @@ func (w *ServerInterfaceWrapper) ChangeDrill(ctx echo.Context) error {
 
 	// Invoke the callback with all the unmarshaled arguments
 	err = w.Handler.ChangeDrill(ctx, id, params)
+	return err
+}
+
+// ListEmergencyAccess converts echo context to params.
+func (w *ServerInterfaceWrapper) ListEmergencyAccess(ctx echo.Context) error {
+	var err error
+
+	// Parameter object where we will unmarshal all parameters from the context
+	var params ListEmergencyAccessParams
+	// ------------- Optional query parameter "review" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "review", ctx.QueryParams(), &params.Review, runtime.BindQueryParameterOptions{Type: "string", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter review: %s", err))
+	}
+
+	// ------------- Optional query parameter "limit" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "limit", ctx.QueryParams(), &params.Limit, runtime.BindQueryParameterOptions{Type: "integer", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter limit: %s", err))
+	}
+
+	// ------------- Optional query parameter "cursor" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "cursor", ctx.QueryParams(), &params.Cursor, runtime.BindQueryParameterOptions{Type: "string", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter cursor: %s", err))
+	}
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.ListEmergencyAccess(ctx, params)
+	return err
+}
+
+// OpenEmergencyAccess converts echo context to params.
+func (w *ServerInterfaceWrapper) OpenEmergencyAccess(ctx echo.Context) error {
+	var err error
+
+	// Parameter object where we will unmarshal all parameters from the context
+	var params OpenEmergencyAccessParams
+
+	headers := ctx.Request().Header
+	// ------------- Required header parameter "Idempotency-Key" -------------
+	if valueList, found := headers[http.CanonicalHeaderKey("Idempotency-Key")]; found {
+		var IdempotencyKey IdempotencyKey
+		n := len(valueList)
+		if n != 1 {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Expected one value for Idempotency-Key, got %d", n))
+		}
+
+		err = runtime.BindStyledParameterWithOptions("simple", "Idempotency-Key", valueList[0], &IdempotencyKey, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: true, Type: "string", Format: ""})
+		if err != nil {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter Idempotency-Key: %s", err))
+		}
+
+		params.IdempotencyKey = IdempotencyKey
+	} else {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Header parameter Idempotency-Key is required, but not found"))
+	}
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.OpenEmergencyAccess(ctx, params)
+	return err
+}
+
+// EndEmergencyAccess converts echo context to params.
+func (w *ServerInterfaceWrapper) EndEmergencyAccess(ctx echo.Context) error {
+	var err error
+	// ------------- Path parameter "id" -------------
+	var id EntityID
+
+	err = runtime.BindStyledParameterWithOptions("simple", "id", ctx.Param("id"), &id, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationPath, Explode: false, Required: true, Type: "string", Format: "uuid", ValueIsUnescaped: ctx.Request().URL.RawPath == ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter id: %s", err))
+	}
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.EndEmergencyAccess(ctx, id)
+	return err
+}
+
+// GetEmergencyAccess converts echo context to params.
+func (w *ServerInterfaceWrapper) GetEmergencyAccess(ctx echo.Context) error {
+	var err error
+	// ------------- Path parameter "id" -------------
+	var id EntityID
+
+	err = runtime.BindStyledParameterWithOptions("simple", "id", ctx.Param("id"), &id, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationPath, Explode: false, Required: true, Type: "string", Format: "uuid", ValueIsUnescaped: ctx.Request().URL.RawPath == ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter id: %s", err))
+	}
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.GetEmergencyAccess(ctx, id)
+	return err
+}
+
+// GetLentWhereabouts converts echo context to params.
+func (w *ServerInterfaceWrapper) GetLentWhereabouts(ctx echo.Context) error {
+	var err error
+	// ------------- Path parameter "id" -------------
+	var id EntityID
+
+	err = runtime.BindStyledParameterWithOptions("simple", "id", ctx.Param("id"), &id, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationPath, Explode: false, Required: true, Type: "string", Format: "uuid", ValueIsUnescaped: ctx.Request().URL.RawPath == ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter id: %s", err))
+	}
+
+	// Parameter object where we will unmarshal all parameters from the context
+	var params GetLentWhereaboutsParams
+	// ------------- Optional query parameter "at" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "at", ctx.QueryParams(), &params.At, runtime.BindQueryParameterOptions{Type: "string", Format: "date-time"})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter at: %s", err))
+	}
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.GetLentWhereabouts(ctx, id, params)
+	return err
+}
+
+// ReviewEmergencyAccess converts echo context to params.
+func (w *ServerInterfaceWrapper) ReviewEmergencyAccess(ctx echo.Context) error {
+	var err error
+	// ------------- Path parameter "id" -------------
+	var id EntityID
+
+	err = runtime.BindStyledParameterWithOptions("simple", "id", ctx.Param("id"), &id, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationPath, Explode: false, Required: true, Type: "string", Format: "uuid", ValueIsUnescaped: ctx.Request().URL.RawPath == ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter id: %s", err))
+	}
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.ReviewEmergencyAccess(ctx, id)
+	return err
+}
+
+// GetLentStormPlan converts echo context to params.
+func (w *ServerInterfaceWrapper) GetLentStormPlan(ctx echo.Context) error {
+	var err error
+	// ------------- Path parameter "id" -------------
+	var id EntityID
+
+	err = runtime.BindStyledParameterWithOptions("simple", "id", ctx.Param("id"), &id, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationPath, Explode: false, Required: true, Type: "string", Format: "uuid", ValueIsUnescaped: ctx.Request().URL.RawPath == ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter id: %s", err))
+	}
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.GetLentStormPlan(ctx, id)
+	return err
+}
+
+// GetLentVessel converts echo context to params.
+func (w *ServerInterfaceWrapper) GetLentVessel(ctx echo.Context) error {
+	var err error
+	// ------------- Path parameter "id" -------------
+	var id EntityID
+
+	err = runtime.BindStyledParameterWithOptions("simple", "id", ctx.Param("id"), &id, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationPath, Explode: false, Required: true, Type: "string", Format: "uuid", ValueIsUnescaped: ctx.Request().URL.RawPath == ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter id: %s", err))
+	}
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.GetLentVessel(ctx, id)
 	return err
 }
 
@@ -2504,6 +2696,14 @@ func RegisterHandlersWithOptions(router EchoRouter, si ServerInterface, options 
 	router.GET(options.BaseURL+"/v1/plans/:id/changes", wrapper.GetPlanChanges, options.OperationMiddlewares["getPlanChanges"]...)
 	router.GET(options.BaseURL+"/v1/vessels/:id/storm-plan", wrapper.GetStormPlan, options.OperationMiddlewares["getStormPlan"]...)
 	router.GET(options.BaseURL+"/v1/vessels/:id/drift", wrapper.GetWhereabouts, options.OperationMiddlewares["getWhereabouts"]...)
+	router.GET(options.BaseURL+"/v1/emergency-access", wrapper.ListEmergencyAccess, options.OperationMiddlewares["listEmergencyAccess"]...)
+	router.POST(options.BaseURL+"/v1/emergency-access", wrapper.OpenEmergencyAccess, options.OperationMiddlewares["openEmergencyAccess"]...)
+	router.DELETE(options.BaseURL+"/v1/emergency-access/:id", wrapper.EndEmergencyAccess, options.OperationMiddlewares["endEmergencyAccess"]...)
+	router.GET(options.BaseURL+"/v1/emergency-access/:id", wrapper.GetEmergencyAccess, options.OperationMiddlewares["getEmergencyAccess"]...)
+	router.GET(options.BaseURL+"/v1/emergency-access/:id/storm-plan", wrapper.GetLentStormPlan, options.OperationMiddlewares["getLentStormPlan"]...)
+	router.GET(options.BaseURL+"/v1/emergency-access/:id/drift", wrapper.GetLentWhereabouts, options.OperationMiddlewares["getLentWhereabouts"]...)
+	router.GET(options.BaseURL+"/v1/emergency-access/:id/vessel", wrapper.GetLentVessel, options.OperationMiddlewares["getLentVessel"]...)
+	router.PUT(options.BaseURL+"/v1/emergency-access/:id/review", wrapper.ReviewEmergencyAccess, options.OperationMiddlewares["reviewEmergencyAccess"]...)
 	router.GET(options.BaseURL+"/v1/vessels", wrapper.ListVessels, options.OperationMiddlewares["listVessels"]...)
 	router.POST(options.BaseURL+"/v1/vessels", wrapper.RegisterVessel, options.OperationMiddlewares["registerVessel"]...)
 	router.GET(options.BaseURL+"/v1/vessels/:id", wrapper.GetVessel, options.OperationMiddlewares["getVessel"]...)
@@ -2693,6 +2893,73 @@ type ChangeDrillRequestObject struct {
 
 type ChangeDrillResponseObject interface {
 	VisitChangeDrillResponse(w http.ResponseWriter) error
+}
+
+type ListEmergencyAccessRequestObject struct {
+	Params ListEmergencyAccessParams
+}
+
+type ListEmergencyAccessResponseObject interface {
+	VisitListEmergencyAccessResponse(w http.ResponseWriter) error
+}
+
+type OpenEmergencyAccessRequestObject struct {
+	Params OpenEmergencyAccessParams
+	Body   *OpenEmergencyAccessJSONRequestBody
+}
+
+type OpenEmergencyAccessResponseObject interface {
+	VisitOpenEmergencyAccessResponse(w http.ResponseWriter) error
+}
+
+type EndEmergencyAccessRequestObject struct {
+	Id EntityID `json:"id"`
+}
+
+type EndEmergencyAccessResponseObject interface {
+	VisitEndEmergencyAccessResponse(w http.ResponseWriter) error
+}
+
+type GetEmergencyAccessRequestObject struct {
+	Id EntityID `json:"id"`
+}
+
+type GetEmergencyAccessResponseObject interface {
+	VisitGetEmergencyAccessResponse(w http.ResponseWriter) error
+}
+
+type GetLentWhereaboutsRequestObject struct {
+	Id     EntityID `json:"id"`
+	Params GetLentWhereaboutsParams
+}
+
+type GetLentWhereaboutsResponseObject interface {
+	VisitGetLentWhereaboutsResponse(w http.ResponseWriter) error
+}
+
+type ReviewEmergencyAccessRequestObject struct {
+	Id   EntityID `json:"id"`
+	Body *ReviewEmergencyAccessJSONRequestBody
+}
+
+type ReviewEmergencyAccessResponseObject interface {
+	VisitReviewEmergencyAccessResponse(w http.ResponseWriter) error
+}
+
+type GetLentStormPlanRequestObject struct {
+	Id EntityID `json:"id"`
+}
+
+type GetLentStormPlanResponseObject interface {
+	VisitGetLentStormPlanResponse(w http.ResponseWriter) error
+}
+
+type GetLentVesselRequestObject struct {
+	Id EntityID `json:"id"`
+}
+
+type GetLentVesselResponseObject interface {
+	VisitGetLentVesselResponse(w http.ResponseWriter) error
 }
 
 type ListEventsRequestObject struct {
@@ -3222,6 +3489,30 @@ type StrictServerInterface interface {
 	// ChangeDrill Correct a drill
 	// (PATCH /v1/drills/{id})
 	ChangeDrill(ctx context.Context, request ChangeDrillRequestObject) (ChangeDrillResponseObject, error)
+	// ListEmergencyAccess List emergency accesses, asked for or granted, newest first
+	// (GET /v1/emergency-access)
+	ListEmergencyAccess(ctx context.Context, request ListEmergencyAccessRequestObject) (ListEmergencyAccessResponseObject, error)
+	// OpenEmergencyAccess Open an emergency access to a vessel of another organisation
+	// (POST /v1/emergency-access)
+	OpenEmergencyAccess(ctx context.Context, request OpenEmergencyAccessRequestObject) (OpenEmergencyAccessResponseObject, error)
+	// EndEmergencyAccess End an emergency access before it expires
+	// (DELETE /v1/emergency-access/{id})
+	EndEmergencyAccess(ctx context.Context, request EndEmergencyAccessRequestObject) (EndEmergencyAccessResponseObject, error)
+	// GetEmergencyAccess Read an emergency access, with what was read through it
+	// (GET /v1/emergency-access/{id})
+	GetEmergencyAccess(ctx context.Context, request GetEmergencyAccessRequestObject) (GetEmergencyAccessResponseObject, error)
+	// GetLentWhereabouts Read where the vessel of an emergency access would be
+	// (GET /v1/emergency-access/{id}/drift)
+	GetLentWhereabouts(ctx context.Context, request GetLentWhereaboutsRequestObject) (GetLentWhereaboutsResponseObject, error)
+	// ReviewEmergencyAccess Close the review of an emergency access
+	// (PUT /v1/emergency-access/{id}/review)
+	ReviewEmergencyAccess(ctx context.Context, request ReviewEmergencyAccessRequestObject) (ReviewEmergencyAccessResponseObject, error)
+	// GetLentStormPlan Read the storm plan of the vessel of an emergency access
+	// (GET /v1/emergency-access/{id}/storm-plan)
+	GetLentStormPlan(ctx context.Context, request GetLentStormPlanRequestObject) (GetLentStormPlanResponseObject, error)
+	// GetLentVessel Read the particulars of the vessel of an emergency access
+	// (GET /v1/emergency-access/{id}/vessel)
+	GetLentVessel(ctx context.Context, request GetLentVesselRequestObject) (GetLentVesselResponseObject, error)
 	// ListEvents List what happened, in order
 	// (GET /v1/events)
 	ListEvents(ctx context.Context, request ListEventsRequestObject) (ListEventsResponseObject, error)
@@ -3883,6 +4174,253 @@ func (sh *strictHandler) ChangeDrill(ctx echo.Context, id EntityID, params Chang
 		return err
 	} else if validResponse, ok := response.(ChangeDrillResponseObject); ok {
 		return validResponse.VisitChangeDrillResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
+// ListEmergencyAccess operation middleware
+func (sh *strictHandler) ListEmergencyAccess(ctx echo.Context, params ListEmergencyAccessParams) error {
+	var request ListEmergencyAccessRequestObject
+
+	request.Params = params
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.ListEmergencyAccess(ctx.Request().Context(), request.(ListEmergencyAccessRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "ListEmergencyAccess")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(ListEmergencyAccessResponseObject); ok {
+		return validResponse.VisitListEmergencyAccessResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
+// OpenEmergencyAccess operation middleware
+func (sh *strictHandler) OpenEmergencyAccess(ctx echo.Context, params OpenEmergencyAccessParams) error {
+	var request OpenEmergencyAccessRequestObject
+
+	request.Params = params
+
+	var body OpenEmergencyAccessJSONRequestBody
+	var err error
+	if binder, ok := ctx.Echo().Binder.(*echo.DefaultBinder); ok {
+		// A request validator built on kin-openapi's openapi3filter with
+		// KeepValidatedValue leaves the value it validated on the body. Bind
+		// that value, matching member names exactly, so the handler receives
+		// what was validated instead of a second, case-insensitive decode.
+		// Otherwise bind only the request body, so that path and query
+		// parameters are not also bound into the body struct.
+		if vb, ok := ctx.Request().Body.(interface{ ValidatedValue() any }); !ok || runtime.BindJSONValue(vb.ValidatedValue(), &body) != nil {
+			err = binder.BindBody(ctx, &body)
+		}
+	} else {
+		// A custom binder is installed on the Echo instance; defer to it
+		// entirely, since echo.Binder does not expose body-only binding and
+		// the binder may do more than decode (for example call ctx.Validate).
+		err = ctx.Bind(&body)
+	}
+	if err != nil {
+		return err
+	}
+	request.Body = &body
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.OpenEmergencyAccess(ctx.Request().Context(), request.(OpenEmergencyAccessRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "OpenEmergencyAccess")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(OpenEmergencyAccessResponseObject); ok {
+		return validResponse.VisitOpenEmergencyAccessResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
+// EndEmergencyAccess operation middleware
+func (sh *strictHandler) EndEmergencyAccess(ctx echo.Context, id EntityID) error {
+	var request EndEmergencyAccessRequestObject
+
+	request.Id = id
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.EndEmergencyAccess(ctx.Request().Context(), request.(EndEmergencyAccessRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "EndEmergencyAccess")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(EndEmergencyAccessResponseObject); ok {
+		return validResponse.VisitEndEmergencyAccessResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
+// GetEmergencyAccess operation middleware
+func (sh *strictHandler) GetEmergencyAccess(ctx echo.Context, id EntityID) error {
+	var request GetEmergencyAccessRequestObject
+
+	request.Id = id
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.GetEmergencyAccess(ctx.Request().Context(), request.(GetEmergencyAccessRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "GetEmergencyAccess")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(GetEmergencyAccessResponseObject); ok {
+		return validResponse.VisitGetEmergencyAccessResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
+// GetLentWhereabouts operation middleware
+func (sh *strictHandler) GetLentWhereabouts(ctx echo.Context, id EntityID, params GetLentWhereaboutsParams) error {
+	var request GetLentWhereaboutsRequestObject
+
+	request.Id = id
+	request.Params = params
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.GetLentWhereabouts(ctx.Request().Context(), request.(GetLentWhereaboutsRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "GetLentWhereabouts")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(GetLentWhereaboutsResponseObject); ok {
+		return validResponse.VisitGetLentWhereaboutsResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
+// ReviewEmergencyAccess operation middleware
+func (sh *strictHandler) ReviewEmergencyAccess(ctx echo.Context, id EntityID) error {
+	var request ReviewEmergencyAccessRequestObject
+
+	request.Id = id
+
+	var body ReviewEmergencyAccessJSONRequestBody
+	var err error
+	if binder, ok := ctx.Echo().Binder.(*echo.DefaultBinder); ok {
+		// A request validator built on kin-openapi's openapi3filter with
+		// KeepValidatedValue leaves the value it validated on the body. Bind
+		// that value, matching member names exactly, so the handler receives
+		// what was validated instead of a second, case-insensitive decode.
+		// Otherwise bind only the request body, so that path and query
+		// parameters are not also bound into the body struct.
+		if vb, ok := ctx.Request().Body.(interface{ ValidatedValue() any }); !ok || runtime.BindJSONValue(vb.ValidatedValue(), &body) != nil {
+			err = binder.BindBody(ctx, &body)
+		}
+	} else {
+		// A custom binder is installed on the Echo instance; defer to it
+		// entirely, since echo.Binder does not expose body-only binding and
+		// the binder may do more than decode (for example call ctx.Validate).
+		err = ctx.Bind(&body)
+	}
+	if err != nil {
+		return err
+	}
+	request.Body = &body
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.ReviewEmergencyAccess(ctx.Request().Context(), request.(ReviewEmergencyAccessRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "ReviewEmergencyAccess")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(ReviewEmergencyAccessResponseObject); ok {
+		return validResponse.VisitReviewEmergencyAccessResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
+// GetLentStormPlan operation middleware
+func (sh *strictHandler) GetLentStormPlan(ctx echo.Context, id EntityID) error {
+	var request GetLentStormPlanRequestObject
+
+	request.Id = id
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.GetLentStormPlan(ctx.Request().Context(), request.(GetLentStormPlanRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "GetLentStormPlan")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(GetLentStormPlanResponseObject); ok {
+		return validResponse.VisitGetLentStormPlanResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
+// GetLentVessel operation middleware
+func (sh *strictHandler) GetLentVessel(ctx echo.Context, id EntityID) error {
+	var request GetLentVesselRequestObject
+
+	request.Id = id
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.GetLentVessel(ctx.Request().Context(), request.(GetLentVesselRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "GetLentVessel")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(GetLentVesselResponseObject); ok {
+		return validResponse.VisitGetLentVesselResponse(ctx.Response())
 	} else if response != nil {
 		return fmt.Errorf("unexpected response type: %T", response)
 	}

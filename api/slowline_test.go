@@ -144,7 +144,7 @@ func rescued(t testing.TB) (handler http.Handler, vessel uuid.UUID, key string) 
 	a, err := api.New(api.Config{
 		Plans: plans, Forecasts: &service.AreaForecasts{History: history, Book: history, Clock: clock, NewID: uuid.New, Plans: plans},
 		Registers: &service.Registers{History: history, Clock: clock, NewID: uuid.New}, Events: &service.Events{Log: history, Clock: clock},
-		Keyring: oneKey{hash: string(made.Hash())}, Ping: func(context.Context) error { return nil }, Log: slog.New(slog.DiscardHandler), Clock: clock,
+		Keys: &service.Keys{}, Witness: &service.Witness{}, Keyring: oneKey{hash: string(made.Hash())}, Ping: func(context.Context) error { return nil }, Log: slog.New(slog.DiscardHandler), Clock: clock,
 	})
 	if err != nil {
 		t.Fatal(err)
@@ -180,11 +180,11 @@ type oneKey struct {
 	hash string
 }
 
-func (k oneKey) OrganisationByKeyHash(_ context.Context, hash []byte) (service.OrgID, error) {
+func (k oneKey) KeyByHash(_ context.Context, hash []byte) (service.OrgID, service.KeyRecord, error) {
 	if string(hash) != k.hash {
-		return service.OrgID{}, service.ErrNotFound
+		return service.OrgID{}, service.KeyRecord{}, service.ErrNotFound
 	}
-	return service.OrgID{1}, nil
+	return service.OrgID{1}, service.KeyRecord{Scopes: service.AllScopes(), LastUsedAt: noon}, nil
 }
 
 // fetch gets the storm plan over a line, holds it against what the service says without one, and tells what it took.

@@ -350,6 +350,66 @@ func (e DrillRecordKind) Valid() bool {
 	}
 }
 
+// Defines values for EmergencyAccessSide.
+const (
+	Asking EmergencyAccessSide = "asking"
+	Owner  EmergencyAccessSide = "owner"
+)
+
+// Valid indicates whether the value is a known member of the EmergencyAccessSide enum.
+func (e EmergencyAccessSide) Valid() bool {
+	switch e {
+	case Asking:
+		return true
+	case Owner:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for EmergencyAccessState.
+const (
+	Ended   EmergencyAccessState = "ended"
+	Expired EmergencyAccessState = "expired"
+	Open    EmergencyAccessState = "open"
+)
+
+// Valid indicates whether the value is a known member of the EmergencyAccessState enum.
+func (e EmergencyAccessState) Valid() bool {
+	switch e {
+	case Ended:
+		return true
+	case Expired:
+		return true
+	case Open:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for EmergencyReadWhat.
+const (
+	EmergencyReadWhatDrift     EmergencyReadWhat = "drift"
+	EmergencyReadWhatStormPlan EmergencyReadWhat = "storm_plan"
+	EmergencyReadWhatVessel    EmergencyReadWhat = "vessel"
+)
+
+// Valid indicates whether the value is a known member of the EmergencyReadWhat enum.
+func (e EmergencyReadWhat) Valid() bool {
+	switch e {
+	case EmergencyReadWhatDrift:
+		return true
+	case EmergencyReadWhatStormPlan:
+		return true
+	case EmergencyReadWhatVessel:
+		return true
+	default:
+		return false
+	}
+}
+
 // Defines values for EventDatacontenttype.
 const (
 	Applicationjson EventDatacontenttype = "application/json"
@@ -988,7 +1048,9 @@ func (e PhaseName) Valid() bool {
 
 // Defines values for ProblemCode.
 const (
+	ProblemCodeAccessEnded          ProblemCode = "access_ended"
 	ProblemCodeBusy                 ProblemCode = "busy"
+	ProblemCodeConflict             ProblemCode = "conflict"
 	ProblemCodeForbidden            ProblemCode = "forbidden"
 	ProblemCodeGone                 ProblemCode = "gone"
 	ProblemCodeInFlight             ProblemCode = "in_flight"
@@ -1005,6 +1067,7 @@ const (
 	ProblemCodeOutcomeUnknown       ProblemCode = "outcome_unknown"
 	ProblemCodePreconditionFailed   ProblemCode = "precondition_failed"
 	ProblemCodePreconditionRequired ProblemCode = "precondition_required"
+	ProblemCodeRateLimited          ProblemCode = "rate_limited"
 	ProblemCodeTooLarge             ProblemCode = "too_large"
 	ProblemCodeTooManyStreams       ProblemCode = "too_many_streams"
 	ProblemCodeTooSlow              ProblemCode = "too_slow"
@@ -1017,7 +1080,11 @@ const (
 // Valid indicates whether the value is a known member of the ProblemCode enum.
 func (e ProblemCode) Valid() bool {
 	switch e {
+	case ProblemCodeAccessEnded:
+		return true
 	case ProblemCodeBusy:
+		return true
+	case ProblemCodeConflict:
 		return true
 	case ProblemCodeForbidden:
 		return true
@@ -1050,6 +1117,8 @@ func (e ProblemCode) Valid() bool {
 	case ProblemCodePreconditionFailed:
 		return true
 	case ProblemCodePreconditionRequired:
+		return true
+	case ProblemCodeRateLimited:
 		return true
 	case ProblemCodeTooLarge:
 		return true
@@ -1652,6 +1721,24 @@ func (e ExportFormat) Valid() bool {
 	case ExportFormatCsv:
 		return true
 	case ExportFormatNdjson:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for ListEmergencyAccessParamsReview.
+const (
+	Closed ListEmergencyAccessParamsReview = "closed"
+	Due    ListEmergencyAccessParamsReview = "due"
+)
+
+// Valid indicates whether the value is a known member of the ListEmergencyAccessParamsReview enum.
+func (e ListEmergencyAccessParamsReview) Valid() bool {
+	switch e {
+	case Closed:
+		return true
+	case Due:
 		return true
 	default:
 		return false
@@ -2443,6 +2530,144 @@ type DrillRecord struct {
 // DrillRecordKind What was practised.
 type DrillRecordKind string
 
+// EmergencyAccess An access to one vessel, as one side has it recorded.
+type EmergencyAccess struct {
+	// AskedBy The name of the key that asked.
+	AskedBy string `json:"asked_by"`
+
+	// AskingOrganisation One of the two organisations.
+	AskingOrganisation EmergencyParty `json:"asking_organisation"`
+
+	// EndedAt When it was ended, if that was before it expired.
+	EndedAt *time.Time `json:"ended_at,omitempty"`
+
+	// GrantedAt From when on.
+	GrantedAt time.Time `json:"granted_at"`
+
+	// Id The access's name in addresses.
+	Id openapi_types.UUID `json:"id"`
+
+	// Links Addresses by relation.
+	Links map[string]string `json:"links"`
+
+	// Mmsi What she was asked for by.
+	Mmsi string `json:"mmsi"`
+
+	// OwnerOrganisation One of the two organisations.
+	OwnerOrganisation EmergencyParty `json:"owner_organisation"`
+
+	// Reads What was read through it, the newest first; for one access alone.
+	Reads []EmergencyRead `json:"reads,omitempty"`
+
+	// Reason Why her records were needed.
+	Reason string `json:"reason"`
+
+	// Review The owner's word on an access that is over; absent while the review is due.
+	Review *EmergencyReview `json:"review,omitempty"`
+
+	// Side Which of the two your organisation is.
+	Side EmergencyAccessSide `json:"side"`
+
+	// State As of now; not in the answer that opens it.
+	State *EmergencyAccessState `json:"state,omitempty"`
+
+	// Until Up to when.
+	Until time.Time `json:"until"`
+
+	// Version Counts the changes to it, from 1.
+	Version int `json:"version"`
+
+	// VesselId The vessel.
+	VesselId openapi_types.UUID `json:"vessel_id"`
+
+	// VesselName Her name when the access was opened.
+	VesselName string `json:"vessel_name"`
+}
+
+// EmergencyAccessSide Which of the two your organisation is.
+type EmergencyAccessSide string
+
+// EmergencyAccessState As of now; not in the answer that opens it.
+type EmergencyAccessState string
+
+// EmergencyAccessPage One page of emergency accesses, newest first.
+type EmergencyAccessPage struct {
+	// Items The accesses.
+	Items []EmergencyAccess `json:"items"`
+
+	// Next Cursor of the page after this one; null at the end.
+	Next *string `json:"next"`
+
+	// Prev Cursor of the page before this one; null at the start.
+	Prev *string `json:"prev"`
+}
+
+// EmergencyFinding What the owner found in a review.
+type EmergencyFinding struct {
+	// Words The finding. It is kept for good: name no person.
+	Words string `json:"words"`
+}
+
+// EmergencyParty One of the two organisations.
+type EmergencyParty struct {
+	// Id Its id.
+	Id openapi_types.UUID `json:"id"`
+
+	// Name Its name.
+	Name string `json:"name"`
+}
+
+// EmergencyRead One read.
+type EmergencyRead struct {
+	// AccessId The access it went through.
+	AccessId openapi_types.UUID `json:"access_id"`
+
+	// BodySha256 SHA-256 of what was answered, before any content coding; absent: there was nothing to give.
+	BodySha256 *string `json:"body_sha256,omitempty"`
+
+	// Id Its id.
+	Id openapi_types.UUID `json:"id"`
+
+	// ReadAt When it was noted, which is before the answer left.
+	ReadAt time.Time `json:"read_at"`
+
+	// ReadBy The name of the key.
+	ReadBy string `json:"read_by"`
+
+	// What What was read.
+	What EmergencyReadWhat `json:"what"`
+}
+
+// EmergencyReadWhat What was read.
+type EmergencyReadWhat string
+
+// EmergencyRequest What a rescue coordinator asks for.
+type EmergencyRequest struct {
+	// CallSign Her call sign, if it is known: it tells her from another that has the same MMSI recorded by mistake.
+	CallSign *string `json:"call_sign,omitempty"`
+
+	// DurationH For how long.
+	DurationH *float64 `json:"duration_h,omitempty"`
+
+	// Mmsi The vessel's maritime mobile service identity.
+	Mmsi string `json:"mmsi"`
+
+	// Reason Why her records are needed. Both sides keep it for good: name no person.
+	Reason string `json:"reason"`
+}
+
+// EmergencyReview The owner's word on an access that is over; absent while the review is due.
+type EmergencyReview struct {
+	// At When the review was closed.
+	At time.Time `json:"at"`
+
+	// By The name of the key.
+	By string `json:"by"`
+
+	// Words The finding.
+	Words string `json:"words"`
+}
+
 // Erasure That everything written about a person was erased.
 type Erasure struct {
 	// ErasedAt When; of a repeat, when it was done before.
@@ -2492,7 +2717,7 @@ type EventData struct {
 	// EntityId Its id.
 	EntityId openapi_types.UUID `json:"entity_id"`
 
-	// Kind plan, vessel, gear, inspection, drill, policy, deployment, observation, retrieval, incident, webhook, erasure; others may come.
+	// Kind plan, vessel, gear, inspection, drill, policy, deployment, observation, retrieval, incident, webhook, erasure, emergency_access, emergency_read, emergency_search; others may come.
 	Kind string `json:"kind"`
 
 	// Links `self` is where it is read, where it has an address.
@@ -5313,6 +5538,12 @@ type ValidAt = time.Time
 // ValidFrom defines model for ValidFrom.
 type ValidFrom = time.Time
 
+// AccessEnded What went wrong (RFC 9457).
+type AccessEnded = Problem
+
+// Conflict What went wrong (RFC 9457).
+type Conflict = Problem
+
 // Forbidden What went wrong (RFC 9457).
 type Forbidden = Problem
 
@@ -5346,8 +5577,8 @@ type Stale = Problem
 // TooLarge What went wrong (RFC 9457).
 type TooLarge = Problem
 
-// TooManyStreams What went wrong (RFC 9457).
-type TooManyStreams = Problem
+// TooMany What went wrong (RFC 9457).
+type TooMany = Problem
 
 // Unauthenticated What went wrong (RFC 9457).
 type Unauthenticated = Problem
@@ -5472,6 +5703,34 @@ type ChangeDrillParams struct {
 
 	// IfMatch The ETag of the version the change starts from, which is the one in force at `valid_from`. Without it a change is refused.
 	IfMatch *IfMatch `json:"If-Match,omitempty"`
+}
+
+// ListEmergencyAccessParams defines parameters for ListEmergencyAccess.
+type ListEmergencyAccessParams struct {
+	// Review Only those whose review is due, or closed.
+	Review *ListEmergencyAccessParamsReview `form:"review,omitempty" json:"review,omitempty"`
+
+	// Limit How many items a page holds at most.
+	Limit *Limit `form:"limit,omitempty" json:"limit,omitempty"`
+
+	// Cursor The place to read from, out of an earlier answer's `next` or `prev`. It keeps the times of the first page.
+	Cursor *Cursor `form:"cursor,omitempty" json:"cursor,omitempty"`
+}
+
+// ListEmergencyAccessParamsReview defines parameters for ListEmergencyAccess.
+type ListEmergencyAccessParamsReview string
+
+// OpenEmergencyAccessParams defines parameters for OpenEmergencyAccess.
+type OpenEmergencyAccessParams struct {
+	// IdempotencyKey Chosen by the caller, one for each plan wanted (a UUID is good). It is kept 7 days. Send the same key again
+	// when an answer was lost.
+	IdempotencyKey IdempotencyKey `json:"Idempotency-Key"`
+}
+
+// GetLentWhereaboutsParams defines parameters for GetLentWhereabouts.
+type GetLentWhereaboutsParams struct {
+	// At The instant, within the forecast of the plan; absent, now.
+	At *time.Time `form:"at,omitempty" json:"at,omitempty"`
 }
 
 // ListEventsParams defines parameters for ListEvents.
@@ -6029,6 +6288,12 @@ type PutRetrievalJSONRequestBody = RetrievalRecord
 
 // ChangeDrillApplicationMergePatchPlusJSONRequestBody defines body for ChangeDrill for application/merge-patch+json ContentType.
 type ChangeDrillApplicationMergePatchPlusJSONRequestBody = ChangeDrillApplicationMergePatchPlusJSONBody
+
+// OpenEmergencyAccessJSONRequestBody defines body for OpenEmergencyAccess for application/json ContentType.
+type OpenEmergencyAccessJSONRequestBody = EmergencyRequest
+
+// ReviewEmergencyAccessJSONRequestBody defines body for ReviewEmergencyAccess for application/json ContentType.
+type ReviewEmergencyAccessJSONRequestBody = EmergencyFinding
 
 // ReceiveForecastJSONRequestBody defines body for ReceiveForecast for application/json ContentType.
 type ReceiveForecastJSONRequestBody = AreaForecastRequest

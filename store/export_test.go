@@ -21,3 +21,8 @@ func (s *Store) Raw(ctx context.Context, sql string, args ...any) ([]string, err
 func (s *Store) InOrg(ctx context.Context, org service.OrgID, fn func(pgx.Tx) error) error {
 	return s.inOrg(ctx, org, pgx.ReadWrite, fn)
 }
+
+// InLent runs fn as every transaction of a vessel that is lent runs.
+func (s *Store) InLent(ctx context.Context, h service.Holder, fn func(pgx.Tx) error) error {
+	return (&Store{pool: s.pool, lent: &h}).inOrg(ctx, h.Org, pgx.ReadOnly, fn)
+}

@@ -24,17 +24,8 @@ func (s *Store) Once(ctx context.Context, org service.OrgID, claim service.Claim
 	var answer service.Answer
 	var repeated bool
 	err := s.inOrg(ctx, org, pgx.ReadWrite, func(tx pgx.Tx) error {
-		if err := lockClaim(ctx, tx, org, claim.Key); err != nil {
-			return err
-		}
-		earlier, err := findClaim(ctx, tx, org, claim.Key)
-		switch {
-		case err == nil && earlier.claim != claim:
-			return service.ErrKeyReused
-		case err == nil:
-			answer, repeated = earlier.answer, true
-			return nil
-		case !errors.Is(err, service.ErrNotFound):
+		var err error
+		if answer, repeated, err = earlier(ctx, tx, org, claim); err != nil || repeated {
 			return err
 		}
 		r := newRecorder(tx, org)
@@ -50,6 +41,23 @@ func (s *Store) Once(ctx context.Context, org service.OrgID, claim service.Claim
 		return service.Answer{}, false, fmt.Errorf("once: %w", err)
 	}
 	return answer, false, nil
+}
+
+// earlier takes a claim's lock, and gives the answer of one that was answered.
+func earlier(ctx context.Context, tx pgx.Tx, org service.OrgID, claim service.Claim) (answer service.Answer, repeated bool, err error) {
+	if err := lockClaim(ctx, tx, org, claim.Key); err != nil {
+		return answer, false, err
+	}
+	row, err := findClaim(ctx, tx, org, claim.Key)
+	switch {
+	case errors.Is(err, service.ErrNotFound):
+		return answer, false, nil
+	case err != nil:
+		return answer, false, err
+	case row.claim != claim:
+		return answer, false, service.ErrKeyReused
+	}
+	return row.answer, true, nil
 }
 
 const tryClaimLock = `

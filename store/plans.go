@@ -14,7 +14,7 @@ import (
 const selectPlan = `
 SELECT id, created_at, vessel_name, intent, engine, input_sha256, peak_low_n, peak_mid_n, peak_high_n, pay_out_m,
     vessel_id, supersedes, inputs, answer, working,
-    (SELECT by FROM changes c WHERE c.org_id = p.org_id AND c.kind = 'plan' AND c.entity_id = p.id)
+    coalesce((SELECT by FROM changes c WHERE c.org_id = p.org_id AND c.kind = 'plan' AND c.entity_id = p.id), '')
 FROM plans p
 WHERE org_id = $1 AND id = $2`
 

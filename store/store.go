@@ -43,6 +43,7 @@ const (
 type Store struct {
 	pool *pgxpool.Pool
 	bell bell
+	lent *service.Holder // the one vessel that is seen; nil: what is the organisation's
 }
 
 var (
@@ -108,6 +109,9 @@ func readTimesInUTC(_ context.Context, conn *pgx.Conn) error {
 // inOrg runs fn in a transaction for one organisation. It is the only place where such a transaction
 // begins, so that policies on app.org hold in all of them. Statements name org_id all the same.
 func (s *Store) inOrg(ctx context.Context, org service.OrgID, access pgx.TxAccessMode, fn func(pgx.Tx) error) error {
+	if s.lent != nil {
+		return s.inLent(ctx, org, access, fn)
+	}
 	return s.inTx(ctx, access, func(tx pgx.Tx) error {
 		if err := tell(ctx, tx, "app.org", org.String()); err != nil {
 			return err

@@ -53,7 +53,10 @@ func TestEveryTableOfAnOrganisationHasItsWall(t *testing.T) {
 	}
 	// What is shown without the organisation is shown to proof, and cannot be written by it.
 	got := ask(t, url, `SELECT concat_ws(' ', tablename, policyname, cmd) FROM pg_policies WHERE qual NOT LIKE '%app.org''%' OR with_check IS NULL ORDER BY 1`)
-	if want := []string{"keys keys_by_proof SELECT", "organisations organisations_by_name SELECT"}; !slices.Equal(got, want) {
+	if want := []string{
+		"keys keys_by_proof SELECT", "organisation_log organisation_log_lent SELECT", "organisations organisations_by_name SELECT",
+		"plans plans_lent SELECT", "records records_lent SELECT", "vessel_mmsis vessel_mmsis_by_mmsi SELECT",
+	}; !slices.Equal(got, want) {
 		t.Errorf("policies that do not ask for the organisation: got %v, want %v", got, want)
 	}
 }
@@ -132,7 +135,7 @@ func fill(t *testing.T, s *store.Store, org service.OrgID) service.PlanRecord {
 	t.Helper()
 	f := &aFleet{t: t, store: s, org: org, now: noon}
 	p := aPlan()
-	p.VesselID, _ = f.register("")
+	p.VesselID = f.registerWith("231000000")
 	keep(t, s, org, p)
 	f.deploy(p.ID)
 	aKey(t, s, org, service.KeyDraft{Label: "filled"})
@@ -141,6 +144,8 @@ func fill(t *testing.T, s *store.Store, org service.OrgID) service.PlanRecord {
 			`INSERT INTO area_forecasts (org_id, id, recorded_at, by, area, sent, forecast) VALUES ($1, $2, now(), '', '{}', '{}', '{}')`,
 			`INSERT INTO replans (org_id, forecast_id, vessel_id, vessel_name, plan_id, latitude_deg, longitude_deg, fixed_at, fixed_by) VALUES ($1, $2, $2, '', $2, 0, 0, now(), 'plan')`,
 			`INSERT INTO plan_waters (org_id, plan_id, vessel_id, begins_at, ends_at, latitude_deg, longitude_deg) VALUES ($1, $2, $2, now(), now(), 0, 0)`,
+			`INSERT INTO log_checkpoints (org_id, size, root) SELECT $1, 0, sha256($2::uuid::text::bytea) ON CONFLICT DO NOTHING`,
+			`INSERT INTO personal_texts (org_id, commitment, person_id, recorded_at, salt, text) VALUES ($1, repeat(md5($2::uuid::text), 2), $2, now(), sha256('x'), 'x')`,
 		} {
 			if _, err := tx.Exec(t.Context(), insert, org, p.ID); err != nil {
 				return err
@@ -242,7 +247,8 @@ func TestPoolOfOneForgetsTheLastOrganisation(t *testing.T) {
 		},
 	} {
 		end()
-		if got, err := s.Raw(t.Context(), `SELECT concat(current_setting('app.org', true), current_setting('app.key_hash', true), current_setting('app.organisation_name', true))`); err != nil || got[0] != "" {
+		if got, err := s.Raw(t.Context(), `SELECT concat(current_setting('app.org', true), current_setting('app.key_hash', true), current_setting('app.organisation_name', true),
+			current_setting('app.mmsi', true), current_setting('app.lent_org', true), current_setting('app.lent_vessel', true))`); err != nil || got[0] != "" {
 			t.Errorf("after %s: told %q, error %v, want nothing", name, got, err)
 		}
 		if got, err := s.Raw(t.Context(), `SELECT count(*)::text FROM plans`); err != nil || got[0] != "0" {
@@ -288,12 +294,16 @@ func TestNothingIsWrittenThroughTheWall(t *testing.T) {
 		try("removed from another", `DELETE FROM `+table+` WHERE `+column+` = $1`, theirs)
 	}
 	inserts := []string{
+		`INSERT INTO log_hashes (org_id, index, hash) VALUES ($1, 1000, sha256('x'))`,
+		`INSERT INTO log_checkpoints (org_id, size, root) VALUES ($1, 1000, sha256('x'))`,
+		`INSERT INTO personal_texts (org_id, commitment, person_id, recorded_at, salt, text) VALUES ($1, repeat('0', 64), gen_random_uuid(), now(), sha256('x'), 'x')`,
 		`INSERT INTO area_forecasts (org_id, id, recorded_at, by, area, sent, forecast) VALUES ($1, gen_random_uuid(), now(), '', '{}', '{}', '{}')`,
 		`INSERT INTO replans (org_id, forecast_id, vessel_id, vessel_name, plan_id, latitude_deg, longitude_deg, fixed_at, fixed_by) VALUES ($1, gen_random_uuid(), gen_random_uuid(), '', gen_random_uuid(), 0, 0, now(), 'plan')`,
 		`INSERT INTO plan_waters (org_id, plan_id, vessel_id, begins_at, ends_at, latitude_deg, longitude_deg) VALUES ($1, gen_random_uuid(), gen_random_uuid(), now(), now(), 0, 0)`,
 		`INSERT INTO organisations (id, name) VALUES ($1, 'another')`,
 		`INSERT INTO keys (org_id, key_hash, label, version, scopes, created_by) VALUES ($1, sha256('x'), '', 1, '{admin}', '')`,
 		`INSERT INTO organisation_log (org_id) VALUES ($1)`,
+		`INSERT INTO vessel_mmsis (org_id, mmsi, vessel_id) VALUES ($1, '231000001', gen_random_uuid())`,
 		`INSERT INTO changes (org_id, seq, recorded_at, kind, entity_id, version, body_sha256, by) VALUES ($1, 99, now(), 'plan', gen_random_uuid(), 1, repeat('0', 64), '')`,
 		`INSERT INTO records (org_id, kind, id, version, seq, valid_from, recorded_at, body, body_sha256, by) VALUES ($1, 'vessel', gen_random_uuid(), 1, 1, now(), now(), '{}', repeat('0', 64), '')`,
 		`INSERT INTO idempotency_claims (org_id, key, route, request_sha256, answer) VALUES ($1, 'k', 'POST /', repeat('0', 64), 'x')`,
@@ -394,6 +404,12 @@ func TestOwnerWhoIsNoSuperuser(t *testing.T) {
 			t.Errorf("%s: %v", owner, err)
 		}
 		wantRows(t, url, "plans", 0) // as the owner, without an organisation
+		// A vessel recorded before vessels could be lent is found.
+		down(t, url, stepsBackTo(t, "lend_vessels"))
+		migrate(t, url)
+		if holders, err := s.Holders(t.Context(), "231000000"); err != nil || len(holders) != 1 || holders[0].Org != org {
+			t.Errorf("%s: holders %v, error %v, want the vessel there was", owner, holders, err)
+		}
 		s.Close()
 		down(t, url, int(newest(t)))
 	}

@@ -230,6 +230,97 @@ type ClientInterface interface {
 	// Corresponds with PATCH /v1/drills/{id} (the `ChangeDrill` operationId).
 	ChangeDrillWithApplicationMergePatchPlusJSONBody(ctx context.Context, id EntityID, params *ChangeDrillParams, body ChangeDrillApplicationMergePatchPlusJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error)
 
+	// ListEmergencyAccess List emergency accesses, asked for or granted, newest first
+	//
+	// What the organisation asked for, and what was read of its vessels; `side` tells which. With `review=due` only those whose review is to come. A page of one kind
+	// of review may hold fewer than its limit, or none, and go on after it.
+	//
+	// Corresponds with GET /v1/emergency-access (the `ListEmergencyAccess` operationId).
+	ListEmergencyAccess(ctx context.Context, params *ListEmergencyAccessParams, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// OpenEmergencyAccessWithBody Open an emergency access to a vessel of another organisation
+	//
+	// For a rescue coordinator whose organisation does not run the vessel: opens reading of one vessel, known by her MMSI as she sent it in distress, for 4 hours
+	// at most, to read her storm plan, her drift and her particulars. Nothing can be changed through it, and nothing else of her organisation is seen. The reason
+	// is recorded on both sides for good, so name no person in it. The access, and each read through it before its body leaves, is recorded in one transaction in
+	// the logs of both organisations; the record is the event by which the owner is told at once, and however that is carried on, the read does not wait for it.
+	// The owner reviews each access when it is over.
+	//
+	// Unless exactly one vessel that is neither sold nor lost has the MMSI (and the call sign, if it is sent), the answer is 404, and that it was asked for is recorded in the asking organisation's log.
+	//
+	// Takes any type of body and a specified content type.
+	//
+	// Corresponds with POST /v1/emergency-access (the `OpenEmergencyAccess` operationId).
+	OpenEmergencyAccessWithBody(ctx context.Context, params *OpenEmergencyAccessParams, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// OpenEmergencyAccess Open an emergency access to a vessel of another organisation
+	//
+	// For a rescue coordinator whose organisation does not run the vessel: opens reading of one vessel, known by her MMSI as she sent it in distress, for 4 hours
+	// at most, to read her storm plan, her drift and her particulars. Nothing can be changed through it, and nothing else of her organisation is seen. The reason
+	// is recorded on both sides for good, so name no person in it. The access, and each read through it before its body leaves, is recorded in one transaction in
+	// the logs of both organisations; the record is the event by which the owner is told at once, and however that is carried on, the read does not wait for it.
+	// The owner reviews each access when it is over.
+	//
+	// Unless exactly one vessel that is neither sold nor lost has the MMSI (and the call sign, if it is sent), the answer is 404, and that it was asked for is recorded in the asking organisation's log.
+	//
+	// Takes a body of the `application/json` content type.
+	//
+	// Corresponds with POST /v1/emergency-access (the `OpenEmergencyAccess` operationId).
+	OpenEmergencyAccess(ctx context.Context, params *OpenEmergencyAccessParams, body OpenEmergencyAccessJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// EndEmergencyAccess End an emergency access before it expires
+	//
+	// For the side that asked for it. One that is over stays as it is, so the request may be repeated.
+	//
+	// Corresponds with DELETE /v1/emergency-access/{id} (the `EndEmergencyAccess` operationId).
+	EndEmergencyAccess(ctx context.Context, id EntityID, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// GetEmergencyAccess Read an emergency access, with what was read through it
+	//
+	// Corresponds with GET /v1/emergency-access/{id} (the `GetEmergencyAccess` operationId).
+	GetEmergencyAccess(ctx context.Context, id EntityID, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// GetLentWhereabouts Read where the vessel of an emergency access would be
+	//
+	// As `GET /v1/vessels/{id}/drift`, through an open access. Both organisations have noted the read before the answer leaves.
+	//
+	// Corresponds with GET /v1/emergency-access/{id}/drift (the `GetLentWhereabouts` operationId).
+	GetLentWhereabouts(ctx context.Context, id EntityID, params *GetLentWhereaboutsParams, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// ReviewEmergencyAccessWithBody Close the review of an emergency access
+	//
+	// For the owner of the vessel, when the access is over. A review is closed once and is recorded on both sides; the same words again change nothing, so the
+	// request may be repeated.
+	//
+	// Takes any type of body and a specified content type.
+	//
+	// Corresponds with PUT /v1/emergency-access/{id}/review (the `ReviewEmergencyAccess` operationId).
+	ReviewEmergencyAccessWithBody(ctx context.Context, id EntityID, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// ReviewEmergencyAccess Close the review of an emergency access
+	//
+	// For the owner of the vessel, when the access is over. A review is closed once and is recorded on both sides; the same words again change nothing, so the
+	// request may be repeated.
+	//
+	// Takes a body of the `application/json` content type.
+	//
+	// Corresponds with PUT /v1/emergency-access/{id}/review (the `ReviewEmergencyAccess` operationId).
+	ReviewEmergencyAccess(ctx context.Context, id EntityID, body ReviewEmergencyAccessJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// GetLentStormPlan Read the storm plan of the vessel of an emergency access
+	//
+	// As `GET /v1/vessels/{id}/storm-plan`, through an open access. Both organisations have noted the read before the answer leaves.
+	//
+	// Corresponds with GET /v1/emergency-access/{id}/storm-plan (the `GetLentStormPlan` operationId).
+	GetLentStormPlan(ctx context.Context, id EntityID, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// GetLentVessel Read the particulars of the vessel of an emergency access
+	//
+	// As `GET /v1/vessels/{id}`, as of now, through an open access. Both organisations have noted the read before the answer leaves.
+	//
+	// Corresponds with GET /v1/emergency-access/{id}/vessel (the `GetLentVessel` operationId).
+	GetLentVessel(ctx context.Context, id EntityID, reqEditors ...RequestEditorFn) (*http.Response, error)
+
 	// ListEvents List what happened, in order
 	//
 	// The events after a place, oldest first. Each change to what the organisation has recorded is one event; its `sequence` counts from 1 without
@@ -1113,6 +1204,197 @@ func (c *Client) ChangeDrillWithBody(ctx context.Context, id EntityID, params *C
 // Corresponds with PATCH /v1/drills/{id} (the `ChangeDrill` operationId).
 func (c *Client) ChangeDrillWithApplicationMergePatchPlusJSONBody(ctx context.Context, id EntityID, params *ChangeDrillParams, body ChangeDrillApplicationMergePatchPlusJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error) {
 	req, err := NewChangeDrillRequestWithApplicationMergePatchPlusJSONBody(c.Server, id, params, body)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// ListEmergencyAccess List emergency accesses, asked for or granted, newest first
+//
+// What the organisation asked for, and what was read of its vessels; `side` tells which. With `review=due` only those whose review is to come. A page of one kind
+// of review may hold fewer than its limit, or none, and go on after it.
+//
+// Corresponds with GET /v1/emergency-access (the `ListEmergencyAccess` operationId).
+func (c *Client) ListEmergencyAccess(ctx context.Context, params *ListEmergencyAccessParams, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewListEmergencyAccessRequest(c.Server, params)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// OpenEmergencyAccessWithBody Open an emergency access to a vessel of another organisation
+//
+// For a rescue coordinator whose organisation does not run the vessel: opens reading of one vessel, known by her MMSI as she sent it in distress, for 4 hours
+// at most, to read her storm plan, her drift and her particulars. Nothing can be changed through it, and nothing else of her organisation is seen. The reason
+// is recorded on both sides for good, so name no person in it. The access, and each read through it before its body leaves, is recorded in one transaction in
+// the logs of both organisations; the record is the event by which the owner is told at once, and however that is carried on, the read does not wait for it.
+// The owner reviews each access when it is over.
+//
+// Unless exactly one vessel that is neither sold nor lost has the MMSI (and the call sign, if it is sent), the answer is 404, and that it was asked for is recorded in the asking organisation's log.
+//
+// Takes any type of body and a specified content type.
+//
+// Corresponds with POST /v1/emergency-access (the `OpenEmergencyAccess` operationId).
+func (c *Client) OpenEmergencyAccessWithBody(ctx context.Context, params *OpenEmergencyAccessParams, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewOpenEmergencyAccessRequestWithBody(c.Server, params, contentType, body)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// OpenEmergencyAccess Open an emergency access to a vessel of another organisation
+//
+// For a rescue coordinator whose organisation does not run the vessel: opens reading of one vessel, known by her MMSI as she sent it in distress, for 4 hours
+// at most, to read her storm plan, her drift and her particulars. Nothing can be changed through it, and nothing else of her organisation is seen. The reason
+// is recorded on both sides for good, so name no person in it. The access, and each read through it before its body leaves, is recorded in one transaction in
+// the logs of both organisations; the record is the event by which the owner is told at once, and however that is carried on, the read does not wait for it.
+// The owner reviews each access when it is over.
+//
+// Unless exactly one vessel that is neither sold nor lost has the MMSI (and the call sign, if it is sent), the answer is 404, and that it was asked for is recorded in the asking organisation's log.
+//
+// Takes a body of the `application/json` content type.
+//
+// Corresponds with POST /v1/emergency-access (the `OpenEmergencyAccess` operationId).
+func (c *Client) OpenEmergencyAccess(ctx context.Context, params *OpenEmergencyAccessParams, body OpenEmergencyAccessJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewOpenEmergencyAccessRequest(c.Server, params, body)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// EndEmergencyAccess End an emergency access before it expires
+//
+// For the side that asked for it. One that is over stays as it is, so the request may be repeated.
+//
+// Corresponds with DELETE /v1/emergency-access/{id} (the `EndEmergencyAccess` operationId).
+func (c *Client) EndEmergencyAccess(ctx context.Context, id EntityID, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewEndEmergencyAccessRequest(c.Server, id)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// GetEmergencyAccess Read an emergency access, with what was read through it
+//
+// Corresponds with GET /v1/emergency-access/{id} (the `GetEmergencyAccess` operationId).
+func (c *Client) GetEmergencyAccess(ctx context.Context, id EntityID, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewGetEmergencyAccessRequest(c.Server, id)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// GetLentWhereabouts Read where the vessel of an emergency access would be
+//
+// As `GET /v1/vessels/{id}/drift`, through an open access. Both organisations have noted the read before the answer leaves.
+//
+// Corresponds with GET /v1/emergency-access/{id}/drift (the `GetLentWhereabouts` operationId).
+func (c *Client) GetLentWhereabouts(ctx context.Context, id EntityID, params *GetLentWhereaboutsParams, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewGetLentWhereaboutsRequest(c.Server, id, params)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// ReviewEmergencyAccessWithBody Close the review of an emergency access
+//
+// For the owner of the vessel, when the access is over. A review is closed once and is recorded on both sides; the same words again change nothing, so the
+// request may be repeated.
+//
+// Takes any type of body and a specified content type.
+//
+// Corresponds with PUT /v1/emergency-access/{id}/review (the `ReviewEmergencyAccess` operationId).
+func (c *Client) ReviewEmergencyAccessWithBody(ctx context.Context, id EntityID, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewReviewEmergencyAccessRequestWithBody(c.Server, id, contentType, body)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// ReviewEmergencyAccess Close the review of an emergency access
+//
+// For the owner of the vessel, when the access is over. A review is closed once and is recorded on both sides; the same words again change nothing, so the
+// request may be repeated.
+//
+// Takes a body of the `application/json` content type.
+//
+// Corresponds with PUT /v1/emergency-access/{id}/review (the `ReviewEmergencyAccess` operationId).
+func (c *Client) ReviewEmergencyAccess(ctx context.Context, id EntityID, body ReviewEmergencyAccessJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewReviewEmergencyAccessRequest(c.Server, id, body)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// GetLentStormPlan Read the storm plan of the vessel of an emergency access
+//
+// As `GET /v1/vessels/{id}/storm-plan`, through an open access. Both organisations have noted the read before the answer leaves.
+//
+// Corresponds with GET /v1/emergency-access/{id}/storm-plan (the `GetLentStormPlan` operationId).
+func (c *Client) GetLentStormPlan(ctx context.Context, id EntityID, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewGetLentStormPlanRequest(c.Server, id)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// GetLentVessel Read the particulars of the vessel of an emergency access
+//
+// As `GET /v1/vessels/{id}`, as of now, through an open access. Both organisations have noted the read before the answer leaves.
+//
+// Corresponds with GET /v1/emergency-access/{id}/vessel (the `GetLentVessel` operationId).
+func (c *Client) GetLentVessel(ctx context.Context, id EntityID, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewGetLentVesselRequest(c.Server, id)
 	if err != nil {
 		return nil, err
 	}
@@ -3312,6 +3594,381 @@ func NewChangeDrillRequestWithBody(server string, id EntityID, params *ChangeDri
 			req.Header.Set("If-Match", headerParam0)
 		}
 
+	}
+
+	return req, nil
+}
+
+// NewListEmergencyAccessRequest constructs an http.Request for the ListEmergencyAccess method
+func NewListEmergencyAccessRequest(server string, params *ListEmergencyAccessParams) (*http.Request, error) {
+	var err error
+
+	serverURL, err := url.Parse(server)
+	if err != nil {
+		return nil, err
+	}
+
+	operationPath := fmt.Sprintf("/v1/emergency-access")
+	if operationPath[0] == '/' {
+		operationPath = "." + operationPath
+	}
+
+	queryURL, err := serverURL.Parse(operationPath)
+	if err != nil {
+		return nil, err
+	}
+
+	if params != nil {
+		// queryValues collects non-styled parameters (passthrough, JSON)
+		// that are safe to round-trip through url.Values.Encode().
+		queryValues := queryURL.Query()
+		// rawQueryFragments collects pre-encoded query fragments from
+		// styled parameters, preserving literal commas as delimiters
+		// per the OpenAPI spec (e.g. "color=blue,black,brown").
+		var rawQueryFragments []string
+
+		if params.Review != nil {
+
+			if queryFrag, err := runtime.StyleParamWithOptions("form", true, "review", *params.Review, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationQuery, Type: "string", Format: ""}); err != nil {
+				return nil, err
+			} else {
+				for _, qp := range strings.Split(queryFrag, "&") {
+					rawQueryFragments = append(rawQueryFragments, qp)
+				}
+			}
+
+		}
+
+		if params.Limit != nil {
+
+			if queryFrag, err := runtime.StyleParamWithOptions("form", true, "limit", *params.Limit, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationQuery, Type: "integer", Format: ""}); err != nil {
+				return nil, err
+			} else {
+				for _, qp := range strings.Split(queryFrag, "&") {
+					rawQueryFragments = append(rawQueryFragments, qp)
+				}
+			}
+
+		}
+
+		if params.Cursor != nil {
+
+			if queryFrag, err := runtime.StyleParamWithOptions("form", true, "cursor", *params.Cursor, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationQuery, Type: "string", Format: ""}); err != nil {
+				return nil, err
+			} else {
+				for _, qp := range strings.Split(queryFrag, "&") {
+					rawQueryFragments = append(rawQueryFragments, qp)
+				}
+			}
+
+		}
+
+		if encoded := queryValues.Encode(); encoded != "" {
+			rawQueryFragments = append(rawQueryFragments, encoded)
+		}
+		queryURL.RawQuery = strings.Join(rawQueryFragments, "&")
+	}
+
+	req, err := http.NewRequest(http.MethodGet, queryURL.String(), nil)
+	if err != nil {
+		return nil, err
+	}
+
+	return req, nil
+}
+
+// NewOpenEmergencyAccessRequest calls the generic OpenEmergencyAccess builder with application/json body
+func NewOpenEmergencyAccessRequest(server string, params *OpenEmergencyAccessParams, body OpenEmergencyAccessJSONRequestBody) (*http.Request, error) {
+	var bodyReader io.Reader
+	buf, err := json.Marshal(body)
+	if err != nil {
+		return nil, err
+	}
+	bodyReader = bytes.NewReader(buf)
+	return NewOpenEmergencyAccessRequestWithBody(server, params, "application/json", bodyReader)
+}
+
+// NewOpenEmergencyAccessRequestWithBody constructs an http.Request for the OpenEmergencyAccess method, with any body, and a specified content type
+func NewOpenEmergencyAccessRequestWithBody(server string, params *OpenEmergencyAccessParams, contentType string, body io.Reader) (*http.Request, error) {
+	var err error
+
+	serverURL, err := url.Parse(server)
+	if err != nil {
+		return nil, err
+	}
+
+	operationPath := fmt.Sprintf("/v1/emergency-access")
+	if operationPath[0] == '/' {
+		operationPath = "." + operationPath
+	}
+
+	queryURL, err := serverURL.Parse(operationPath)
+	if err != nil {
+		return nil, err
+	}
+
+	req, err := http.NewRequest(http.MethodPost, queryURL.String(), body)
+	if err != nil {
+		return nil, err
+	}
+
+	req.Header.Add("Content-Type", contentType)
+
+	if params != nil {
+
+		var headerParam0 string
+
+		headerParam0, err = runtime.StyleParamWithOptions("simple", false, "Idempotency-Key", params.IdempotencyKey, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationHeader, Type: "string", Format: ""})
+		if err != nil {
+			return nil, err
+		}
+
+		req.Header.Set("Idempotency-Key", headerParam0)
+
+	}
+
+	return req, nil
+}
+
+// NewEndEmergencyAccessRequest constructs an http.Request for the EndEmergencyAccess method
+func NewEndEmergencyAccessRequest(server string, id EntityID) (*http.Request, error) {
+	var err error
+
+	var pathParam0 string
+
+	pathParam0, err = runtime.StyleParamWithOptions("simple", false, "id", id, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationPath, Type: "string", Format: "uuid"})
+	if err != nil {
+		return nil, err
+	}
+
+	serverURL, err := url.Parse(server)
+	if err != nil {
+		return nil, err
+	}
+
+	operationPath := fmt.Sprintf("/v1/emergency-access/%s", pathParam0)
+	if operationPath[0] == '/' {
+		operationPath = "." + operationPath
+	}
+
+	queryURL, err := serverURL.Parse(operationPath)
+	if err != nil {
+		return nil, err
+	}
+
+	req, err := http.NewRequest(http.MethodDelete, queryURL.String(), nil)
+	if err != nil {
+		return nil, err
+	}
+
+	return req, nil
+}
+
+// NewGetEmergencyAccessRequest constructs an http.Request for the GetEmergencyAccess method
+func NewGetEmergencyAccessRequest(server string, id EntityID) (*http.Request, error) {
+	var err error
+
+	var pathParam0 string
+
+	pathParam0, err = runtime.StyleParamWithOptions("simple", false, "id", id, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationPath, Type: "string", Format: "uuid"})
+	if err != nil {
+		return nil, err
+	}
+
+	serverURL, err := url.Parse(server)
+	if err != nil {
+		return nil, err
+	}
+
+	operationPath := fmt.Sprintf("/v1/emergency-access/%s", pathParam0)
+	if operationPath[0] == '/' {
+		operationPath = "." + operationPath
+	}
+
+	queryURL, err := serverURL.Parse(operationPath)
+	if err != nil {
+		return nil, err
+	}
+
+	req, err := http.NewRequest(http.MethodGet, queryURL.String(), nil)
+	if err != nil {
+		return nil, err
+	}
+
+	return req, nil
+}
+
+// NewGetLentWhereaboutsRequest constructs an http.Request for the GetLentWhereabouts method
+func NewGetLentWhereaboutsRequest(server string, id EntityID, params *GetLentWhereaboutsParams) (*http.Request, error) {
+	var err error
+
+	var pathParam0 string
+
+	pathParam0, err = runtime.StyleParamWithOptions("simple", false, "id", id, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationPath, Type: "string", Format: "uuid"})
+	if err != nil {
+		return nil, err
+	}
+
+	serverURL, err := url.Parse(server)
+	if err != nil {
+		return nil, err
+	}
+
+	operationPath := fmt.Sprintf("/v1/emergency-access/%s/drift", pathParam0)
+	if operationPath[0] == '/' {
+		operationPath = "." + operationPath
+	}
+
+	queryURL, err := serverURL.Parse(operationPath)
+	if err != nil {
+		return nil, err
+	}
+
+	if params != nil {
+		// queryValues collects non-styled parameters (passthrough, JSON)
+		// that are safe to round-trip through url.Values.Encode().
+		queryValues := queryURL.Query()
+		// rawQueryFragments collects pre-encoded query fragments from
+		// styled parameters, preserving literal commas as delimiters
+		// per the OpenAPI spec (e.g. "color=blue,black,brown").
+		var rawQueryFragments []string
+
+		if params.At != nil {
+
+			if queryFrag, err := runtime.StyleParamWithOptions("form", true, "at", *params.At, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationQuery, Type: "string", Format: "date-time"}); err != nil {
+				return nil, err
+			} else {
+				for _, qp := range strings.Split(queryFrag, "&") {
+					rawQueryFragments = append(rawQueryFragments, qp)
+				}
+			}
+
+		}
+
+		if encoded := queryValues.Encode(); encoded != "" {
+			rawQueryFragments = append(rawQueryFragments, encoded)
+		}
+		queryURL.RawQuery = strings.Join(rawQueryFragments, "&")
+	}
+
+	req, err := http.NewRequest(http.MethodGet, queryURL.String(), nil)
+	if err != nil {
+		return nil, err
+	}
+
+	return req, nil
+}
+
+// NewReviewEmergencyAccessRequest calls the generic ReviewEmergencyAccess builder with application/json body
+func NewReviewEmergencyAccessRequest(server string, id EntityID, body ReviewEmergencyAccessJSONRequestBody) (*http.Request, error) {
+	var bodyReader io.Reader
+	buf, err := json.Marshal(body)
+	if err != nil {
+		return nil, err
+	}
+	bodyReader = bytes.NewReader(buf)
+	return NewReviewEmergencyAccessRequestWithBody(server, id, "application/json", bodyReader)
+}
+
+// NewReviewEmergencyAccessRequestWithBody constructs an http.Request for the ReviewEmergencyAccess method, with any body, and a specified content type
+func NewReviewEmergencyAccessRequestWithBody(server string, id EntityID, contentType string, body io.Reader) (*http.Request, error) {
+	var err error
+
+	var pathParam0 string
+
+	pathParam0, err = runtime.StyleParamWithOptions("simple", false, "id", id, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationPath, Type: "string", Format: "uuid"})
+	if err != nil {
+		return nil, err
+	}
+
+	serverURL, err := url.Parse(server)
+	if err != nil {
+		return nil, err
+	}
+
+	operationPath := fmt.Sprintf("/v1/emergency-access/%s/review", pathParam0)
+	if operationPath[0] == '/' {
+		operationPath = "." + operationPath
+	}
+
+	queryURL, err := serverURL.Parse(operationPath)
+	if err != nil {
+		return nil, err
+	}
+
+	req, err := http.NewRequest(http.MethodPut, queryURL.String(), body)
+	if err != nil {
+		return nil, err
+	}
+
+	req.Header.Add("Content-Type", contentType)
+
+	return req, nil
+}
+
+// NewGetLentStormPlanRequest constructs an http.Request for the GetLentStormPlan method
+func NewGetLentStormPlanRequest(server string, id EntityID) (*http.Request, error) {
+	var err error
+
+	var pathParam0 string
+
+	pathParam0, err = runtime.StyleParamWithOptions("simple", false, "id", id, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationPath, Type: "string", Format: "uuid"})
+	if err != nil {
+		return nil, err
+	}
+
+	serverURL, err := url.Parse(server)
+	if err != nil {
+		return nil, err
+	}
+
+	operationPath := fmt.Sprintf("/v1/emergency-access/%s/storm-plan", pathParam0)
+	if operationPath[0] == '/' {
+		operationPath = "." + operationPath
+	}
+
+	queryURL, err := serverURL.Parse(operationPath)
+	if err != nil {
+		return nil, err
+	}
+
+	req, err := http.NewRequest(http.MethodGet, queryURL.String(), nil)
+	if err != nil {
+		return nil, err
+	}
+
+	return req, nil
+}
+
+// NewGetLentVesselRequest constructs an http.Request for the GetLentVessel method
+func NewGetLentVesselRequest(server string, id EntityID) (*http.Request, error) {
+	var err error
+
+	var pathParam0 string
+
+	pathParam0, err = runtime.StyleParamWithOptions("simple", false, "id", id, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationPath, Type: "string", Format: "uuid"})
+	if err != nil {
+		return nil, err
+	}
+
+	serverURL, err := url.Parse(server)
+	if err != nil {
+		return nil, err
+	}
+
+	operationPath := fmt.Sprintf("/v1/emergency-access/%s/vessel", pathParam0)
+	if operationPath[0] == '/' {
+		operationPath = "." + operationPath
+	}
+
+	queryURL, err := serverURL.Parse(operationPath)
+	if err != nil {
+		return nil, err
+	}
+
+	req, err := http.NewRequest(http.MethodGet, queryURL.String(), nil)
+	if err != nil {
+		return nil, err
 	}
 
 	return req, nil

@@ -11,6 +11,8 @@ import (
 	"strconv"
 	"time"
 
+	"rideout/api/limit"
+	"rideout/api/token"
 	"rideout/service"
 )
 
@@ -26,7 +28,19 @@ environment, where no flag says otherwise:
   RIDEOUT_GRACE       how long requests at work may then take (20s)
   RIDEOUT_SERVER      address of the service that is called (http://127.0.0.1:8080)
   RIDEOUT_KEY         the key it is called with
-  RIDEOUT_KEY_FILE    a file that holds it instead`
+  RIDEOUT_KEY_FILE    a file that holds it instead
+
+  requests a minute, 0 for no limit:
+  RIDEOUT_LIMIT_KEY           of one key (1200), apart from rescue reads
+  RIDEOUT_LIMIT_ORGANISATION  of an organisation (6000), apart from rescue reads
+  RIDEOUT_LIMIT_RESCUE        storm plans, drift and emergency access read with one key (600), counted apart
+  RIDEOUT_LIMIT_EMERGENCY     emergency accesses opened by an organisation (30)
+
+  bearer tokens of an OpenID Connect issuer, taken when both are set:
+  RIDEOUT_OIDC_ISSUER              its address, as in the tokens' iss
+  RIDEOUT_OIDC_AUDIENCE            what their aud must hold
+  RIDEOUT_OIDC_ORGANISATION_CLAIM  the claim with the organisation's id (organisation_id)
+  RIDEOUT_OIDC_SCOPE_CLAIM         the claim with the scopes (scope)`
 
 // config is all that can be set from outside. configure makes it.
 type config struct {
@@ -38,6 +52,9 @@ type config struct {
 	Budget      time.Duration // of one calculation
 	Unready     time.Duration
 	Grace       time.Duration
+	Limits      limit.Config
+	Tokens      *token.Verifier // nil: no issuer
+	Issuer      string
 }
 
 // configure reads the environment and checks it. Part names the place below the data directory that
@@ -51,6 +68,9 @@ func configure(p program, part string) (config, error) {
 		c.DataDir = filepath.Join(dataHome(p), part)
 	}
 	var wrong []error
+	c.Limits = limit.Default
+	wrong = append(wrong, readCount(p, "RIDEOUT_LIMIT_KEY", &c.Limits.Key), readCount(p, "RIDEOUT_LIMIT_ORGANISATION", &c.Limits.Organisation),
+		readCount(p, "RIDEOUT_LIMIT_RESCUE", &c.Limits.Rescue), readCount(p, "RIDEOUT_LIMIT_EMERGENCY", &c.Limits.Emergency), c.readIssuer(p))
 	wrong = append(wrong, readDuration(p, "RIDEOUT_UNREADY", &c.Unready), readDuration(p, "RIDEOUT_GRACE", &c.Grace), readDuration(p, "RIDEOUT_BUDGET", &c.Budget))
 	if level := p.getenv("RIDEOUT_LOG_LEVEL"); level != "" && c.LogLevel.UnmarshalText([]byte(level)) != nil {
 		wrong = append(wrong, fmt.Errorf("RIDEOUT_LOG_LEVEL is %q: set debug, info, warn or error", level))
@@ -59,6 +79,22 @@ func configure(p program, part string) (config, error) {
 		return config{}, usageError{err.Error()}
 	}
 	return c, nil
+}
+
+// readIssuer reads whose bearer tokens are taken; nobody's, when nothing is set.
+func (c *config) readIssuer(p program) (err error) {
+	t := token.Config{
+		Issuer: p.getenv("RIDEOUT_OIDC_ISSUER"), Audience: p.getenv("RIDEOUT_OIDC_AUDIENCE"),
+		OrganisationClaim: p.getenv("RIDEOUT_OIDC_ORGANISATION_CLAIM"), ScopeClaim: p.getenv("RIDEOUT_OIDC_SCOPE_CLAIM"),
+	}
+	if t.Issuer+t.Audience+t.OrganisationClaim+t.ScopeClaim == "" {
+		return nil
+	}
+	if c.Tokens, err = token.New(t); err != nil {
+		return fmt.Errorf("RIDEOUT_OIDC_ISSUER and RIDEOUT_OIDC_AUDIENCE go together: %w", err)
+	}
+	c.Issuer = t.Issuer
+	return nil
 }
 
 // check is for what a flag may have changed.
@@ -92,7 +128,8 @@ func (c config) LogValue() slog.Value {
 		database = slog.String("database", u.Host+u.Path)
 	}
 	return slog.GroupValue(slog.String("addr", c.Addr), database, slog.String("log_level", c.LogLevel.String()),
-		slog.Float64("budget_s", c.Budget.Seconds()), slog.Float64("unready_s", c.Unready.Seconds()), slog.Float64("grace_s", c.Grace.Seconds()))
+		slog.Float64("budget_s", c.Budget.Seconds()), slog.Float64("unready_s", c.Unready.Seconds()), slog.Float64("grace_s", c.Grace.Seconds()),
+		slog.Int("limit_key", c.Limits.Key), slog.Int("limit_organisation", c.Limits.Organisation), slog.Int("limit_rescue", c.Limits.Rescue), slog.Int("limit_emergency", c.Limits.Emergency), slog.String("oidc_issuer", c.Issuer))
 }
 
 // dataHome is where data of this user's programs go. Root's Postgres runs as another account, which
@@ -117,6 +154,19 @@ func readDuration(p program, name string, d *time.Duration) error {
 		return fmt.Errorf("%s is %q: set a time from 0s to 1h, such as 20s", name, text)
 	}
 	*d = v
+	return nil
+}
+
+func readCount(p program, name string, n *int) error {
+	text := p.getenv(name)
+	if text == "" {
+		return nil
+	}
+	v, err := strconv.Atoi(text)
+	if err != nil || v < 0 || v > 1_000_000 {
+		return fmt.Errorf("%s is %q: set a number from 0 to 1000000, such as 1200", name, text)
+	}
+	*n = v
 	return nil
 }
 

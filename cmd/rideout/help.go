@@ -37,8 +37,17 @@ func manuals() map[string]manual {
 		"serve": {"Serves the HTTP API on the database of DATABASE_URL, or on a private Postgres.", []example{
 			{"On a database of your own", "DATABASE_URL=postgres://rideout@db.example/rideout rideout serve --addr 0.0.0.0:8080"},
 		}},
-		"key": {"Makes a key for an organisation and prints it, this once: what is kept is a hash.", []example{
+		"key": {"Makes a key for an organisation and prints it, this once: what is kept is a hash. Also lists, rotates and revokes keys.", []example{
 			{"A key for the office's dashboard, into a file only you can read", "(umask 077; rideout key --organisation 'Hamna Charter' --label dashboard > hamna.key)"},
+		}},
+		"log-key": {"Prints the public key that the log is signed with, or makes the key. Whoever verifies keeps the public one.", []example{
+			{"The public key, where the service runs", "rideout log-key > log.pub"},
+			{"A key for a database of your own, to be named in RIDEOUT_LOG_KEY_FILE", "rideout log-key --new --name rideout.example --file /etc/rideout/log.key"},
+		}},
+		"verify": {"Verifies a log or an export against signed checkpoints, and names the first entry that is not as it was signed. Code 0: all is; 1: something is not; 2: nothing could be verified.", []example{
+			{"The log of a service, kept for the next time", "RIDEOUT_KEY=ro_... rideout verify --server http://127.0.0.1:8080 --key log.pub --save january"},
+			{"Against what was kept", "RIDEOUT_KEY=ro_... rideout verify --server http://127.0.0.1:8080 --key log.pub --checkpoint january/checkpoint.txt"},
+			{"An export with its manifest, without the service", "rideout verify --manifest manifest.json --key log.pub"},
 		}},
 		"migrate": {"Brings a database to this program's version. --down goes back, and loses what the later tables hold.", []example{
 			{"Forward", "DATABASE_URL=postgres://rideout@db.example/rideout rideout migrate"},

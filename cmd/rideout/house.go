@@ -80,6 +80,11 @@ func keysOf(s *store.Store) *service.Keys {
 // eventsOf gives the use cases on what happened.
 func eventsOf(s *store.Store) *service.Events { return &service.Events{Log: s, Clock: time.Now} }
 
+// emergencyOf gives the use cases of emergency access.
+func emergencyOf(s *store.Store) *service.Emergency {
+	return &service.Emergency{Lender: s, History: s, Clock: time.Now, NewID: newID}
+}
+
 // replanBudget is for one plan made in the background, where nobody waits for it alone.
 const replanBudget = time.Minute
 
@@ -129,8 +134,8 @@ func serveAPI(ctx context.Context, c config, d database, listener net.Listener, 
 		err = errors.Join(err, <-stopped)
 	}()
 	a, err := api.New(api.Config{
-		Plans: plansOf(d.store, c.Budget), Registers: registersOf(d.store), Events: eventsOf(d.store), Forecasts: forecastsOf(d.store), Keys: keysOf(d.store), Witness: &service.Witness{Log: d.store, Clock: time.Now, Signer: signer}, Keyring: d.store, Ping: d.store.Ping,
-		Cautions: planner.Cautions, Log: log,
+		Plans: plansOf(d.store, c.Budget), Registers: registersOf(d.store), Events: eventsOf(d.store), Emergency: emergencyOf(d.store), Forecasts: forecastsOf(d.store), Keys: keysOf(d.store), Witness: &service.Witness{Log: d.store, Clock: time.Now, Signer: signer}, Keyring: d.store, Ping: d.store.Ping,
+		Cautions: planner.Cautions, Log: log, Limits: &c.Limits, Tokens: c.Tokens,
 	})
 	if err != nil {
 		return err

@@ -44,7 +44,7 @@ func newLogHouse(t *testing.T) *logHouse {
 		t.Fatal(err)
 	}
 	a, err := api.New(api.Config{
-		Plans: &service.Plans{History: h.history}, Registers: h.registers(), Forecasts: &service.AreaForecasts{}, Events: &service.Events{Log: h.history, Clock: time.Now}, Keyring: h,
+		Plans: &service.Plans{History: h.history}, Registers: h.registers(), Forecasts: &service.AreaForecasts{}, Events: &service.Events{Log: h.history, Clock: time.Now}, Keyring: h, Keys: &service.Keys{}, Emergency: &service.Emergency{},
 		Witness: &service.Witness{Log: h.history, Clock: time.Now, Signer: signer}, Ping: func(context.Context) error { return nil },
 		Log: newLog(os.Stderr, 12),
 	})
@@ -61,16 +61,16 @@ func (h *logHouse) registers() *service.Registers {
 	return &service.Registers{History: h.history, Clock: time.Now, NewID: uuid.New}
 }
 
-func (h *logHouse) OrganisationByKeyHash(_ context.Context, hash []byte) (service.OrgID, error) {
+func (h *logHouse) KeyByHash(_ context.Context, hash []byte) (service.OrgID, service.KeyRecord, error) {
 	if string(hash) != string(h.key.Hash()) {
-		return service.OrgID{}, service.ErrNotFound
+		return service.OrgID{}, service.KeyRecord{}, service.ErrNotFound
 	}
-	return h.org, nil
+	return h.org, service.KeyRecord{ID: uuid.UUID{1}, Scopes: service.EverydayScopes(), LastUsedAt: time.Now()}, nil
 }
 
-func (h *logHouse) AddOrganisation(context.Context, string) (service.OrgID, error) { return h.org, nil }
-
-func (h *logHouse) AddKey(context.Context, service.OrgID, []byte, string) error { return nil }
+func (h *logHouse) KeyUsed(context.Context, service.OrgID, uuid.UUID, string, time.Time) error {
+	return nil
+}
 
 // record records n policies.
 func (h *logHouse) record(n int) {

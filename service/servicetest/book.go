@@ -2,6 +2,7 @@ package servicetest
 
 import (
 	"bytes"
+	"cmp"
 	"context"
 	"errors"
 	"slices"
@@ -63,28 +64,35 @@ func (h *History) Change(ctx context.Context, org service.OrgID, work func(conte
 	if err := work(ctx, r); err != nil {
 		return err
 	}
+	return h.commit(r)
+}
+
+// commit makes what transactions recorded seen, all at once.
+func (h *History) commit(recorders ...*recorder) error {
 	h.mu.Lock()
 	defer h.mu.Unlock()
-	if h.Err != nil {
-		return h.Err
+	if err := cmp.Or(h.Err, h.CommitErr); err != nil {
+		return err
 	}
-	b := h.bookOf(org)
-	if r.stamp.Seq > b.seq {
-		b.seq, b.until = r.stamp.Seq, r.stamp.RecordedAt
-	}
-	b.versions = append(b.versions, r.versions...)
-	for _, change := range r.keyChanges {
-		b.keys = change(b.keys)
-	}
-	b.keepTexts(r)
-	b.tell(r)
-	for _, p := range r.plans {
-		h.plans = append(h.plans, ownedPlan{org, p})
-	}
-	h.jobs = append(h.jobs, r.jobs...)
-	h.forecasts = append(h.forecasts, r.forecasts...)
-	for _, write := range r.replans {
-		write()
+	for _, r := range recorders {
+		b := h.bookOf(r.org)
+		if r.stamp.Seq > b.seq {
+			b.seq, b.until = r.stamp.Seq, r.stamp.RecordedAt
+		}
+		b.versions = append(b.versions, r.versions...)
+		for _, change := range r.keyChanges {
+			b.keys = change(b.keys)
+		}
+		b.keepTexts(r)
+		b.tell(r)
+		for _, p := range r.plans {
+			h.plans = append(h.plans, ownedPlan{r.org, p})
+		}
+		h.jobs = append(h.jobs, r.jobs...)
+		h.forecasts = append(h.forecasts, r.forecasts...)
+		for _, write := range r.replans {
+			write()
+		}
 	}
 	return nil
 }
@@ -108,6 +116,15 @@ type recorder struct {
 func (r *recorder) end() {
 	if r.holds {
 		r.book().turn.Unlock()
+	}
+}
+
+// hold takes the turn and keeps it to the end.
+func (r *recorder) hold() {
+	if b := r.book(); !r.holds {
+		b.turn.Lock()
+		r.holds = true
+		r.stamp = service.Stamp{Seq: b.seq, RecordedAt: b.until}
 	}
 }
 
@@ -194,12 +211,7 @@ func (r *recorder) Records(_ context.Context, q service.RecordQuery) (service.Re
 }
 
 func (r *recorder) Turn(_ context.Context, clock func() time.Time) (service.Stamp, error) {
-	b := r.book()
-	if !r.holds {
-		b.turn.Lock()
-		r.holds = true
-		r.stamp = service.Stamp{Seq: b.seq, RecordedAt: b.until}
-	}
+	r.hold()
 	until, _ := r.KnownUntil(context.Background())
 	if until.Before(r.stamp.RecordedAt) {
 		until = r.stamp.RecordedAt

@@ -24,8 +24,8 @@ type History struct {
 
 	forecasts []ownedForecast
 
-	// Err is what every method returns, if set.
-	Err error
+	// Err is what every method returns, if set; CommitErr is what only a transaction does that would record.
+	Err, CommitErr error
 }
 
 type ownedPlan struct {
@@ -41,6 +41,16 @@ type claimed struct {
 
 // Once does work at most once for a claim. Unlike a store's, a claim never runs out.
 func (h *History) Once(ctx context.Context, org service.OrgID, claim service.Claim, work func(context.Context, service.Recorder) (service.Answer, error)) (service.Answer, bool, error) {
+	return h.once(org, claim, func() (answer service.Answer, err error) {
+		err = h.Change(ctx, org, func(ctx context.Context, rec service.Recorder) (err error) {
+			answer, err = work(ctx, rec)
+			return err
+		})
+		return answer, err
+	})
+}
+
+func (h *History) once(org service.OrgID, claim service.Claim, work func() (service.Answer, error)) (service.Answer, bool, error) {
 	at := org.String() + claim.Key
 	request := claim.Route + " " + claim.RequestSHA256
 	h.mu.Lock()
@@ -65,11 +75,7 @@ func (h *History) Once(ctx context.Context, org service.OrgID, claim service.Cla
 	h.answers[at] = claimed{request: request}
 	h.mu.Unlock()
 
-	var answer service.Answer
-	err := h.Change(ctx, org, func(ctx context.Context, rec service.Recorder) (err error) {
-		answer, err = work(ctx, rec)
-		return err
-	})
+	answer, err := work()
 	h.mu.Lock()
 	defer h.mu.Unlock()
 	if err != nil {
