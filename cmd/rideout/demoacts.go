@@ -132,7 +132,7 @@ func addDraft(at time.Time, id uuid.UUID, d service.Draft) demoAct {
 // add checks and adds.
 func (h *historian) add(ctx context.Context, id uuid.UUID, d service.Draft) error {
 	d.Entity.Settle()
-	if err := fit(d.Entity, h.now); err != nil {
+	if err := checked(d.Entity, h.now); err != nil {
 		return fmt.Errorf("%s: %w", d.Kind, err)
 	}
 	attributes, err := json.Marshal(d.Entity)
@@ -149,7 +149,7 @@ func claimOf(id uuid.UUID, body []byte) service.Claim {
 	return service.Claim{Key: "demo " + id.String(), Route: "demo", RequestSHA256: hex.EncodeToString(sum[:])}
 }
 
-func fit(e fleet.Entity, now time.Time) error {
+func checked(e fleet.Entity, now time.Time) error {
 	if problems := e.Check(now); len(problems) > 0 {
 		return fmt.Errorf("%s %s", problems[0].Pointer, problems[0].Message)
 	}
@@ -197,7 +197,7 @@ func entityOf(kind fleet.Kind, attributes []byte, now time.Time) (fleet.Entity, 
 		return nil, err
 	}
 	e.Settle()
-	return e, fit(e, now)
+	return e, checked(e, now)
 }
 
 // told puts the fields of a refusal into the error: nobody but who wrote the history can mend them.

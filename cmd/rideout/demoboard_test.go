@@ -155,17 +155,18 @@ func asText(t *testing.T, board []judged.Report) []byte {
 	return append(text, '\n')
 }
 
+var goldenBoard = filepath.Join("..", "..", "testdata", "golden", "demo", "board.json")
+
 func isGolden(t *testing.T, board []byte) {
-	path := filepath.Join("..", "..", "testdata", "golden", "demo", "board.json")
 	if *update {
-		if err := os.MkdirAll(filepath.Dir(path), 0o755); err != nil {
+		if err := os.MkdirAll(filepath.Dir(goldenBoard), 0o755); err != nil {
 			t.Fatal(err)
 		}
-		if err := os.WriteFile(path, board, 0o644); err != nil {
+		if err := os.WriteFile(goldenBoard, board, 0o644); err != nil {
 			t.Fatal(err)
 		}
 	}
-	want, err := os.ReadFile(path)
+	want, err := os.ReadFile(goldenBoard)
 	if err != nil {
 		t.Fatal(err)
 	}
