@@ -11,7 +11,7 @@ COVERAGE_FLOOR := 90
 BENCH_COUNT ?= 5
 FUZZ_TIME ?= 60s
 
-.PHONY: help demo build test check bench bench-replan slow-link fuzz image test-container clean go postgres
+.PHONY: help demo build test check bench bench-replan slow-link fuzz image test-container clean go postgres browser
 
 help: ## list the targets
 	@awk -F ':.*## ' '/^[a-z-]+:.*## / { printf "  make %-15s %s\n", $$1, $$2 }' $(MAKEFILE_LIST)
@@ -22,7 +22,7 @@ demo: build postgres ## serve an invented fleet on http://127.0.0.1:8080 (ARGS='
 build: go ## build bin/rideout, one static file
 	@CGO_ENABLED=0 go build $(VCS) -trimpath -ldflags '-s -w' -o bin/rideout ./cmd/rideout
 
-test: go postgres ## run every test; coverage of physics and planner must be 90 % or more
+test: go postgres browser ## run every test; coverage of physics and planner must be 90 % or more
 	@go vet $(VCS) ./...
 	@log=$$(mktemp); trap 'rm -f "$$log"' EXIT; \
 	go test -v ./store/... >"$$log" 2>&1 || { cat "$$log"; exit 1; }; \
@@ -79,6 +79,13 @@ postgres:
 	install() { apt-get update -qq && DEBIAN_FRONTEND=noninteractive apt-get install -y -qq --no-install-recommends postgresql; }; \
 	if ! there && [ "$$(id -u)" = 0 ] && command -v apt-get >/dev/null; then echo "installing Postgres"; install >/dev/null 2>&1 || true; fi; \
 	there || { echo "Postgres is missing: apt-get install postgresql"; exit 1; }
+
+# The pages are looked at in a browser. As root a missing one is installed; anybody else is told, and those tests skip.
+browser:
+	@there() { [ -n "$${CHROMIUM:-}" ] || command -v chromium >/dev/null || command -v chromium-browser >/dev/null; }; \
+	install() { apt-get update -qq && DEBIAN_FRONTEND=noninteractive apt-get install -y -qq --no-install-recommends chromium; }; \
+	if ! there && [ "$$(id -u)" = 0 ] && command -v apt-get >/dev/null; then echo "installing chromium"; install >/dev/null 2>&1 || true; fi; \
+	there || echo "chromium is missing, so the pages are not looked at: apt-get install chromium"
 
 # Of each benchmark, the median of each figure.
 define MEDIANS

@@ -24,13 +24,14 @@ import (
 	"rideout/service"
 )
 
-// Config is what the API needs. Plans, Registers, Events, Emergency, Forecasts, Keys, Witness, Keyring and Ping must be set; Log, Clock and NewID have sane
-// defaults.
+// Config is what the API needs. Plans, Registers, Events, Emergency, Forecasts, Keys, Witness, Webhooks, Keyring and Ping must be set;
+// Log, Clock and NewID have sane defaults.
 type Config struct {
 	Plans     *service.Plans
 	Registers *service.Registers
 	Events    *service.Events
 	Emergency *service.Emergency
+	Webhooks  *service.Webhooks
 	Keys      *service.Keys
 	Witness   *service.Witness
 	Forecasts *service.AreaForecasts
@@ -43,6 +44,9 @@ type Config struct {
 	Beat      time.Duration    // between the comments of a silent stream; 0: 15 s
 	Tokens    *token.Verifier  // of an issuer whose bearer tokens are taken; nil: none are
 	Limits    *limit.Config    // requests a minute; nil: limit.Default
+
+	SessionSecret []byte // of the board's sessions, SessionSecretBytes or more, the same for all replicas; nil: chance
+	SecureCookies bool   // the browser speaks TLS, though we may not, because something before us ends it
 }
 
 // API serves the contract. It is an http.Handler, safe for concurrent use.
@@ -51,6 +55,7 @@ type API struct {
 	registers    *service.Registers
 	events       *service.Events
 	emergency    *service.Emergency
+	webhooks     *service.Webhooks
 	witness      *service.Witness
 	forecasts    *service.AreaForecasts
 	streams      streamCount
@@ -67,13 +72,16 @@ type API struct {
 	echo         *echo.Echo
 	contractJSON []byte
 	docs         page.Docs
+	sessions     *sessions
 	draining     atomic.Bool
 }
 
 // New makes the API.
 func New(cfg Config) (*API, error) {
-	if cfg.Plans == nil || cfg.Registers == nil || cfg.Events == nil || cfg.Emergency == nil || cfg.Forecasts == nil || cfg.Keys == nil || cfg.Witness == nil || cfg.Keyring == nil || cfg.Ping == nil {
-		return nil, errors.New("make the api: plans, registers, events, emergency, forecasts, keys, witness, keyring and ping must be set")
+	switch {
+	case cfg.Plans == nil, cfg.Registers == nil, cfg.Events == nil, cfg.Emergency == nil, cfg.Keys == nil, cfg.Forecasts == nil, cfg.Witness == nil, cfg.Webhooks == nil,
+		cfg.Keyring == nil, cfg.Ping == nil:
+		return nil, errors.New("make the api: plans, registers, events, emergency, forecasts, keys, witness, webhooks, keyring and ping must be set")
 	}
 	doc, err := contract()
 	if err != nil {
@@ -83,6 +91,7 @@ func New(cfg Config) (*API, error) {
 	a.emergency = cfg.Emergency
 	a.forecasts, a.witness = cfg.Forecasts, cfg.Witness
 	a.events, a.beat, a.stopping = cfg.Events, cfg.Beat, make(chan struct{})
+	a.webhooks = cfg.Webhooks
 	if a.beat == 0 {
 		a.beat = streamBeat
 	}
@@ -103,6 +112,9 @@ func New(cfg Config) (*API, error) {
 	if a.docs, err = page.NewDocs(doc, cfg.Cautions); err != nil {
 		return nil, err
 	}
+	if a.sessions, err = newSessions(cfg.SessionSecret, cfg.SecureCookies, a.now); err != nil {
+		return nil, err
+	}
 	a.echo.Binder = binder{}
 	a.echo.IPExtractor = echo.ExtractIPDirect() // headers about the client's address are not believed
 	a.echo.Use(a.observe, a.code, a.fail, rememberAccept)
@@ -112,8 +124,11 @@ func New(cfg Config) (*API, error) {
 // ServeHTTP serves one request.
 func (a *API) ServeHTTP(w http.ResponseWriter, r *http.Request) { a.echo.ServeHTTP(w, r) }
 
-// Routes lists the routes served.
+// Routes lists the routes served that are the contract's.
 func (a *API) Routes() []Route { return a.routes() }
+
+// Pages lists the pages served.
+func (a *API) Pages() []Route { return a.pages() }
 
 // Drain makes /readyz tell that no more requests should be sent here, and ends the streams.
 func (a *API) Drain() {

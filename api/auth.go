@@ -64,7 +64,7 @@ func (a *API) requireKey(next echo.HandlerFunc) echo.HandlerFunc {
 		if err != nil {
 			return unauthenticated("the key is mistyped or cut: its form or checksum is wrong")
 		}
-		id, record, err := a.keyring.holder(r.Context(), key)
+		id, record, err := a.keyring.holder(r.Context(), key.Hash(), key.Name())
 		switch {
 		case errors.Is(err, service.ErrNotFound):
 			return unauthenticated("the key is unknown or revoked")
@@ -128,8 +128,8 @@ type keptKey struct {
 }
 
 // holder gives whose a key is. It returns service.ErrNotFound for one that is unknown or revoked, and errExpired.
-func (k *keyCache) holder(ctx context.Context, key service.Key) (service.OrgID, service.KeyRecord, error) {
-	hash, now := key.Hash(), k.now()
+func (k *keyCache) holder(ctx context.Context, hash []byte, name string) (service.OrgID, service.KeyRecord, error) {
+	now := k.now()
 	k.mu.Lock()
 	kept, ok := k.known[string(hash)]
 	k.mu.Unlock()
@@ -138,7 +138,7 @@ func (k *keyCache) holder(ctx context.Context, key service.Key) (service.OrgID, 
 		if kept, err = k.lookUp(ctx, hash); err != nil {
 			return service.OrgID{}, service.KeyRecord{}, err
 		}
-		k.noteUse(ctx, kept, key.Name(), now)
+		k.noteUse(ctx, kept, name, now)
 	}
 	if kept.record.Ended(now) {
 		return service.OrgID{}, service.KeyRecord{}, errExpired

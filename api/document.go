@@ -25,7 +25,9 @@ func jsonDocument(value any) (document, error) {
 }
 
 func (d document) write(w http.ResponseWriter) error {
-	w.Header().Set("Content-Type", d.kind)
+	if d.kind != "" { // else there is no body
+		w.Header().Set("Content-Type", d.kind)
+	}
 	for name, value := range d.header {
 		w.Header().Set(name, value)
 	}

@@ -28,6 +28,7 @@ func newStoredWorld(t *testing.T) (*world, *store.Store, string) {
 		c.Plans.History, c.Registers.History, c.Keys.History, c.Events.Log, c.Keyring, c.Ping = s, s, s, s, s, s.Ping
 		c.Emergency.Lender, c.Emergency.History = s, s
 		c.Forecasts.History, c.Forecasts.Book, c.Witness.Log = s, s, s
+		c.Webhooks.History, c.Webhooks.Log = s, s
 	})
 	for name, key := range map[string]*string{"Hamna charter": &w.key, "Skarv rescue": &w.other, "Lomvi charter": &w.lender} {
 		org, err := s.AddOrganisation(t.Context(), name)
@@ -98,6 +99,10 @@ var letters = map[string]letter{
 	"POST /v1/keys":                          {body: keyBody},
 	"POST /v1/forecasts":                     {body: "the area forecast"},
 	"POST /v1/keys/{id}/rotation":            {body: `{}`},
+	"POST /v1/webhooks":                      {body: aHook},
+	"PATCH /v1/webhooks/{id}":                {body: `{"state": "paused"}`},
+	"POST /v1/webhooks/{id}/secret":          {body: `{}`},
+	"POST /v1/webhooks/{id}/replay":          {body: `{"after": 1}`},
 }
 
 // things records one of each kind with the world's key, and gives their ids by the first word of their paths.
@@ -125,6 +130,7 @@ func (w *world) things() map[string]string {
 		w.t.Fatalf("retrieval: %d %s", answer.StatusCode, text(w.t, answer))
 	}
 	keep(w.add("/v1/incidents", incidentBody))
+	keep(w.add("/v1/webhooks", aHook))
 	keep(w.add("/v1/forecasts", areaForecastBody(w.t)))
 	w.renew(ids)
 	return ids
@@ -137,6 +143,9 @@ const lentMMSI = "231000005"
 func (w *world) renew(ids map[string]string) {
 	w.t.Helper()
 	ids["keys"] = strings.TrimPrefix(w.add("/v1/keys", keyBody), "/v1/keys/")
+	if answer := w.do(http.MethodGet, "/v1/webhooks/"+ids["webhooks"], ""); answer.StatusCode != http.StatusOK {
+		ids["webhooks"] = strings.TrimPrefix(w.add("/v1/webhooks", aHook), "/v1/webhooks/")
+	}
 	if ids["lent"] == "" {
 		w.lend(ids)
 	}

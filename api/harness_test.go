@@ -54,6 +54,7 @@ type world struct {
 	plans     *service.Plans
 	keys      *service.Keys
 	forecasts *service.AreaForecasts
+	webhooks  *service.Webhooks
 
 	mu      sync.Mutex
 	now     time.Time
@@ -96,9 +97,13 @@ func newWorldWith(t *testing.T, change func(*api.Config)) *world {
 	w.plans = plans
 	w.forecasts = &service.AreaForecasts{History: w.history, Book: w.history, Clock: w.clock, NewID: counter("00000000-0000-7000-b000-%012d"), Plans: plans}
 	registers := &service.Registers{History: w.history, Clock: w.clock, NewID: counter("00000000-0000-7000-a000-%012d"), Salt: salts()}
+	events := &service.Events{Log: w.history, Clock: w.clock}
+	w.webhooks = &service.Webhooks{
+		History: w.history, Log: w.history, Events: events, Courier: outwards{}, Safe: boxes{}, Clock: w.clock, NewID: counter("00000000-0000-7000-d000-%012d"),
+	}
 	w.keys = &service.Keys{History: w.history, Clock: w.clock, NewID: counter("00000000-0000-7000-c000-%012d")}
 	config := api.Config{
-		Plans: plans, Registers: registers, Forecasts: w.forecasts, Events: &service.Events{Log: w.history, Clock: w.clock},
+		Plans: plans, Registers: registers, Forecasts: w.forecasts, Events: events, Webhooks: w.webhooks,
 		Emergency: &service.Emergency{Lender: w.history, History: w.history, Clock: w.clock, NewID: counter("00000000-0000-7000-8e00-%012d")},
 		Beat:      20 * time.Millisecond, Keys: w.keys, Witness: &service.Witness{Log: w.history, Clock: w.clock, Signer: theSigner()}, Keyring: w, Ping: func(context.Context) error { return w.pingErr }, Cautions: []string{"Keep feet clear of the rode."},
 		Log: slog.New(slog.NewJSONHandler(w.log, nil)), Clock: w.clock, NewID: counter("00000000-0000-4000-9000-%012d"),
@@ -362,6 +367,8 @@ func (l *lockedBuffer) String() string {
 	defer l.mu.Unlock()
 	return l.b.String()
 }
+
+func readCloser(text string) io.ReadCloser { return io.NopCloser(strings.NewReader(text)) }
 
 // salts are always the same, so that goldens are.
 func salts() func() ledger.Salt {

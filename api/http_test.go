@@ -276,7 +276,10 @@ func TestConfigurationIsChecked(t *testing.T) {
 		t.Error("an api without plans is made")
 	}
 	w := newWorld(t)
-	made, err := api.New(api.Config{Plans: &service.Plans{}, Registers: &service.Registers{}, Events: &service.Events{}, Emergency: &service.Emergency{}, Forecasts: &service.AreaForecasts{}, Keys: &service.Keys{}, Witness: &service.Witness{}, Keyring: w, Ping: func(context.Context) error { return nil }})
+	made, err := api.New(api.Config{
+		Plans: &service.Plans{}, Registers: &service.Registers{}, Events: &service.Events{}, Emergency: &service.Emergency{}, Forecasts: &service.AreaForecasts{}, Webhooks: &service.Webhooks{},
+		Keys: &service.Keys{}, Witness: &service.Witness{}, Keyring: w, Ping: func(context.Context) error { return nil },
+	})
 	if err != nil {
 		t.Fatal(err)
 	}

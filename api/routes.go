@@ -93,6 +93,15 @@ func (a *API) routes() []Route {
 		{http.MethodGet, "/v1/readiness", "plans:read", w.ListReadiness},
 		{http.MethodGet, "/v1/vessels/{id}/readiness", "plans:read", w.GetVesselReadiness},
 
+		{http.MethodPost, "/v1/webhooks", "admin", w.CreateWebhook},
+		{http.MethodGet, "/v1/webhooks", "admin", w.ListWebhooks},
+		{http.MethodGet, "/v1/webhooks/{id}", "admin", w.GetWebhook},
+		{http.MethodPatch, "/v1/webhooks/{id}", "admin", w.ChangeWebhook},
+		{http.MethodDelete, "/v1/webhooks/{id}", "admin", w.RemoveWebhook},
+		{http.MethodPost, "/v1/webhooks/{id}/secret", "admin", w.RotateWebhookSecret},
+		{http.MethodGet, "/v1/webhooks/{id}/deliveries", "admin", w.ListDeliveries},
+		{http.MethodPost, "/v1/webhooks/{id}/replay", "admin", w.ReplayWebhook},
+
 		{http.MethodPost, "/v1/keys", "admin", w.CreateKey},
 		{http.MethodGet, "/v1/keys", "admin", w.ListKeys},
 		{http.MethodGet, "/v1/keys/{id}", "admin", w.GetKey},
@@ -143,7 +152,22 @@ func (a *API) register(doc *openapi3.T) error {
 		}
 		a.echo.Match(methods, toRouterPath.Replace(r.Path), r.handler, through...)
 	}
+	a.registerPages()
 	return nil
+}
+
+func (a *API) registerPages() {
+	for _, r := range a.pages() {
+		through := []echo.MiddlewareFunc{a.paged}
+		if !r.Open() {
+			through = append(through, a.signedIn, a.limit(r), require(r.Scope))
+		}
+		methods := []string{r.Method}
+		if r.Method == http.MethodGet {
+			methods = append(methods, http.MethodHead)
+		}
+		a.echo.Match(methods, toRouterPath.Replace(r.Path), r.handler, through...)
+	}
 }
 
 // agree holds the routes against the contract, so that nothing is served by accident: each is in both, once, with the

@@ -55,6 +55,7 @@ type eventStream struct {
 	ctx   context.Context
 	close func()
 	after int64
+	quiet bool // tell that something happened, not what
 }
 
 // VisitStreamEventsResponse writes until the reader goes, is too slow, or the stream has had its time. Whatever
@@ -131,9 +132,11 @@ func (s *eventStream) write(out http.ResponseWriter) (more bool, err error) {
 		return false, err
 	}
 	for _, e := range page.Items {
-		data, err := json.Marshal(e.Cloud(org(s.ctx)))
-		if err != nil {
-			return false, fmt.Errorf("encode event: %w", err)
+		data := []byte("{}")
+		if !s.quiet {
+			if data, err = json.Marshal(e.Cloud(org(s.ctx))); err != nil {
+				return false, fmt.Errorf("encode event: %w", err)
+			}
 		}
 		fmt.Fprintf(&text, "id: %d\ndata: %s\n\n", e.Sequence, data)
 		s.after = e.Sequence

@@ -299,6 +299,39 @@ func (e DeadlineAct) Valid() bool {
 	}
 }
 
+// Defines values for DeliveryOutcome.
+const (
+	DeliveryOutcomeDelivered   DeliveryOutcome = "delivered"
+	DeliveryOutcomeDismissed   DeliveryOutcome = "dismissed"
+	DeliveryOutcomeInward      DeliveryOutcome = "inward"
+	DeliveryOutcomeRedirected  DeliveryOutcome = "redirected"
+	DeliveryOutcomeRefused     DeliveryOutcome = "refused"
+	DeliveryOutcomeTimedOut    DeliveryOutcome = "timed_out"
+	DeliveryOutcomeUnreachable DeliveryOutcome = "unreachable"
+)
+
+// Valid indicates whether the value is a known member of the DeliveryOutcome enum.
+func (e DeliveryOutcome) Valid() bool {
+	switch e {
+	case DeliveryOutcomeDelivered:
+		return true
+	case DeliveryOutcomeDismissed:
+		return true
+	case DeliveryOutcomeInward:
+		return true
+	case DeliveryOutcomeRedirected:
+		return true
+	case DeliveryOutcomeRefused:
+		return true
+	case DeliveryOutcomeTimedOut:
+		return true
+	case DeliveryOutcomeUnreachable:
+		return true
+	default:
+		return false
+	}
+}
+
 // Defines values for DeploymentUsePhasesName.
 const (
 	DeploymentUsePhasesNameCalm       DeploymentUsePhasesName = "calm"
@@ -1615,19 +1648,19 @@ func (e VesselOutlookPositionFrom) Valid() bool {
 
 // Defines values for VesselOutlookState.
 const (
-	Planned VesselOutlookState = "planned"
-	Refused VesselOutlookState = "refused"
-	Waiting VesselOutlookState = "waiting"
+	VesselOutlookStatePlanned VesselOutlookState = "planned"
+	VesselOutlookStateRefused VesselOutlookState = "refused"
+	VesselOutlookStateWaiting VesselOutlookState = "waiting"
 )
 
 // Valid indicates whether the value is a known member of the VesselOutlookState enum.
 func (e VesselOutlookState) Valid() bool {
 	switch e {
-	case Planned:
+	case VesselOutlookStatePlanned:
 		return true
-	case Refused:
+	case VesselOutlookStateRefused:
 		return true
-	case Waiting:
+	case VesselOutlookStateWaiting:
 		return true
 	default:
 		return false
@@ -1703,6 +1736,102 @@ func (e VesselRecordStatus) Valid() bool {
 	case Lost:
 		return true
 	case Sold:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for WebhookReason.
+const (
+	WebhookReasonDismissed WebhookReason = "dismissed"
+	WebhookReasonFailing   WebhookReason = "failing"
+)
+
+// Valid indicates whether the value is a known member of the WebhookReason enum.
+func (e WebhookReason) Valid() bool {
+	switch e {
+	case WebhookReasonDismissed:
+		return true
+	case WebhookReasonFailing:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for WebhookState.
+const (
+	WebhookStateActive   WebhookState = "active"
+	WebhookStateDisabled WebhookState = "disabled"
+	WebhookStatePaused   WebhookState = "paused"
+)
+
+// Valid indicates whether the value is a known member of the WebhookState enum.
+func (e WebhookState) Valid() bool {
+	switch e {
+	case WebhookStateActive:
+		return true
+	case WebhookStateDisabled:
+		return true
+	case WebhookStatePaused:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for WebhookRequestState.
+const (
+	WebhookRequestStateActive WebhookRequestState = "active"
+	WebhookRequestStatePaused WebhookRequestState = "paused"
+)
+
+// Valid indicates whether the value is a known member of the WebhookRequestState enum.
+func (e WebhookRequestState) Valid() bool {
+	switch e {
+	case WebhookRequestStateActive:
+		return true
+	case WebhookRequestStatePaused:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for WebhookShownReason.
+const (
+	WebhookShownReasonDismissed WebhookShownReason = "dismissed"
+	WebhookShownReasonFailing   WebhookShownReason = "failing"
+)
+
+// Valid indicates whether the value is a known member of the WebhookShownReason enum.
+func (e WebhookShownReason) Valid() bool {
+	switch e {
+	case WebhookShownReasonDismissed:
+		return true
+	case WebhookShownReasonFailing:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for WebhookShownState.
+const (
+	WebhookShownStateActive   WebhookShownState = "active"
+	WebhookShownStateDisabled WebhookShownState = "disabled"
+	WebhookShownStatePaused   WebhookShownState = "paused"
+)
+
+// Valid indicates whether the value is a known member of the WebhookShownState enum.
+func (e WebhookShownState) Valid() bool {
+	switch e {
+	case WebhookShownStateActive:
+		return true
+	case WebhookShownStateDisabled:
+		return true
+	case WebhookShownStatePaused:
 		return true
 	default:
 		return false
@@ -2322,6 +2451,62 @@ type Deadline struct {
 
 // DeadlineAct Leave under her own power, deploy the sea anchor, or call for help.
 type DeadlineAct string
+
+// Delivery One attempt to deliver an event.
+type Delivery struct {
+	// At When it was sent.
+	At time.Time `json:"at"`
+
+	// Attempt Of this event, counted from 1 since one was last taken or the webhook changed.
+	Attempt int `json:"attempt"`
+
+	// EventId The event's `id`, which was sent as `webhook-id`.
+	EventId string `json:"event_id"`
+
+	// Id The attempt's name.
+	Id openapi_types.UUID `json:"id"`
+
+	// Outcome `delivered`: answered 2xx. `refused`: another status. `redirected`: 3xx, not followed. `dismissed`: 410. `timed_out`: no answer in 15 s.
+	// `unreachable`: no name, connection or valid certificate. `inward`: the name leads into a network that is not reached from here.
+	Outcome DeliveryOutcome `json:"outcome"`
+
+	// Sequence The event's number.
+	Sequence int64 `json:"sequence"`
+
+	// Status The HTTP status; null without an answer.
+	Status *int `json:"status"`
+
+	// TookS How long it took.
+	TookS float64 `json:"took_s"`
+}
+
+// DeliveryOutcome `delivered`: answered 2xx. `refused`: another status. `redirected`: 3xx, not followed. `dismissed`: 410. `timed_out`: no answer in 15 s.
+// `unreachable`: no name, connection or valid certificate. `inward`: the name leads into a network that is not reached from here.
+type DeliveryOutcome string
+
+// DeliveryPage One page of attempts, newest first.
+type DeliveryPage struct {
+	// Delivered The `sequence` of the last event it took, or that was passed over by its kind.
+	Delivered int64 `json:"delivered"`
+
+	// FailingSince Since when every attempt failed; null when the last went well.
+	FailingSince *time.Time `json:"failing_since"`
+
+	// Items The attempts.
+	Items []Delivery `json:"items"`
+
+	// Latest The `sequence` of the last event there is.
+	Latest int64 `json:"latest"`
+
+	// Next Cursor of the page after this one; null at the end.
+	Next *string `json:"next"`
+
+	// NextAttemptAt When what failed is sent again; null when nothing waits for it.
+	NextAttemptAt *time.Time `json:"next_attempt_at"`
+
+	// Prev Cursor of the page before this one; null at the start.
+	Prev *string `json:"prev"`
+}
 
 // DeploymentPage One page of deployments, newest first, as of one pair of times.
 type DeploymentPage struct {
@@ -4698,6 +4883,12 @@ type RecordValidFrom = time.Time
 // RecordVersion Counts the changes to it from 1, in the order they were recorded.
 type RecordVersion = int
 
+// Replay From where on events are sent again.
+type Replay struct {
+	// After The `sequence` of the last event that is not sent again.
+	After int64 `json:"after"`
+}
+
 // RetrievalRecord How the sea anchor came back, or that it did not.
 type RetrievalRecord struct {
 	// BegunAt When it began.
@@ -4892,6 +5083,21 @@ type SeaRoom struct {
 
 	// WithoutSeaAnchor The same sea with nothing out.
 	WithoutSeaAnchor Adrift `json:"without_sea_anchor"`
+}
+
+// SecretRotation How the secrets overlap.
+type SecretRotation struct {
+	// OverlapH How long messages are signed with the old secret, too; absent, 24.
+	OverlapH *int `json:"overlap_h,omitempty"`
+}
+
+// SecretSpan From when to when messages are signed with a secret.
+type SecretSpan struct {
+	// MadeAt From when on.
+	MadeAt time.Time `json:"made_at"`
+
+	// Until Up to when; null for the current one.
+	Until *time.Time `json:"until"`
 }
 
 // SetItem One part of the set recommended.
@@ -5363,6 +5569,123 @@ type Warning struct {
 	// Message For people; names the limit.
 	Message string `json:"message"`
 }
+
+// Webhook Where events are sent.
+type Webhook struct {
+	// Description What it is for.
+	Description *string `json:"description,omitempty"`
+
+	// Id Its name.
+	Id openapi_types.UUID `json:"id"`
+
+	// Kinds The kinds of things whose changes are sent; absent, all.
+	Kinds []string `json:"kinds,omitempty"`
+
+	// Links Where it and its deliveries are read.
+	Links map[string]string `json:"links"`
+
+	// Reason Why it is disabled: it took nothing for 5 days, or answered 410.
+	Reason *WebhookReason `json:"reason,omitempty"`
+
+	// RecordedAt When this version was recorded.
+	RecordedAt time.Time `json:"recorded_at"`
+
+	// RecordedBy The name of the key that recorded it; `rideout` when the service disabled it.
+	RecordedBy string `json:"recorded_by"`
+
+	// Secrets The signing secrets, newest first; they themselves are not shown.
+	Secrets []SecretSpan `json:"secrets"`
+
+	// State Whether events are sent; `disabled` is set by the service alone.
+	State WebhookState `json:"state"`
+
+	// Url Where events are sent.
+	Url string `json:"url"`
+
+	// Version Which version this is.
+	Version int `json:"version"`
+}
+
+// WebhookReason Why it is disabled: it took nothing for 5 days, or answered 410.
+type WebhookReason string
+
+// WebhookState Whether events are sent; `disabled` is set by the service alone.
+type WebhookState string
+
+// WebhookPage One page of webhooks, newest first.
+type WebhookPage struct {
+	// Items The webhooks.
+	Items []Webhook `json:"items"`
+
+	// Next Cursor of the page after this one; null at the end.
+	Next *string `json:"next"`
+
+	// Prev Cursor of the page before this one; null at the start.
+	Prev *string `json:"prev"`
+}
+
+// WebhookRequest Where events are to be sent.
+type WebhookRequest struct {
+	// Description What it is for.
+	Description *string `json:"description,omitempty"`
+
+	// Kinds The kinds of things whose changes are sent; absent, all.
+	Kinds []string `json:"kinds,omitempty"`
+
+	// State Whether events are sent; absent, active, and in a change, as it is.
+	State *WebhookRequestState `json:"state,omitempty"`
+
+	// Url Of the form https://host/path, without user, password and fragment.
+	Url string `json:"url"`
+}
+
+// WebhookRequestState Whether events are sent; absent, active, and in a change, as it is.
+type WebhookRequestState string
+
+// WebhookShown A webhook with its newest secret, as it is shown once.
+type WebhookShown struct {
+	// Description What it is for.
+	Description *string `json:"description,omitempty"`
+
+	// Id Its name.
+	Id openapi_types.UUID `json:"id"`
+
+	// Kinds The kinds of things whose changes are sent; absent, all.
+	Kinds []string `json:"kinds,omitempty"`
+
+	// Links Where it and its deliveries are read.
+	Links map[string]string `json:"links"`
+
+	// Reason Why it is disabled: it took nothing for 5 days, or answered 410.
+	Reason *WebhookShownReason `json:"reason,omitempty"`
+
+	// RecordedAt When this version was recorded.
+	RecordedAt time.Time `json:"recorded_at"`
+
+	// RecordedBy The name of the key that recorded it; `rideout` when the service disabled it.
+	RecordedBy string `json:"recorded_by"`
+
+	// Secret The signing secret: 32 bytes in base64 after `whsec_`. Keep it; it is not shown again.
+	Secret string `json:"secret"`
+
+	// Secrets The signing secrets, newest first; they themselves are not shown.
+	Secrets []SecretSpan `json:"secrets"`
+
+	// State Whether events are sent; `disabled` is set by the service alone.
+	State WebhookShownState `json:"state"`
+
+	// Url Where events are sent.
+	Url string `json:"url"`
+
+	// Version Which version this is.
+	Version int `json:"version"`
+}
+
+// WebhookShownReason Why it is disabled: it took nothing for 5 days, or answered 410.
+type WebhookShownReason string
+
+// WebhookShownState Whether events are sent; `disabled` is set by the service alone.
+type WebhookShownState string
 
 // Whereabouts Where she would be at an instant.
 type Whereabouts struct {
@@ -6274,6 +6597,53 @@ type GetVesselReadinessParams struct {
 	SignificantWaveHeightM *float64 `form:"significant_wave_height_m,omitempty" json:"significant_wave_height_m,omitempty"`
 }
 
+// ListWebhooksParams defines parameters for ListWebhooks.
+type ListWebhooksParams struct {
+	// Limit How many items a page holds at most.
+	Limit *Limit `form:"limit,omitempty" json:"limit,omitempty"`
+
+	// Cursor The place to read from, out of an earlier answer's `next` or `prev`. It keeps the times of the first page.
+	Cursor *Cursor `form:"cursor,omitempty" json:"cursor,omitempty"`
+}
+
+// CreateWebhookParams defines parameters for CreateWebhook.
+type CreateWebhookParams struct {
+	// IdempotencyKey Chosen by the caller, one for each plan wanted (a UUID is good). It is kept 7 days. Send the same key again
+	// when an answer was lost.
+	IdempotencyKey IdempotencyKey `json:"Idempotency-Key"`
+}
+
+// RemoveWebhookParams defines parameters for RemoveWebhook.
+type RemoveWebhookParams struct {
+	// IfMatch The ETag of the version the change starts from, which is the one in force at `valid_from`. Without it a change is refused.
+	IfMatch *IfMatch `json:"If-Match,omitempty"`
+}
+
+// ChangeWebhookApplicationMergePatchPlusJSONBody defines parameters for ChangeWebhook.
+type ChangeWebhookApplicationMergePatchPlusJSONBody = map[string]interface{}
+
+// ChangeWebhookParams defines parameters for ChangeWebhook.
+type ChangeWebhookParams struct {
+	// IfMatch The ETag of the version the change starts from, which is the one in force at `valid_from`. Without it a change is refused.
+	IfMatch *IfMatch `json:"If-Match,omitempty"`
+}
+
+// ListDeliveriesParams defines parameters for ListDeliveries.
+type ListDeliveriesParams struct {
+	// Limit How many items a page holds at most.
+	Limit *Limit `form:"limit,omitempty" json:"limit,omitempty"`
+
+	// Cursor The place to read from, out of an earlier answer's `next` or `prev`. It keeps the times of the first page.
+	Cursor *Cursor `form:"cursor,omitempty" json:"cursor,omitempty"`
+}
+
+// RotateWebhookSecretParams defines parameters for RotateWebhookSecret.
+type RotateWebhookSecretParams struct {
+	// IdempotencyKey Chosen by the caller, one for each plan wanted (a UUID is good). It is kept 7 days. Send the same key again
+	// when an answer was lost.
+	IdempotencyKey IdempotencyKey `json:"Idempotency-Key"`
+}
+
 // CalculateJSONRequestBody defines body for Calculate for application/json ContentType.
 type CalculateJSONRequestBody = PlanRequest
 
@@ -6342,6 +6712,18 @@ type RecordDrillJSONRequestBody = DrillRecord
 
 // RegisterGearJSONRequestBody defines body for RegisterGear for application/json ContentType.
 type RegisterGearJSONRequestBody = GearRecord
+
+// CreateWebhookJSONRequestBody defines body for CreateWebhook for application/json ContentType.
+type CreateWebhookJSONRequestBody = WebhookRequest
+
+// ChangeWebhookApplicationMergePatchPlusJSONRequestBody defines body for ChangeWebhook for application/merge-patch+json ContentType.
+type ChangeWebhookApplicationMergePatchPlusJSONRequestBody = ChangeWebhookApplicationMergePatchPlusJSONBody
+
+// ReplayWebhookJSONRequestBody defines body for ReplayWebhook for application/json ContentType.
+type ReplayWebhookJSONRequestBody = Replay
+
+// RotateWebhookSecretJSONRequestBody defines body for RotateWebhookSecret for application/json ContentType.
+type RotateWebhookSecretJSONRequestBody = SecretRotation
 
 // AsForecastSteps returns the union data inside the PlanRequest_Forecast as a ForecastSteps
 func (t PlanRequest_Forecast) AsForecastSteps() (ForecastSteps, error) {

@@ -113,6 +113,7 @@ const MostTrials = 1000
 // Recorder records within one transaction, and reads what is recorded.
 type Recorder interface {
 	Reader
+	WebhookRecorder
 	KeyWriter
 	// Turn waits for the organisation's turn to record and keeps it until the transaction ends. The clock is
 	// read once it has come.

@@ -25,7 +25,6 @@ const (
 	TimedOut    Outcome = "timed_out"   // no answer in time
 	Unreachable Outcome = "unreachable" // no name, no connection, no TLS
 	Inward      Outcome = "inward"      // the address lies within networks that are not to be reached
-	Unsealed    Outcome = "unsealed"    // nothing was sent: the signing secret could not be opened
 )
 
 // Receipt is what came of carrying a message.

@@ -50,9 +50,28 @@ func checkWindow(w *readiness.Window, at AsOf) error {
 // BoardQuery asks for a page of the fleet's readiness, newest vessel first.
 type BoardQuery struct {
 	Verdict readiness.Verdict // only these; empty: all
+	Rule    string            // only those with a finding of this rule; empty: all
+	Text    string            // only those whose name or findings hold it, in whatever case; empty: all
+	Days    int               // judge, too, what falls due in so many days; 0: no
 	AsOf    AsOf
 	From    RecordPlace
 	Limit   int
+}
+
+// narrow tells whether the query leaves vessels out.
+func (q BoardQuery) narrow() bool { return q.Verdict != "" || q.Rule != "" || q.Text != "" }
+
+// takes tells whether a report belongs to what is asked for.
+func (q BoardQuery) takes(r readiness.Report) bool {
+	return (q.Verdict == "" || r.Verdict == q.Verdict) && (q.Rule == "" || r.Breaks(q.Rule)) && (q.Text == "" || r.Holds(q.Text))
+}
+
+// window is the days asked about, from the instant asked about; nil: none.
+func (q BoardQuery) window() *readiness.Window {
+	if q.Days <= 0 {
+		return nil
+	}
+	return &readiness.Window{From: q.AsOf.ValidAt, To: q.AsOf.ValidAt.AddDate(0, 0, q.Days)}
 }
 
 // BoardPage is one page of the board; Next and Prev are nil at the ends.
@@ -81,14 +100,14 @@ func (r *Registers) Board(ctx context.Context, org OrgID, q BoardQuery) (page Bo
 // board walks the vessels away from the place asked from until the page is full, or as many were judged as may be.
 func board(ctx context.Context, reader Reader, org OrgID, q BoardQuery) (BoardPage, error) {
 	walk := RecordQuery{Kind: fleet.KindVessel, AsOf: q.AsOf, From: q.From, Limit: vesselsForPage}
-	if q.Verdict == "" {
+	if !q.narrow() {
 		walk.Limit = q.Limit
 	}
 	vessels, err := reader.Records(ctx, walk)
 	if err != nil {
 		return BoardPage{}, err
 	}
-	reports, err := judged(ctx, reader, org, vessels.Items, q.AsOf, nil)
+	reports, err := judged(ctx, reader, org, vessels.Items, q.AsOf, q.window())
 	if err != nil {
 		return BoardPage{}, err
 	}
@@ -104,7 +123,7 @@ func board(ctx context.Context, reader Reader, org OrgID, q BoardQuery) (BoardPa
 			break
 		}
 		last = report.ID
-		if q.Verdict == "" || report.Verdict == q.Verdict {
+		if q.takes(report) {
 			items = append(items, report)
 		}
 	}

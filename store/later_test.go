@@ -293,12 +293,8 @@ func (b *lockedBuffer) String() string {
 func TestGrantsAreEnoughForTheQueue(t *testing.T) {
 	t.Parallel()
 	url := storetest.URL(t)
-	org := anOrg(t, storetest.Open(t, url))
-	as := "?"
-	if strings.Contains(url, "?") {
-		as = "&"
-	}
-	s := storetest.Open(t, url+as+"options=-crole%3Drideout_app")
+	s := storetest.Open(t, url)
+	org := anOrg(t, s)
 	noting(t, s, org, nil, service.Job{Kind: "look"}, service.Job{Kind: "look", At: time.Now().Add(time.Hour)})
 	done, log := make(chan service.Job, 10), &lockedBuffer{}
 	work := startWork(t, s, service.Workers{"look": handing(done, well)}, log)

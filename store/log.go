@@ -20,7 +20,7 @@ import (
 const takenAtOnce = 5000
 
 // note notes a change in the log: every change there is goes through here. It uses up the turn. The hashes that belong to
-// the change are kept with it, under the same lock.
+// the change are kept with it, under the same lock, and the webhooks it is told to are woken.
 func (r *recorder) note(ctx context.Context, kind fleet.Kind, id uuid.UUID, version int, bodySHA256, by string) error {
 	if r.stamp.Seq == 0 {
 		return errors.New("a change was recorded without a turn")
@@ -43,7 +43,10 @@ func (r *recorder) note(ctx context.Context, kind fleet.Kind, id uuid.UUID, vers
 		"version": version, "body_sha256": bodySHA256, "by": by,
 	})
 	queueHashes(batch, r.org, stored)
-	return unavailable(ctx, r.tx.SendBatch(ctx, batch).Close())
+	if err := r.tx.SendBatch(ctx, batch).Close(); err != nil {
+		return unavailable(ctx, err)
+	}
+	return r.wake(ctx)
 }
 
 const (

@@ -53,6 +53,7 @@ var (
 	_ service.EventLog      = (*Store)(nil)
 	_ service.ForecastBook  = (*Store)(nil)
 	_ service.Organisations = (*Store)(nil)
+	_ service.WebhookLog    = (*Store)(nil)
 	_ service.Log           = (*Store)(nil)
 )
 

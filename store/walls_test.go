@@ -146,6 +146,9 @@ func fill(t *testing.T, s *store.Store, org service.OrgID) service.PlanRecord {
 			`INSERT INTO plan_waters (org_id, plan_id, vessel_id, begins_at, ends_at, latitude_deg, longitude_deg) VALUES ($1, $2, $2, now(), now(), 0, 0)`,
 			`INSERT INTO log_checkpoints (org_id, size, root) SELECT $1, 0, sha256($2::uuid::text::bytea) ON CONFLICT DO NOTHING`,
 			`INSERT INTO personal_texts (org_id, commitment, person_id, recorded_at, salt, text) VALUES ($1, repeat(md5($2::uuid::text), 2), $2, now(), sha256('x'), 'x')`,
+			`INSERT INTO webhooks (org_id, id, version, url, state, body, body_sha256, delivered) VALUES ($1, $2, 1, 'https://hooks.example.org', 'paused', '{}', repeat('0', 64), 0)`,
+			`INSERT INTO webhook_secrets (org_id, webhook_id, made_at, sealed) VALUES ($1, $2, now(), 'x')`,
+			`INSERT INTO webhook_deliveries (org_id, webhook_id, id, seq, attempt, at, took_s, outcome) VALUES ($1, $2, $2, 1, 1, now(), 0, 'refused')`,
 		} {
 			if _, err := tx.Exec(t.Context(), insert, org, p.ID); err != nil {
 				return err
@@ -300,6 +303,9 @@ func TestNothingIsWrittenThroughTheWall(t *testing.T) {
 		`INSERT INTO area_forecasts (org_id, id, recorded_at, by, area, sent, forecast) VALUES ($1, gen_random_uuid(), now(), '', '{}', '{}', '{}')`,
 		`INSERT INTO replans (org_id, forecast_id, vessel_id, vessel_name, plan_id, latitude_deg, longitude_deg, fixed_at, fixed_by) VALUES ($1, gen_random_uuid(), gen_random_uuid(), '', gen_random_uuid(), 0, 0, now(), 'plan')`,
 		`INSERT INTO plan_waters (org_id, plan_id, vessel_id, begins_at, ends_at, latitude_deg, longitude_deg) VALUES ($1, gen_random_uuid(), gen_random_uuid(), now(), now(), 0, 0)`,
+		`INSERT INTO webhooks (org_id, id, version, url, state, body, body_sha256, delivered) VALUES ($1, gen_random_uuid(), 1, 'https://hooks.example.org', 'paused', '{}', repeat('0', 64), 0)`,
+		`INSERT INTO webhook_secrets (org_id, webhook_id, made_at, sealed) VALUES ($1, gen_random_uuid(), now(), 'x')`,
+		`INSERT INTO webhook_deliveries (org_id, webhook_id, id, seq, attempt, at, took_s, outcome) VALUES ($1, gen_random_uuid(), gen_random_uuid(), 1, 1, now(), 0, 'refused')`,
 		`INSERT INTO organisations (id, name) VALUES ($1, 'another')`,
 		`INSERT INTO keys (org_id, key_hash, label, version, scopes, created_by) VALUES ($1, sha256('x'), '', 1, '{admin}', '')`,
 		`INSERT INTO organisation_log (org_id) VALUES ($1)`,

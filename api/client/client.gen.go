@@ -874,6 +874,120 @@ type ClientInterface interface {
 	//
 	// Corresponds with GET /v1/vessels/{id}/storm-plan (the `GetStormPlan` operationId).
 	GetStormPlan(ctx context.Context, id EntityID, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// ListWebhooks List webhooks
+	//
+	// Corresponds with GET /v1/webhooks (the `ListWebhooks` operationId).
+	ListWebhooks(ctx context.Context, params *ListWebhooksParams, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// CreateWebhookWithBody Make a webhook
+	//
+	// Events are sent to its address as they happen, one in a request, in the form of CloudEvents 1.0 (`application/cloudevents+json`, the bytes
+	// the list of events shows), signed as Standard Webhooks 1.0.0 says: `webhook-id` is the event's `id`, `webhook-timestamp` is the attempt's time and
+	// `webhook-signature` holds `v1,` and the base64 of an HMAC-SHA256 over `id.timestamp.body`. The first event is that the webhook was made, unless its `kinds` leave that out.
+	// The answer shows the signing `secret`; no later answer does.
+	//
+	// An event goes out when the one before it was taken, which is any 2xx within 15 s. So they come in order, each at least once: tell by `webhook-id` which you have
+	// had. What was not taken is sent again after 5 s, 5 min, 30 min, 2 h, 5 h, 10 h, 14 h, 20 h, and then each 24 h, with up to a tenth more by chance, or
+	// later if `Retry-After` says so. A webhook that took nothing for 5 days is disabled, and one that answers 410 at once; that is an event.
+	// Redirects are not followed, addresses within private and other inward networks are not reached, and certificates are checked.
+	//
+	// Takes any type of body and a specified content type.
+	//
+	// Corresponds with POST /v1/webhooks (the `CreateWebhook` operationId).
+	CreateWebhookWithBody(ctx context.Context, params *CreateWebhookParams, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// CreateWebhook Make a webhook
+	//
+	// Events are sent to its address as they happen, one in a request, in the form of CloudEvents 1.0 (`application/cloudevents+json`, the bytes
+	// the list of events shows), signed as Standard Webhooks 1.0.0 says: `webhook-id` is the event's `id`, `webhook-timestamp` is the attempt's time and
+	// `webhook-signature` holds `v1,` and the base64 of an HMAC-SHA256 over `id.timestamp.body`. The first event is that the webhook was made, unless its `kinds` leave that out.
+	// The answer shows the signing `secret`; no later answer does.
+	//
+	// An event goes out when the one before it was taken, which is any 2xx within 15 s. So they come in order, each at least once: tell by `webhook-id` which you have
+	// had. What was not taken is sent again after 5 s, 5 min, 30 min, 2 h, 5 h, 10 h, 14 h, 20 h, and then each 24 h, with up to a tenth more by chance, or
+	// later if `Retry-After` says so. A webhook that took nothing for 5 days is disabled, and one that answers 410 at once; that is an event.
+	// Redirects are not followed, addresses within private and other inward networks are not reached, and certificates are checked.
+	//
+	// Takes a body of the `application/json` content type.
+	//
+	// Corresponds with POST /v1/webhooks (the `CreateWebhook` operationId).
+	CreateWebhook(ctx context.Context, params *CreateWebhookParams, body CreateWebhookJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// RemoveWebhook Remove a webhook
+	//
+	// Its secrets and the list of its deliveries go with it; that it was removed stays in the log.
+	//
+	// Corresponds with DELETE /v1/webhooks/{id} (the `RemoveWebhook` operationId).
+	RemoveWebhook(ctx context.Context, id EntityID, params *RemoveWebhookParams, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// GetWebhook Read a webhook
+	//
+	// Corresponds with GET /v1/webhooks/{id} (the `GetWebhook` operationId).
+	GetWebhook(ctx context.Context, id EntityID, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// ChangeWebhookWithBody Change a webhook
+	//
+	// With `state` it is paused, and made active again, also after it was disabled. What it did not take is then sent, beginning at once.
+	//
+	// Takes any type of body and a specified content type.
+	//
+	// Corresponds with PATCH /v1/webhooks/{id} (the `ChangeWebhook` operationId).
+	ChangeWebhookWithBody(ctx context.Context, id EntityID, params *ChangeWebhookParams, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// ChangeWebhookWithApplicationMergePatchPlusJSONBody Change a webhook
+	//
+	// With `state` it is paused, and made active again, also after it was disabled. What it did not take is then sent, beginning at once.
+	//
+	// Takes a body of the `application/merge-patch+json` content type.
+	//
+	// Corresponds with PATCH /v1/webhooks/{id} (the `ChangeWebhook` operationId).
+	ChangeWebhookWithApplicationMergePatchPlusJSONBody(ctx context.Context, id EntityID, params *ChangeWebhookParams, body ChangeWebhookApplicationMergePatchPlusJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// ListDeliveries List the attempts to deliver to a webhook
+	//
+	// The attempts of the last 30 days, newest first, and how far the webhook has got.
+	//
+	// Corresponds with GET /v1/webhooks/{id}/deliveries (the `ListDeliveries` operationId).
+	ListDeliveries(ctx context.Context, id EntityID, params *ListDeliveriesParams, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// ReplayWebhookWithBody Send events again
+	//
+	// The events after a place are sent again in their order, with the `webhook-id` they had, beginning at once, or when the webhook is active again.
+	//
+	// Takes any type of body and a specified content type.
+	//
+	// Corresponds with POST /v1/webhooks/{id}/replay (the `ReplayWebhook` operationId).
+	ReplayWebhookWithBody(ctx context.Context, id EntityID, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// ReplayWebhook Send events again
+	//
+	// The events after a place are sent again in their order, with the `webhook-id` they had, beginning at once, or when the webhook is active again.
+	//
+	// Takes a body of the `application/json` content type.
+	//
+	// Corresponds with POST /v1/webhooks/{id}/replay (the `ReplayWebhook` operationId).
+	ReplayWebhook(ctx context.Context, id EntityID, body ReplayWebhookJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// RotateWebhookSecretWithBody Give a webhook a new secret
+	//
+	// Until the overlap is over messages carry two signatures, by the new secret and by the old; a receiver takes a message that one of
+	// them fits. The answer shows the new `secret`; no later answer does.
+	//
+	// Takes any type of body and a specified content type.
+	//
+	// Corresponds with POST /v1/webhooks/{id}/secret (the `RotateWebhookSecret` operationId).
+	RotateWebhookSecretWithBody(ctx context.Context, id EntityID, params *RotateWebhookSecretParams, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// RotateWebhookSecret Give a webhook a new secret
+	//
+	// Until the overlap is over messages carry two signatures, by the new secret and by the old; a receiver takes a message that one of
+	// them fits. The answer shows the new `secret`; no later answer does.
+	//
+	// Takes a body of the `application/json` content type.
+	//
+	// Corresponds with POST /v1/webhooks/{id}/secret (the `RotateWebhookSecret` operationId).
+	RotateWebhookSecret(ctx context.Context, id EntityID, params *RotateWebhookSecretParams, body RotateWebhookSecretJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error)
 }
 
 // GetDocs Read this contract as a page
@@ -2659,6 +2773,240 @@ func (c *Client) GetVesselReadiness(ctx context.Context, id EntityID, params *Ge
 // Corresponds with GET /v1/vessels/{id}/storm-plan (the `GetStormPlan` operationId).
 func (c *Client) GetStormPlan(ctx context.Context, id EntityID, reqEditors ...RequestEditorFn) (*http.Response, error) {
 	req, err := NewGetStormPlanRequest(c.Server, id)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// ListWebhooks List webhooks
+//
+// Corresponds with GET /v1/webhooks (the `ListWebhooks` operationId).
+func (c *Client) ListWebhooks(ctx context.Context, params *ListWebhooksParams, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewListWebhooksRequest(c.Server, params)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// CreateWebhookWithBody Make a webhook
+//
+// Events are sent to its address as they happen, one in a request, in the form of CloudEvents 1.0 (`application/cloudevents+json`, the bytes
+// the list of events shows), signed as Standard Webhooks 1.0.0 says: `webhook-id` is the event's `id`, `webhook-timestamp` is the attempt's time and
+// `webhook-signature` holds `v1,` and the base64 of an HMAC-SHA256 over `id.timestamp.body`. The first event is that the webhook was made, unless its `kinds` leave that out.
+// The answer shows the signing `secret`; no later answer does.
+//
+// An event goes out when the one before it was taken, which is any 2xx within 15 s. So they come in order, each at least once: tell by `webhook-id` which you have
+// had. What was not taken is sent again after 5 s, 5 min, 30 min, 2 h, 5 h, 10 h, 14 h, 20 h, and then each 24 h, with up to a tenth more by chance, or
+// later if `Retry-After` says so. A webhook that took nothing for 5 days is disabled, and one that answers 410 at once; that is an event.
+// Redirects are not followed, addresses within private and other inward networks are not reached, and certificates are checked.
+//
+// Takes any type of body and a specified content type.
+//
+// Corresponds with POST /v1/webhooks (the `CreateWebhook` operationId).
+func (c *Client) CreateWebhookWithBody(ctx context.Context, params *CreateWebhookParams, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewCreateWebhookRequestWithBody(c.Server, params, contentType, body)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// CreateWebhook Make a webhook
+//
+// Events are sent to its address as they happen, one in a request, in the form of CloudEvents 1.0 (`application/cloudevents+json`, the bytes
+// the list of events shows), signed as Standard Webhooks 1.0.0 says: `webhook-id` is the event's `id`, `webhook-timestamp` is the attempt's time and
+// `webhook-signature` holds `v1,` and the base64 of an HMAC-SHA256 over `id.timestamp.body`. The first event is that the webhook was made, unless its `kinds` leave that out.
+// The answer shows the signing `secret`; no later answer does.
+//
+// An event goes out when the one before it was taken, which is any 2xx within 15 s. So they come in order, each at least once: tell by `webhook-id` which you have
+// had. What was not taken is sent again after 5 s, 5 min, 30 min, 2 h, 5 h, 10 h, 14 h, 20 h, and then each 24 h, with up to a tenth more by chance, or
+// later if `Retry-After` says so. A webhook that took nothing for 5 days is disabled, and one that answers 410 at once; that is an event.
+// Redirects are not followed, addresses within private and other inward networks are not reached, and certificates are checked.
+//
+// Takes a body of the `application/json` content type.
+//
+// Corresponds with POST /v1/webhooks (the `CreateWebhook` operationId).
+func (c *Client) CreateWebhook(ctx context.Context, params *CreateWebhookParams, body CreateWebhookJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewCreateWebhookRequest(c.Server, params, body)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// RemoveWebhook Remove a webhook
+//
+// Its secrets and the list of its deliveries go with it; that it was removed stays in the log.
+//
+// Corresponds with DELETE /v1/webhooks/{id} (the `RemoveWebhook` operationId).
+func (c *Client) RemoveWebhook(ctx context.Context, id EntityID, params *RemoveWebhookParams, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewRemoveWebhookRequest(c.Server, id, params)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// GetWebhook Read a webhook
+//
+// Corresponds with GET /v1/webhooks/{id} (the `GetWebhook` operationId).
+func (c *Client) GetWebhook(ctx context.Context, id EntityID, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewGetWebhookRequest(c.Server, id)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// ChangeWebhookWithBody Change a webhook
+//
+// With `state` it is paused, and made active again, also after it was disabled. What it did not take is then sent, beginning at once.
+//
+// Takes any type of body and a specified content type.
+//
+// Corresponds with PATCH /v1/webhooks/{id} (the `ChangeWebhook` operationId).
+func (c *Client) ChangeWebhookWithBody(ctx context.Context, id EntityID, params *ChangeWebhookParams, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewChangeWebhookRequestWithBody(c.Server, id, params, contentType, body)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// ChangeWebhookWithApplicationMergePatchPlusJSONBody Change a webhook
+//
+// With `state` it is paused, and made active again, also after it was disabled. What it did not take is then sent, beginning at once.
+//
+// Takes a body of the `application/merge-patch+json` content type.
+//
+// Corresponds with PATCH /v1/webhooks/{id} (the `ChangeWebhook` operationId).
+func (c *Client) ChangeWebhookWithApplicationMergePatchPlusJSONBody(ctx context.Context, id EntityID, params *ChangeWebhookParams, body ChangeWebhookApplicationMergePatchPlusJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewChangeWebhookRequestWithApplicationMergePatchPlusJSONBody(c.Server, id, params, body)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// ListDeliveries List the attempts to deliver to a webhook
+//
+// The attempts of the last 30 days, newest first, and how far the webhook has got.
+//
+// Corresponds with GET /v1/webhooks/{id}/deliveries (the `ListDeliveries` operationId).
+func (c *Client) ListDeliveries(ctx context.Context, id EntityID, params *ListDeliveriesParams, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewListDeliveriesRequest(c.Server, id, params)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// ReplayWebhookWithBody Send events again
+//
+// The events after a place are sent again in their order, with the `webhook-id` they had, beginning at once, or when the webhook is active again.
+//
+// Takes any type of body and a specified content type.
+//
+// Corresponds with POST /v1/webhooks/{id}/replay (the `ReplayWebhook` operationId).
+func (c *Client) ReplayWebhookWithBody(ctx context.Context, id EntityID, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewReplayWebhookRequestWithBody(c.Server, id, contentType, body)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// ReplayWebhook Send events again
+//
+// The events after a place are sent again in their order, with the `webhook-id` they had, beginning at once, or when the webhook is active again.
+//
+// Takes a body of the `application/json` content type.
+//
+// Corresponds with POST /v1/webhooks/{id}/replay (the `ReplayWebhook` operationId).
+func (c *Client) ReplayWebhook(ctx context.Context, id EntityID, body ReplayWebhookJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewReplayWebhookRequest(c.Server, id, body)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// RotateWebhookSecretWithBody Give a webhook a new secret
+//
+// Until the overlap is over messages carry two signatures, by the new secret and by the old; a receiver takes a message that one of
+// them fits. The answer shows the new `secret`; no later answer does.
+//
+// Takes any type of body and a specified content type.
+//
+// Corresponds with POST /v1/webhooks/{id}/secret (the `RotateWebhookSecret` operationId).
+func (c *Client) RotateWebhookSecretWithBody(ctx context.Context, id EntityID, params *RotateWebhookSecretParams, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewRotateWebhookSecretRequestWithBody(c.Server, id, params, contentType, body)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// RotateWebhookSecret Give a webhook a new secret
+//
+// Until the overlap is over messages carry two signatures, by the new secret and by the old; a receiver takes a message that one of
+// them fits. The answer shows the new `secret`; no later answer does.
+//
+// Takes a body of the `application/json` content type.
+//
+// Corresponds with POST /v1/webhooks/{id}/secret (the `RotateWebhookSecret` operationId).
+func (c *Client) RotateWebhookSecret(ctx context.Context, id EntityID, params *RotateWebhookSecretParams, body RotateWebhookSecretJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewRotateWebhookSecretRequest(c.Server, id, params, body)
 	if err != nil {
 		return nil, err
 	}
@@ -7910,6 +8258,450 @@ func NewGetStormPlanRequest(server string, id EntityID) (*http.Request, error) {
 	req, err := http.NewRequest(http.MethodGet, queryURL.String(), nil)
 	if err != nil {
 		return nil, err
+	}
+
+	return req, nil
+}
+
+// NewListWebhooksRequest constructs an http.Request for the ListWebhooks method
+func NewListWebhooksRequest(server string, params *ListWebhooksParams) (*http.Request, error) {
+	var err error
+
+	serverURL, err := url.Parse(server)
+	if err != nil {
+		return nil, err
+	}
+
+	operationPath := fmt.Sprintf("/v1/webhooks")
+	if operationPath[0] == '/' {
+		operationPath = "." + operationPath
+	}
+
+	queryURL, err := serverURL.Parse(operationPath)
+	if err != nil {
+		return nil, err
+	}
+
+	if params != nil {
+		// queryValues collects non-styled parameters (passthrough, JSON)
+		// that are safe to round-trip through url.Values.Encode().
+		queryValues := queryURL.Query()
+		// rawQueryFragments collects pre-encoded query fragments from
+		// styled parameters, preserving literal commas as delimiters
+		// per the OpenAPI spec (e.g. "color=blue,black,brown").
+		var rawQueryFragments []string
+
+		if params.Limit != nil {
+
+			if queryFrag, err := runtime.StyleParamWithOptions("form", true, "limit", *params.Limit, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationQuery, Type: "integer", Format: ""}); err != nil {
+				return nil, err
+			} else {
+				for _, qp := range strings.Split(queryFrag, "&") {
+					rawQueryFragments = append(rawQueryFragments, qp)
+				}
+			}
+
+		}
+
+		if params.Cursor != nil {
+
+			if queryFrag, err := runtime.StyleParamWithOptions("form", true, "cursor", *params.Cursor, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationQuery, Type: "string", Format: ""}); err != nil {
+				return nil, err
+			} else {
+				for _, qp := range strings.Split(queryFrag, "&") {
+					rawQueryFragments = append(rawQueryFragments, qp)
+				}
+			}
+
+		}
+
+		if encoded := queryValues.Encode(); encoded != "" {
+			rawQueryFragments = append(rawQueryFragments, encoded)
+		}
+		queryURL.RawQuery = strings.Join(rawQueryFragments, "&")
+	}
+
+	req, err := http.NewRequest(http.MethodGet, queryURL.String(), nil)
+	if err != nil {
+		return nil, err
+	}
+
+	return req, nil
+}
+
+// NewCreateWebhookRequest calls the generic CreateWebhook builder with application/json body
+func NewCreateWebhookRequest(server string, params *CreateWebhookParams, body CreateWebhookJSONRequestBody) (*http.Request, error) {
+	var bodyReader io.Reader
+	buf, err := json.Marshal(body)
+	if err != nil {
+		return nil, err
+	}
+	bodyReader = bytes.NewReader(buf)
+	return NewCreateWebhookRequestWithBody(server, params, "application/json", bodyReader)
+}
+
+// NewCreateWebhookRequestWithBody constructs an http.Request for the CreateWebhook method, with any body, and a specified content type
+func NewCreateWebhookRequestWithBody(server string, params *CreateWebhookParams, contentType string, body io.Reader) (*http.Request, error) {
+	var err error
+
+	serverURL, err := url.Parse(server)
+	if err != nil {
+		return nil, err
+	}
+
+	operationPath := fmt.Sprintf("/v1/webhooks")
+	if operationPath[0] == '/' {
+		operationPath = "." + operationPath
+	}
+
+	queryURL, err := serverURL.Parse(operationPath)
+	if err != nil {
+		return nil, err
+	}
+
+	req, err := http.NewRequest(http.MethodPost, queryURL.String(), body)
+	if err != nil {
+		return nil, err
+	}
+
+	req.Header.Add("Content-Type", contentType)
+
+	if params != nil {
+
+		var headerParam0 string
+
+		headerParam0, err = runtime.StyleParamWithOptions("simple", false, "Idempotency-Key", params.IdempotencyKey, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationHeader, Type: "string", Format: ""})
+		if err != nil {
+			return nil, err
+		}
+
+		req.Header.Set("Idempotency-Key", headerParam0)
+
+	}
+
+	return req, nil
+}
+
+// NewRemoveWebhookRequest constructs an http.Request for the RemoveWebhook method
+func NewRemoveWebhookRequest(server string, id EntityID, params *RemoveWebhookParams) (*http.Request, error) {
+	var err error
+
+	var pathParam0 string
+
+	pathParam0, err = runtime.StyleParamWithOptions("simple", false, "id", id, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationPath, Type: "string", Format: "uuid"})
+	if err != nil {
+		return nil, err
+	}
+
+	serverURL, err := url.Parse(server)
+	if err != nil {
+		return nil, err
+	}
+
+	operationPath := fmt.Sprintf("/v1/webhooks/%s", pathParam0)
+	if operationPath[0] == '/' {
+		operationPath = "." + operationPath
+	}
+
+	queryURL, err := serverURL.Parse(operationPath)
+	if err != nil {
+		return nil, err
+	}
+
+	req, err := http.NewRequest(http.MethodDelete, queryURL.String(), nil)
+	if err != nil {
+		return nil, err
+	}
+
+	if params != nil {
+
+		if params.IfMatch != nil {
+			var headerParam0 string
+
+			headerParam0, err = runtime.StyleParamWithOptions("simple", false, "If-Match", *params.IfMatch, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationHeader, Type: "string", Format: ""})
+			if err != nil {
+				return nil, err
+			}
+
+			req.Header.Set("If-Match", headerParam0)
+		}
+
+	}
+
+	return req, nil
+}
+
+// NewGetWebhookRequest constructs an http.Request for the GetWebhook method
+func NewGetWebhookRequest(server string, id EntityID) (*http.Request, error) {
+	var err error
+
+	var pathParam0 string
+
+	pathParam0, err = runtime.StyleParamWithOptions("simple", false, "id", id, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationPath, Type: "string", Format: "uuid"})
+	if err != nil {
+		return nil, err
+	}
+
+	serverURL, err := url.Parse(server)
+	if err != nil {
+		return nil, err
+	}
+
+	operationPath := fmt.Sprintf("/v1/webhooks/%s", pathParam0)
+	if operationPath[0] == '/' {
+		operationPath = "." + operationPath
+	}
+
+	queryURL, err := serverURL.Parse(operationPath)
+	if err != nil {
+		return nil, err
+	}
+
+	req, err := http.NewRequest(http.MethodGet, queryURL.String(), nil)
+	if err != nil {
+		return nil, err
+	}
+
+	return req, nil
+}
+
+// NewChangeWebhookRequestWithApplicationMergePatchPlusJSONBody calls the generic ChangeWebhook builder with application/merge-patch+json body
+func NewChangeWebhookRequestWithApplicationMergePatchPlusJSONBody(server string, id EntityID, params *ChangeWebhookParams, body ChangeWebhookApplicationMergePatchPlusJSONRequestBody) (*http.Request, error) {
+	var bodyReader io.Reader
+	buf, err := json.Marshal(body)
+	if err != nil {
+		return nil, err
+	}
+	bodyReader = bytes.NewReader(buf)
+	return NewChangeWebhookRequestWithBody(server, id, params, "application/merge-patch+json", bodyReader)
+}
+
+// NewChangeWebhookRequestWithBody constructs an http.Request for the ChangeWebhook method, with any body, and a specified content type
+func NewChangeWebhookRequestWithBody(server string, id EntityID, params *ChangeWebhookParams, contentType string, body io.Reader) (*http.Request, error) {
+	var err error
+
+	var pathParam0 string
+
+	pathParam0, err = runtime.StyleParamWithOptions("simple", false, "id", id, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationPath, Type: "string", Format: "uuid"})
+	if err != nil {
+		return nil, err
+	}
+
+	serverURL, err := url.Parse(server)
+	if err != nil {
+		return nil, err
+	}
+
+	operationPath := fmt.Sprintf("/v1/webhooks/%s", pathParam0)
+	if operationPath[0] == '/' {
+		operationPath = "." + operationPath
+	}
+
+	queryURL, err := serverURL.Parse(operationPath)
+	if err != nil {
+		return nil, err
+	}
+
+	req, err := http.NewRequest(http.MethodPatch, queryURL.String(), body)
+	if err != nil {
+		return nil, err
+	}
+
+	req.Header.Add("Content-Type", contentType)
+
+	if params != nil {
+
+		if params.IfMatch != nil {
+			var headerParam0 string
+
+			headerParam0, err = runtime.StyleParamWithOptions("simple", false, "If-Match", *params.IfMatch, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationHeader, Type: "string", Format: ""})
+			if err != nil {
+				return nil, err
+			}
+
+			req.Header.Set("If-Match", headerParam0)
+		}
+
+	}
+
+	return req, nil
+}
+
+// NewListDeliveriesRequest constructs an http.Request for the ListDeliveries method
+func NewListDeliveriesRequest(server string, id EntityID, params *ListDeliveriesParams) (*http.Request, error) {
+	var err error
+
+	var pathParam0 string
+
+	pathParam0, err = runtime.StyleParamWithOptions("simple", false, "id", id, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationPath, Type: "string", Format: "uuid"})
+	if err != nil {
+		return nil, err
+	}
+
+	serverURL, err := url.Parse(server)
+	if err != nil {
+		return nil, err
+	}
+
+	operationPath := fmt.Sprintf("/v1/webhooks/%s/deliveries", pathParam0)
+	if operationPath[0] == '/' {
+		operationPath = "." + operationPath
+	}
+
+	queryURL, err := serverURL.Parse(operationPath)
+	if err != nil {
+		return nil, err
+	}
+
+	if params != nil {
+		// queryValues collects non-styled parameters (passthrough, JSON)
+		// that are safe to round-trip through url.Values.Encode().
+		queryValues := queryURL.Query()
+		// rawQueryFragments collects pre-encoded query fragments from
+		// styled parameters, preserving literal commas as delimiters
+		// per the OpenAPI spec (e.g. "color=blue,black,brown").
+		var rawQueryFragments []string
+
+		if params.Limit != nil {
+
+			if queryFrag, err := runtime.StyleParamWithOptions("form", true, "limit", *params.Limit, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationQuery, Type: "integer", Format: ""}); err != nil {
+				return nil, err
+			} else {
+				for _, qp := range strings.Split(queryFrag, "&") {
+					rawQueryFragments = append(rawQueryFragments, qp)
+				}
+			}
+
+		}
+
+		if params.Cursor != nil {
+
+			if queryFrag, err := runtime.StyleParamWithOptions("form", true, "cursor", *params.Cursor, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationQuery, Type: "string", Format: ""}); err != nil {
+				return nil, err
+			} else {
+				for _, qp := range strings.Split(queryFrag, "&") {
+					rawQueryFragments = append(rawQueryFragments, qp)
+				}
+			}
+
+		}
+
+		if encoded := queryValues.Encode(); encoded != "" {
+			rawQueryFragments = append(rawQueryFragments, encoded)
+		}
+		queryURL.RawQuery = strings.Join(rawQueryFragments, "&")
+	}
+
+	req, err := http.NewRequest(http.MethodGet, queryURL.String(), nil)
+	if err != nil {
+		return nil, err
+	}
+
+	return req, nil
+}
+
+// NewReplayWebhookRequest calls the generic ReplayWebhook builder with application/json body
+func NewReplayWebhookRequest(server string, id EntityID, body ReplayWebhookJSONRequestBody) (*http.Request, error) {
+	var bodyReader io.Reader
+	buf, err := json.Marshal(body)
+	if err != nil {
+		return nil, err
+	}
+	bodyReader = bytes.NewReader(buf)
+	return NewReplayWebhookRequestWithBody(server, id, "application/json", bodyReader)
+}
+
+// NewReplayWebhookRequestWithBody constructs an http.Request for the ReplayWebhook method, with any body, and a specified content type
+func NewReplayWebhookRequestWithBody(server string, id EntityID, contentType string, body io.Reader) (*http.Request, error) {
+	var err error
+
+	var pathParam0 string
+
+	pathParam0, err = runtime.StyleParamWithOptions("simple", false, "id", id, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationPath, Type: "string", Format: "uuid"})
+	if err != nil {
+		return nil, err
+	}
+
+	serverURL, err := url.Parse(server)
+	if err != nil {
+		return nil, err
+	}
+
+	operationPath := fmt.Sprintf("/v1/webhooks/%s/replay", pathParam0)
+	if operationPath[0] == '/' {
+		operationPath = "." + operationPath
+	}
+
+	queryURL, err := serverURL.Parse(operationPath)
+	if err != nil {
+		return nil, err
+	}
+
+	req, err := http.NewRequest(http.MethodPost, queryURL.String(), body)
+	if err != nil {
+		return nil, err
+	}
+
+	req.Header.Add("Content-Type", contentType)
+
+	return req, nil
+}
+
+// NewRotateWebhookSecretRequest calls the generic RotateWebhookSecret builder with application/json body
+func NewRotateWebhookSecretRequest(server string, id EntityID, params *RotateWebhookSecretParams, body RotateWebhookSecretJSONRequestBody) (*http.Request, error) {
+	var bodyReader io.Reader
+	buf, err := json.Marshal(body)
+	if err != nil {
+		return nil, err
+	}
+	bodyReader = bytes.NewReader(buf)
+	return NewRotateWebhookSecretRequestWithBody(server, id, params, "application/json", bodyReader)
+}
+
+// NewRotateWebhookSecretRequestWithBody constructs an http.Request for the RotateWebhookSecret method, with any body, and a specified content type
+func NewRotateWebhookSecretRequestWithBody(server string, id EntityID, params *RotateWebhookSecretParams, contentType string, body io.Reader) (*http.Request, error) {
+	var err error
+
+	var pathParam0 string
+
+	pathParam0, err = runtime.StyleParamWithOptions("simple", false, "id", id, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationPath, Type: "string", Format: "uuid"})
+	if err != nil {
+		return nil, err
+	}
+
+	serverURL, err := url.Parse(server)
+	if err != nil {
+		return nil, err
+	}
+
+	operationPath := fmt.Sprintf("/v1/webhooks/%s/secret", pathParam0)
+	if operationPath[0] == '/' {
+		operationPath = "." + operationPath
+	}
+
+	queryURL, err := serverURL.Parse(operationPath)
+	if err != nil {
+		return nil, err
+	}
+
+	req, err := http.NewRequest(http.MethodPost, queryURL.String(), body)
+	if err != nil {
+		return nil, err
+	}
+
+	req.Header.Add("Content-Type", contentType)
+
+	if params != nil {
+
+		var headerParam0 string
+
+		headerParam0, err = runtime.StyleParamWithOptions("simple", false, "Idempotency-Key", params.IdempotencyKey, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationHeader, Type: "string", Format: ""})
+		if err != nil {
+			return nil, err
+		}
+
+		req.Header.Set("Idempotency-Key", headerParam0)
+
 	}
 
 	return req, nil

@@ -45,6 +45,12 @@ var samples = map[string]sample{
 	"erasePerson":         {id: somebody},
 	"createKey":           {body: `{"label": "booking system", "scopes": ["plans:read"]}`, keeps: "KEY"},
 	"rotateKey":           {body: `{}`, keeps: "NEW_KEY"},
+	"createWebhook":       {body: `{"url": "https://office.example/rideout"}`},
+	"changeWebhook":       {body: `{"state": "paused"}`},
+	"replayWebhook":       {body: `{"after": 1}`},
+	"rotateWebhookSecret": {body: `{}`},
+	"openEmergencyAccess": {body: `{"mmsi": "231000005", "reason": "red flares sighted off Skarv"}`},
+	"getLentWhereabouts":  {query: []string{"at", "2026-01-13T06:00:00Z"}},
 	"getInclusionProof":   {query: []string{"seq", "1"}},
 	"getConsistencyProof": {query: []string{"from", "1"}},
 	"changeDrill":         {body: `{"crew_count": 5}`},
@@ -90,7 +96,10 @@ func sampleOf(method, path string, op *openapi3.Operation) sample {
 
 // variableOf names the variable for the id of a thing of a list: VESSEL of vessels.
 func variableOf(list string) string {
-	return strings.ToUpper(strings.ReplaceAll(strings.TrimSuffix(list, "s"), "-", "_"))
+	if !strings.HasSuffix(list, "ss") {
+		list = strings.TrimSuffix(list, "s")
+	}
+	return strings.ToUpper(strings.ReplaceAll(list, "-", "_"))
 }
 
 // example writes the call of an operation as a shell runs it. A call that sends something and has nothing to send is not

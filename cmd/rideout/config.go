@@ -5,12 +5,15 @@ import (
 	"fmt"
 	"log/slog"
 	"net"
+	"net/netip"
 	"net/url"
 	"os"
 	"path/filepath"
 	"strconv"
+	"strings"
 	"time"
 
+	"rideout/api"
 	"rideout/api/limit"
 	"rideout/api/token"
 	"rideout/service"
@@ -22,10 +25,15 @@ environment, where no flag says otherwise:
   RIDEOUT_ADDR        host:port to serve on (127.0.0.1:8080)
   RIDEOUT_DATA_DIR    where a private Postgres keeps its data (~/.local/share/rideout, or XDG_DATA_HOME; as root /var/lib/rideout)
   RIDEOUT_BUDGET      how long one calculation may take (2s)
+  RIDEOUT_SESSION_SECRET_FILE  a file of 32 bytes or more of chance, the same for all replicas; sessions of the board then outlast a restart
+  RIDEOUT_SECURE_COOKIES       yes where something before this program ends TLS, so that browsers send the session over TLS alone
   RIDEOUT_LOG_LEVEL   debug, info, warn or error (info)
   RIDEOUT_LOG_KEY_FILE  file of the key that signs the log; unset, log.key in the data directory of a private Postgres
   RIDEOUT_UNREADY     how long /readyz says no before connections are refused at the end (0s)
   RIDEOUT_GRACE       how long requests at work may then take (20s)
+  RIDEOUT_SECRETS_KEY_FILE  file with the key that signing secrets of webhooks are kept under: 32 bytes in base64, mode 0600;
+                      unset, secrets.key beside a private Postgres, and with DATABASE_URL no webhooks are made
+  RIDEOUT_WEBHOOK_NETWORKS  inward networks webhooks may go to, also without TLS, such as 127.0.0.0/8,10.1.2.0/24 (none)
   RIDEOUT_SERVER      address of the service that is called (http://127.0.0.1:8080)
   RIDEOUT_KEY         the key it is called with
   RIDEOUT_KEY_FILE    a file that holds it instead
@@ -55,6 +63,11 @@ type config struct {
 	Limits      limit.Config
 	Tokens      *token.Verifier // nil: no issuer
 	Issuer      string
+	SecretsKey  string // a file; empty: beside a private Postgres, else none
+	Networks    []netip.Prefix
+
+	SessionSecret []byte // of the board's sessions; nil: chance
+	SecureCookies bool
 }
 
 // configure reads the environment and checks it. Part names the place below the data directory that
@@ -63,6 +76,7 @@ func configure(p program, part string) (config, error) {
 	c := config{
 		Addr: or(p.getenv("RIDEOUT_ADDR"), "127.0.0.1:8080"), DatabaseURL: p.getenv("DATABASE_URL"), Grace: 20 * time.Second,
 		Budget: service.DefaultBudget, DataDir: p.getenv("RIDEOUT_DATA_DIR"), LogKeyFile: p.getenv("RIDEOUT_LOG_KEY_FILE"),
+		SecretsKey: p.getenv("RIDEOUT_SECRETS_KEY_FILE"),
 	}
 	if c.DataDir == "" {
 		c.DataDir = filepath.Join(dataHome(p), part)
@@ -72,6 +86,8 @@ func configure(p program, part string) (config, error) {
 	wrong = append(wrong, readCount(p, "RIDEOUT_LIMIT_KEY", &c.Limits.Key), readCount(p, "RIDEOUT_LIMIT_ORGANISATION", &c.Limits.Organisation),
 		readCount(p, "RIDEOUT_LIMIT_RESCUE", &c.Limits.Rescue), readCount(p, "RIDEOUT_LIMIT_EMERGENCY", &c.Limits.Emergency), c.readIssuer(p))
 	wrong = append(wrong, readDuration(p, "RIDEOUT_UNREADY", &c.Unready), readDuration(p, "RIDEOUT_GRACE", &c.Grace), readDuration(p, "RIDEOUT_BUDGET", &c.Budget))
+	wrong = append(wrong, readNetworks(p, "RIDEOUT_WEBHOOK_NETWORKS", &c.Networks))
+	wrong = append(wrong, c.readSessions(p))
 	if level := p.getenv("RIDEOUT_LOG_LEVEL"); level != "" && c.LogLevel.UnmarshalText([]byte(level)) != nil {
 		wrong = append(wrong, fmt.Errorf("RIDEOUT_LOG_LEVEL is %q: set debug, info, warn or error", level))
 	}
@@ -95,6 +111,25 @@ func (c *config) readIssuer(p program) (err error) {
 	}
 	c.Issuer = t.Issuer
 	return nil
+}
+
+// readSessions reads what the board's sessions need. The secret is in a file, not in the environment, which is shown in too many places.
+func (c *config) readSessions(p program) (err error) {
+	if file := p.getenv("RIDEOUT_SESSION_SECRET_FILE"); file != "" {
+		if c.SessionSecret, err = os.ReadFile(file); err != nil {
+			return fmt.Errorf("RIDEOUT_SESSION_SECRET_FILE: %w: make it by: head -c 32 /dev/urandom > %s", err, file)
+		}
+		if len(c.SessionSecret) < api.SessionSecretBytes {
+			return fmt.Errorf("RIDEOUT_SESSION_SECRET_FILE %s holds %d bytes: put %d or more of chance into it", file, len(c.SessionSecret), api.SessionSecretBytes)
+		}
+	}
+	switch text := p.getenv("RIDEOUT_SECURE_COOKIES"); text {
+	case "yes", "no", "":
+		c.SecureCookies = text == "yes"
+		return nil
+	default:
+		return fmt.Errorf("RIDEOUT_SECURE_COOKIES is %q: set yes or no", text)
+	}
 }
 
 // check is for what a flag may have changed.
@@ -129,7 +164,8 @@ func (c config) LogValue() slog.Value {
 	}
 	return slog.GroupValue(slog.String("addr", c.Addr), database, slog.String("log_level", c.LogLevel.String()),
 		slog.Float64("budget_s", c.Budget.Seconds()), slog.Float64("unready_s", c.Unready.Seconds()), slog.Float64("grace_s", c.Grace.Seconds()),
-		slog.Int("limit_key", c.Limits.Key), slog.Int("limit_organisation", c.Limits.Organisation), slog.Int("limit_rescue", c.Limits.Rescue), slog.Int("limit_emergency", c.Limits.Emergency), slog.String("oidc_issuer", c.Issuer))
+		slog.Int("limit_key", c.Limits.Key), slog.Int("limit_organisation", c.Limits.Organisation), slog.Int("limit_rescue", c.Limits.Rescue), slog.Int("limit_emergency", c.Limits.Emergency), slog.String("oidc_issuer", c.Issuer),
+		slog.String("secrets_key_file", c.SecretsKey), slog.Any("webhook_networks", c.Networks))
 }
 
 // dataHome is where data of this user's programs go. Root's Postgres runs as another account, which
@@ -167,6 +203,20 @@ func readCount(p program, name string, n *int) error {
 		return fmt.Errorf("%s is %q: set a number from 0 to 1000000, such as 1200", name, text)
 	}
 	*n = v
+	return nil
+}
+
+func readNetworks(p program, name string, networks *[]netip.Prefix) error {
+	for text := range strings.SplitSeq(p.getenv(name), ",") {
+		if text = strings.TrimSpace(text); text == "" {
+			continue
+		}
+		network, err := netip.ParsePrefix(text)
+		if err != nil {
+			return fmt.Errorf("%s has %q: set networks such as 127.0.0.0/8,10.1.2.0/24", name, text)
+		}
+		*networks = append(*networks, network)
+	}
 	return nil
 }
 

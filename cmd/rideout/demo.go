@@ -103,10 +103,10 @@ func (r demoReady) tell(p program, asJSON bool) error {
 	if asJSON {
 		return json.NewEncoder(p.stdout).Encode(r)
 	}
-	fmt.Fprintf(p.stdout, "The demo is served at %s (the contract: %s/docs). Ctrl-C ends it; its plans are kept.\n\n", r.URL, r.URL)
+	fmt.Fprintf(p.stdout, "The demo is served at %s (the contract: %[1]s/docs). Ctrl-C ends it; its plans are kept.\nThe fleet board is at %[1]s/board; sign in with the key %[2]s\n\n", r.URL, r.Key)
 	for _, v := range r.Vessels {
 		for _, id := range v.PlanIDs {
-			fmt.Fprintf(p.stdout, "  %-18s %s/v1/plans/%s\n", v.Name, r.URL, id)
+			fmt.Fprintf(p.stdout, "  %-21s %s/v1/plans/%s\n", v.Name, r.URL, id)
 		}
 	}
 	_, err := fmt.Fprintf(p.stdout, `

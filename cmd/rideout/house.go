@@ -7,17 +7,20 @@ import (
 	"io"
 	"log/slog"
 	"net"
+	"path/filepath"
 	"runtime"
 	"time"
 
 	"github.com/google/uuid"
 
 	"rideout/api"
+	"rideout/api/courier"
 	"rideout/service"
 	"rideout/service/planner"
 	"rideout/store"
 	"rideout/store/jobs"
 	"rideout/store/private"
+	"rideout/store/safe"
 )
 
 // database is a migrated one, ours or a given one.
@@ -105,11 +108,34 @@ func listen(ctx context.Context, addr string) (net.Listener, error) {
 	return listener, nil
 }
 
+// webhooksOf gives the use cases on webhooks. Where there is no key to keep secrets under, none can be made.
+func webhooksOf(c config, s *store.Store) (*service.Webhooks, error) {
+	w := &service.Webhooks{History: s, Log: s, Events: eventsOf(s), Courier: courier.New(courier.Config{Allow: c.Networks}), Clock: time.Now, NewID: newID}
+	box, err := c.safe()
+	if box != nil {
+		w.Safe = box
+	}
+	return w, err
+}
+
+// safe loads the key; beside a private Postgres it is made on the first start.
+func (c config) safe() (*safe.Safe, error) {
+	switch {
+	case c.SecretsKey != "":
+		return safe.Load(c.SecretsKey)
+	case c.DatabaseURL == "":
+		return safe.LoadOrMake(filepath.Join(c.DataDir, "secrets.key"))
+	}
+	return nil, nil
+}
+
 // workersOf gives what does the jobs that are noted for later, by their kinds.
-func workersOf(s *store.Store) service.Workers {
+func workersOf(s *store.Store, webhooks *service.Webhooks) service.Workers {
 	return service.Workers{
 		// One processor is left to requests. The limit is more than a plan's budget, so that what is too slow says so itself.
 		service.JobReplan: {Do: forecastsOf(s).Replan, Limit: 2 * replanBudget, AtOnce: max(1, runtime.GOMAXPROCS(0)-1)},
+		// These wait for others and compute nothing.
+		service.JobDeliver: {Do: webhooks.Deliver, Limit: service.DeliverLimit, AtOnce: 16},
 	}
 }
 
@@ -119,7 +145,14 @@ func serveAPI(ctx context.Context, c config, d database, listener net.Listener, 
 	if err != nil {
 		return err
 	}
-	work, err := d.store.StartWork(ctx, jobs.Config{Workers: workersOf(d.store), Log: log})
+	webhooks, err := webhooksOf(c, d.store)
+	if err != nil {
+		return err
+	}
+	if webhooks.Safe == nil {
+		log.Warn("no webhooks can be made: RIDEOUT_SECRETS_KEY_FILE is not set")
+	}
+	work, err := d.store.StartWork(ctx, jobs.Config{Workers: workersOf(d.store, webhooks), Log: log})
 	if err != nil {
 		return err
 	}
@@ -134,8 +167,9 @@ func serveAPI(ctx context.Context, c config, d database, listener net.Listener, 
 		err = errors.Join(err, <-stopped)
 	}()
 	a, err := api.New(api.Config{
-		Plans: plansOf(d.store, c.Budget), Registers: registersOf(d.store), Events: eventsOf(d.store), Emergency: emergencyOf(d.store), Forecasts: forecastsOf(d.store), Keys: keysOf(d.store), Witness: &service.Witness{Log: d.store, Clock: time.Now, Signer: signer}, Keyring: d.store, Ping: d.store.Ping,
-		Cautions: planner.Cautions, Log: log, Limits: &c.Limits, Tokens: c.Tokens,
+		Plans: plansOf(d.store, c.Budget), Registers: registersOf(d.store), Events: eventsOf(d.store), Emergency: emergencyOf(d.store), Forecasts: forecastsOf(d.store),
+		Webhooks: webhooks, Keys: keysOf(d.store), Witness: &service.Witness{Log: d.store, Clock: time.Now, Signer: signer}, Keyring: d.store, Ping: d.store.Ping,
+		Cautions: planner.Cautions, Log: log, SessionSecret: c.SessionSecret, SecureCookies: c.SecureCookies, Limits: &c.Limits, Tokens: c.Tokens,
 	})
 	if err != nil {
 		return err

@@ -6,6 +6,8 @@
 package readiness
 
 import (
+	"slices"
+	"strings"
 	"time"
 
 	"github.com/google/uuid"
@@ -140,3 +142,23 @@ func (c circumstances) through(w Window, found []Finding) *WindowReport {
 
 // about tells findings of different things apart.
 func (f Finding) about() string { return f.Code + " " + f.Evidence[0].Href }
+
+// Breaks tells whether a rule has a finding, at the instant or in the window.
+func (r Report) Breaks(code string) bool {
+	return slices.ContainsFunc(r.all(), func(f Finding) bool { return f.Code == code })
+}
+
+// Holds tells whether the vessel's name or a finding holds a text, in whatever case.
+func (r Report) Holds(text string) bool {
+	text = strings.ToLower(text)
+	holds := func(in string) bool { return strings.Contains(strings.ToLower(in), text) }
+	return holds(r.VesselName) || slices.ContainsFunc(r.all(), func(f Finding) bool { return holds(f.Text) })
+}
+
+// all gives the findings of the instant and of the window.
+func (r Report) all() []Finding {
+	if r.Window == nil {
+		return r.Findings
+	}
+	return slices.Concat(r.Findings, r.Window.Findings)
+}

@@ -29,6 +29,7 @@ type book struct {
 	hashes   []ledger.Hash
 	signed   *ledger.Checkpoint // the last; nil: none
 	watchers map[chan struct{}]bool
+	hooks    map[uuid.UUID]*hook
 	keys     []hashedKey
 }
 
@@ -80,6 +81,7 @@ func (h *History) commit(recorders ...*recorder) error {
 			b.seq, b.until = r.stamp.Seq, r.stamp.RecordedAt
 		}
 		b.versions = append(b.versions, r.versions...)
+		b.keep(r.hooks)
 		for _, change := range r.keyChanges {
 			b.keys = change(b.keys)
 		}
@@ -107,6 +109,7 @@ type recorder struct {
 	plans    []service.PlanRecord
 	texts    map[string]service.PersonalText
 	jobs     []service.Job
+	hooks    []hook
 
 	forecasts  []ownedForecast
 	replans    []func()

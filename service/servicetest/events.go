@@ -20,6 +20,9 @@ func (b *book) tell(r *recorder) {
 	for _, v := range r.versions {
 		b.happened(r.org, service.Event{Kind: v.Kind, EntityID: v.ID, Version: v.Version, At: v.RecordedAt}, v.Body, v.By)
 	}
+	for _, k := range r.hooks {
+		b.happened(r.org, service.Event{Kind: service.KindWebhook, EntityID: k.ID, Version: k.Version, At: r.stamp.RecordedAt}, k.Body, k.By)
+	}
 	for c := range b.watchers {
 		select {
 		case c <- struct{}{}:
