@@ -97,7 +97,7 @@ func otherGear(c circumstances) []Finding {
 	}
 	since := c.changedSince(*p, gone, come)
 	return one(Finding{
-		Text:  sentence("her plan of %s was made for other gear than is rigged now: %s.", day(p.MadeAt), difference(gone, come)),
+		Text:  sentence("her plan of %s was made for other gear than is rigged now.%s", day(p.MadeAt), difference(gone, come)),
 		Fix:   "Make a plan for the gear rigged now, or rig the gear the plan was made for.",
 		Since: &since, Evidence: []Evidence{p.evidence(), c.gearEvidence()},
 	})
@@ -138,16 +138,19 @@ func without(a, b []string) (left []string) {
 	return left
 }
 
+// difference names what the plan has and is not rigged, and the other way round, each in a sentence.
 func difference(gone, come []string) string {
-	var parts []string
+	text := ""
 	if len(gone) > 0 {
-		parts = append(parts, plain(strings.Join(gone, ", "))+" is not rigged")
+		text += " In the plan and no longer rigged: " + pieces(gone) + "."
 	}
 	if len(come) > 0 {
-		parts = append(parts, plain(strings.Join(come, ", "))+" is rigged that the plan does not know")
+		text += " Rigged and not in the plan: " + pieces(come) + "."
 	}
-	return strings.Join(parts, "; ")
+	return text
 }
+
+func pieces(lines []string) string { return plain(strings.Join(lines, "; ")) }
 
 // changedSince is the first change of gear after the plan that the records tell of, else when the plan was made.
 func (c circumstances) changedSince(p Plan, gone, come []string) time.Time {

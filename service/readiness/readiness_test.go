@@ -141,7 +141,7 @@ var broken = []struct {
 			gear(s, "shackle").Item.Shackle = &fleet.Shackle{BodyMM: 12}
 			gear(s, "shackle").Since = on(2026, 4, 4)
 		},
-		func(s *readiness.State, _ *readiness.Window) { gear(s, "rode").Item.Rode.AgeYears = some(2.0) }, on(2026, 4, 4), "shackle 16 mm is not rigged",
+		func(s *readiness.State, _ *readiness.Window) { gear(s, "rode").Item.Rode.AgeYears = some(2.0) }, on(2026, 4, 4), "no longer rigged: shackle 16 mm.",
 	},
 	{"gear_missing_canopy", dropping("canopy"), asSpareBeside("canopy"), on(2024, 1, 1), "No canopy"},
 	{"gear_missing_rode", dropping("rode"), asSpareBeside("rode"), on(2024, 1, 1), "No rode"},

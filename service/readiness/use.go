@@ -31,7 +31,7 @@ func (c circumstances) usedUp(g *Gear, limitH float64) *Finding {
 		return nil
 	}
 	return &Finding{
-		Text:  sentence("%s has borne %s hours of storm; the policy retires a %s after %s.", g.name(), number(u.StormHours), g.Item.Kind, number(limitH)),
+		Text:  sentence("%s has borne %s hours of storm; the policy retires a %s after %s.", g.name(), hours(u.StormHours), g.Item.Kind, number(limitH)),
 		Fix:   "Retire it and rig another.",
 		Since: g.reachedSince(u.ReachedAt(g.Item.StormHours, limitH, stormHours)), Evidence: []Evidence{g.evidence(), g.useEvidence(), policyEvidence},
 	}
