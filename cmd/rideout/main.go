@@ -39,7 +39,7 @@ func commands() []command {
 		{"sheet", "fetch the crew's sheet of a plan: text, page or PDF", sheet},
 		{"storm-plan", "fetch a vessel's storm plan in short, over a poor link", stormPlan},
 		{"events", "list what happened, or follow what happens", events},
-		{"export", "write plans, vessels, incidents or readiness as JSON, one a line", export},
+		{"export", "write plans, vessels, incidents or readiness as JSON, or an audit with its manifest", export},
 		{"log-key", "print the public key that the log is signed with, or make the key", logKey},
 		{"verify", "verify a log or an export, without the service", verify},
 		{"migrate", "bring a database to this program's version, or back", migrate},

@@ -25,6 +25,7 @@ import (
 type logHouse struct {
 	t       *testing.T
 	history *servicetest.History
+	service http.Handler
 	url     string
 	key     service.Key
 	public  string // a file
@@ -52,6 +53,7 @@ func newLogHouse(t *testing.T) *logHouse {
 	if err != nil {
 		t.Fatal(err)
 	}
+	h.service = a
 	server := httptest.NewServer(a)
 	t.Cleanup(server.Close)
 	h.url = server.URL
