@@ -7,6 +7,8 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"net"
+	"net/url"
 	"os"
 	"os/signal"
 	"strings"
@@ -107,8 +109,22 @@ func report(w io.Writer, err error) int {
 	if errors.Is(err, context.Canceled) {
 		err = errors.New("interrupted")
 	}
-	fmt.Fprintln(w, "rideout:", strings.TrimSpace(err.Error()))
+	fmt.Fprintln(w, "rideout:", strings.TrimSpace(inWords(err)))
 	return exitFailed
+}
+
+// inWords tells of a service that could not be reached by its address, and what to do where the address may be wrong.
+func inWords(err error) string {
+	var call *url.Error
+	if !errors.As(err, &call) {
+		return err.Error()
+	}
+	at, _, _ := strings.Cut(call.URL, "/v1/")
+	text := fmt.Sprintf("%s does not answer: %v", at, call.Err)
+	if dial := (*net.OpError)(nil); errors.As(call.Err, &dial) && dial.Op == "dial" {
+		text += "; its address is given by --server or RIDEOUT_SERVER"
+	}
+	return text
 }
 
 func orWhole(pointer string) string {

@@ -66,7 +66,7 @@ func (c *calling) open(p program) (*remote, error) {
 	r := &remote{program: p, json: c.json || (!c.text && !isTerminal(p.stdout)), progress: newProgress(p.stderr)}
 	r.Client, err = client.New(client.Config{Server: c.server, Key: key, Patience: c.patience, Repeating: func(cause error, wait time.Duration) {
 		r.progress.end()
-		fmt.Fprintf(p.stderr, "again in %.1f s: %s\n", wait.Seconds(), firstLine(cause.Error()))
+		fmt.Fprintf(p.stderr, "again in %.1f s: %s\n", wait.Seconds(), firstLine(inWords(cause)))
 	}})
 	if err != nil {
 		return nil, usageError{err.Error()}

@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"context"
 	"encoding/json"
+	"errors"
 	"fmt"
 	"io"
 	"net/http"
@@ -138,6 +139,39 @@ func TestAnswersAsExitCodes(t *testing.T) {
 		if got.code != want || !strings.Contains(got.stderr, "what happened") || !strings.Contains(got.stderr, "parameter limit: is wrong; leave it out") {
 			t.Errorf("%d: code %d, want %d; %q", status, got.code, want, got.stderr)
 		}
+	}
+}
+
+// A service that is not there is told by its address.
+func TestAServiceThatIsNotThere(t *testing.T) {
+	t.Parallel()
+	gone := serving(t, nil)
+	gone.Close()
+	_, err := http.Get(gone.URL + "/v1/vessels?limit=200")
+	if got := inWords(err); !strings.HasPrefix(got, gone.URL+" does not answer: ") || !strings.HasSuffix(got, "--server or RIDEOUT_SERVER") {
+		t.Errorf("%v is told as %q", err, got)
+	}
+	if got := inWords(errors.New("another")); got != "another" {
+		t.Errorf("got %q", got)
+	}
+}
+
+// What a demo prints to try is what there is.
+func TestTheDemoNamesItsLogKey(t *testing.T) {
+	t.Parallel()
+	h := newLogHouse(t)
+	h.record(2)
+	var stdout bytes.Buffer
+	ready := demoReady{URL: h.url, Key: h.key.Reveal(), Vessels: []demoVessel{{Name: "Kestrel of Hamna", PlanIDs: []string{vesselID}}}, logKey: filepath.Join(h.dir, "log.key")}
+	if err := ready.tell(program{stdout: &stdout}, false); err != nil {
+		t.Fatal(err)
+	}
+	_, line, found := strings.Cut(stdout.String(), "bin/rideout log-key ")
+	line, _, _ = strings.Cut(line, " > log.pub")
+	got := runWith(t, nil, append([]string{"log-key"}, strings.Fields(strings.ReplaceAll(line, "'", ""))...)...)
+	public, err := os.ReadFile(h.public)
+	if !found || err != nil || got.code != exitOK || got.stdout != string(public) {
+		t.Errorf("log-key %s: %+v, want %q, %v", line, got, public, err)
 	}
 }
 

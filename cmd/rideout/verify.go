@@ -73,7 +73,7 @@ func nothingVerified(ctx context.Context, err error) error {
 	if ctx.Err() != nil {
 		err = errors.New("interrupted")
 	}
-	return usageError{"verify: " + strings.TrimSpace(err.Error())}
+	return usageError{"verify: " + strings.TrimSpace(inWords(err))}
 }
 
 func (v *verification) run(ctx context.Context, p program, flags *flag.FlagSet) (ledger.Report, error) {
