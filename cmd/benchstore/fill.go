@@ -85,7 +85,10 @@ func fill(ctx context.Context, conn *pgx.Conn, plans int, progress func(string, 
 		}
 	}
 	for _, step := range []struct{ what, sql string }{
-		{"log", advanceLog}, {"tidy", dropStage}, {"vacuum", `VACUUM (ANALYZE)`},
+		{"log", advanceLog},
+		{"tidy", dropStage},
+		{"checkpoint", `CHECKPOINT`}, // vacuum takes for seen what is known to be on disk
+		{"vacuum", `VACUUM (ANALYZE)`},
 	} {
 		if err := run(step.what, step.sql); err != nil {
 			return err
