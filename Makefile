@@ -53,6 +53,10 @@ bench-store: go postgres ## fill a Postgres with fleets and their history, measu
 bench-replan: go postgres ## what the queue adds to the computation when 20 and 200 vessels are planned anew (some minutes)
 	@go test -run '^$$' -bench '^BenchmarkReplan$$' -benchtime 1x -timeout 60m ./store
 
+.PHONY: bench-log
+bench-log: go postgres ## how many changes a second 1 and 200 organisations record, log included, and how fast a log is taken in
+	@go test -run '^$$' -bench '^Benchmark(Record|TakeIn)$$' -timeout 30m ./store
+
 slow-link: go ## fetch a storm plan by a proxy of 2,400 bit/s with 0.8 s each way and resets, and print how long it takes
 	@go test -run '^$$' -bench StormPlanOverASlowLine -benchtime 2x ./api
 
