@@ -34,6 +34,9 @@ const (
 	idleTimeout = 30 * time.Second
 	// commitTimeout bounds the wait for the answer to COMMIT, which the caller's going does not end.
 	commitTimeout = 5 * time.Second
+	// randomPageCost tells the planner that pages are at hand out of order nearly as soon as in order: they lie in memory
+	// or on flash. Its default is that of a turning disk, and makes it read much to find little.
+	randomPageCost = "1.1"
 	// appRole is who the service is in the database, whoever it connects as: row level security holds for it. As a
 	// parameter of the connection's start it is also what RESET ROLE goes back to.
 	appRole = "rideout_app"
@@ -41,9 +44,10 @@ const (
 
 // Store implements service.History, service.Keyring, service.EventLog and service.Log. It is safe for concurrent use.
 type Store struct {
-	pool *pgxpool.Pool
-	bell bell
-	lent *service.Holder // the one vessel that is seen; nil: what is the organisation's
+	pool  *pgxpool.Pool
+	bell  bell
+	lent  *service.Holder // the one vessel that is seen; nil: what is the organisation's
+	spare chan struct{}   // held by whoever works on a second connection
 }
 
 var (
@@ -74,6 +78,7 @@ func Open(ctx context.Context, c Config) (*Store, error) {
 	config.ConnConfig.ConnectTimeout = connectTimeout
 	config.ConnConfig.RuntimeParams["application_name"] = "rideout"
 	config.ConnConfig.RuntimeParams["role"] = appRole
+	config.ConnConfig.RuntimeParams["random_page_cost"] = randomPageCost
 	config.ConnConfig.RuntimeParams["statement_timeout"] = milliseconds(timeout)
 	config.ConnConfig.RuntimeParams["idle_in_transaction_session_timeout"] = milliseconds(idleTimeout)
 	config.AfterConnect = readTimesInUTC
@@ -81,7 +86,7 @@ func Open(ctx context.Context, c Config) (*Store, error) {
 	if err != nil {
 		return nil, fmt.Errorf("open store: %w", err)
 	}
-	s := &Store{pool: pool}
+	s := &Store{pool: pool, spare: make(chan struct{}, config.MaxConns/4)}
 	if err := s.Ping(ctx); err != nil {
 		pool.Close()
 		return nil, fmt.Errorf("open store: %w", err)
@@ -125,6 +130,23 @@ func (s *Store) inOrg(ctx context.Context, org service.OrgID, access pgx.TxAcces
 func tell(ctx context.Context, tx pgx.Tx, setting, value string) error {
 	_, err := tx.Exec(ctx, `SELECT set_config($1, $2, true)`, setting, value)
 	return unavailable(ctx, err)
+}
+
+// beside gives what begins work on a second connection while the caller holds one, and sends its outcome. It tells at
+// once where none is to spare. Few may have a second one, so that those who wait for one never hold all there are.
+func (s *Store) beside(org service.OrgID) func(context.Context, func(pgx.Tx) error, chan<- error) bool {
+	return func(ctx context.Context, work func(pgx.Tx) error, done chan<- error) bool {
+		select {
+		case s.spare <- struct{}{}:
+		default:
+			return false
+		}
+		go func() {
+			defer func() { <-s.spare }()
+			done <- s.inOrg(ctx, org, pgx.ReadOnly, work)
+		}()
+		return true
+	}
 }
 
 // inTx commits what fn does when it returns nil, and else takes it back.

@@ -23,6 +23,7 @@ type demoReady struct {
 	URL     string       `json:"url"`
 	Key     string       `json:"key"`
 	Vessels []demoVessel `json:"vessels"`
+	logKey  string       // its file
 }
 
 // demonstrate serves the invented fleet from a private Postgres of its own, whatever DATABASE_URL says.
@@ -65,7 +66,7 @@ func demonstrate(ctx context.Context, p program, args []string) (err error) {
 	if err != nil {
 		return err
 	}
-	ready.URL = addressOf(listener)
+	ready.URL, ready.logKey = addressOf(listener), c.logKeyFile()
 	if err := ready.tell(p, *asJSON); err != nil {
 		return err
 	}
@@ -109,11 +110,21 @@ func (r demoReady) tell(p program, asJSON bool) error {
 			fmt.Fprintf(p.stdout, "  %-21s %s/v1/plans/%s\n", v.Name, r.URL, id)
 		}
 	}
-	_, err := fmt.Fprintf(p.stdout, `
+	fmt.Fprintf(p.stdout, `
 For the examples of %[1]s/docs, and for rideout as a client:
 
   export RIDEOUT_URL=%[1]s RIDEOUT_SERVER=%[1]s RIDEOUT_KEY=%[2]s
+  bin/rideout readiness
+  bin/rideout sheet --vessel %[3]s
 
+Its log, verified, and an audit that is verified without the service:
+
+  bin/rideout log-key --file %[4]s > log.pub
+  bin/rideout verify --key log.pub
+  bin/rideout export --what audit --out audit.csv --manifest manifest.json
+  bin/rideout verify --manifest manifest.json --key log.pub
+`, r.URL, r.Key, quote(r.Vessels[0].Name), quote(r.logKey))
+	_, err := fmt.Fprintf(p.stdout, `
 Read a plan:
 
   curl -s %[1]s/v1/plans/%[3]s \

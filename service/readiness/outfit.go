@@ -84,7 +84,8 @@ func otherGear(c circumstances) []Finding {
 		return nil
 	}
 	rigged, chafe := []string{}, false
-	for _, g := range c.Gear {
+	for i := range c.Gear {
+		g := &c.Gear[i]
 		if g.Item.InUse(c.at) && !(g.Item.Kind == "chafe_gear" && chafe) { // of chafe gear a plan knows only that there is some
 			rigged = append(rigged, g.lines()...)
 			chafe = chafe || g.Item.Kind == "chafe_gear"
@@ -104,13 +105,22 @@ func otherGear(c circumstances) []Finding {
 
 // lines is one piece of gear as Outfit writes it; none for what no plan knows.
 func (g Gear) lines() []string {
+	if g.Lines != nil {
+		return g.Lines
+	}
+	return LinesOf(*g.Item)
+}
+
+// LinesOf is one piece of gear as Outfit writes it were it rigged; none for what no plan knows.
+func LinesOf(item fleet.GearItem) []string {
+	g := Gear{Item: &item}
 	set, _ := fleet.SetOf([]fleet.GearItem{g.asRigged()}, []uuid.UUID{g.ID}, nil, time.Time{})
 	return Outfit(set.Planned())
 }
 
 // asRigged is the item as if it were in use.
 func (g Gear) asRigged() fleet.GearItem {
-	item := g.Item
+	item := *g.Item
 	item.Spare, item.RetiredAt = false, nil
 	return item
 }
@@ -150,7 +160,8 @@ func (c circumstances) changedSince(p Plan, gone, come []string) time.Time {
 			first = at
 		}
 	}
-	for _, g := range c.Gear {
+	for i := range c.Gear {
+		g := &c.Gear[i]
 		switch lines := g.lines(); {
 		case g.Item.InUse(c.at) && len(without(come, lines)) < len(come):
 			take(g.Since)

@@ -44,7 +44,7 @@ func sound() readiness.State {
 	s := readiness.State{ID: uuid.UUID{1}, Since: registered, FirstSeen: registered}
 	s.Vessel.Name, s.Vessel.Status, s.Vessel.DesignCategory = "Tern of Hamna", "in_service", "B"
 	for i, item := range items {
-		g := readiness.Gear{ID: uuid.UUID{2, byte(i)}, Item: item, Since: registered, FirstSeen: registered}
+		g := readiness.Gear{ID: uuid.UUID{2, byte(i)}, Item: &item, Since: registered, FirstSeen: registered}
 		if item.Kind != "knife" && item.Kind != "light" {
 			g.Inspection = &readiness.Inspection{ID: uuid.UUID{3, byte(i)}, At: on(2026, 3, 1), Verdict: "fit"}
 		}
@@ -288,7 +288,9 @@ func asSpare(kind string) change {
 func asSpareBeside(kind string) change {
 	return func(s *readiness.State, _ *readiness.Window) {
 		g := *gear(s, kind)
-		g.ID, g.Item.Spare = uuid.UUID{8}, true
+		spare := *g.Item
+		spare.Spare = true
+		g.ID, g.Item = uuid.UUID{8}, &spare
 		s.Gear = append(s.Gear, g)
 	}
 }
