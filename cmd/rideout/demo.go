@@ -139,6 +139,7 @@ Her storm plan in short, and where she would be (within her forecast):
 
 Whether the fleet was ready on a stormy evening, by what was known then; today; and what its outcomes teach:
 
+  %[1]s/board?valid_at=2026-01-12T22:00&known_at=2026-01-12T22:00
   curl -s '%[1]s/v1/readiness?valid_at=2026-01-12T22:00:00Z&known_at=2026-01-12T22:00:00Z' \
     -H 'Authorization: Bearer %[2]s'
   curl -s %[1]s/v1/readiness -H 'Authorization: Bearer %[2]s'

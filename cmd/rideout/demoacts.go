@@ -200,8 +200,8 @@ func entityOf(kind fleet.Kind, attributes []byte, now time.Time) (fleet.Entity, 
 	return e, checked(e, now)
 }
 
-// told puts the fields of a refusal into the error: nobody but who wrote the history can mend them.
-func told(err error) error {
+// withFields puts the fields of a refusal into the error: nobody but who wrote the history can mend them.
+func withFields(err error) error {
 	var known *service.Error
 	if errors.As(err, &known) && len(known.Fields) > 0 {
 		return fmt.Errorf("%w: %s %s", err, known.Fields[0].Pointer, known.Fields[0].Message)

@@ -71,7 +71,7 @@ func (a *author) plan(at time.Time, name, vessel string, order service.PlanOrder
 			h.next = id
 			_, _, err := h.plans.Create(ctx, h.org, claimOf(id, []byte(name)), order)
 			if err != nil {
-				return fmt.Errorf("plan %s: %w", name, told(err))
+				return fmt.Errorf("plan %s: %w", name, withFields(err))
 			}
 			return nil
 		},
