@@ -38,7 +38,7 @@ func try(t *testing.T, dir, binary string, f faulttest.Fault, control bool) faul
 		t.Fatal(err)
 	}
 	if !r.Sound() {
-		t.Errorf("%d lost, %d twice, and %q", r.Lost, r.Duplicate, r.Wrongs)
+		t.Errorf("%d lost, %d twice, and %.400q", r.Lost, r.Duplicate, r.Wrongs)
 	}
 	if !control {
 		r.Control = "not run"
@@ -53,7 +53,7 @@ func try(t *testing.T, dir, binary string, f faulttest.Fault, control bool) faul
 		r.Control = "MISSED: " + f.Bug
 	default:
 		r.Control = "caught: " + f.Bug
-		t.Logf("%s: found %d lost, %d twice, and %.600q", f.Bug, bad.Lost, bad.Duplicate, bad.Wrongs)
+		t.Logf("%s: found %d lost, %d twice, and %.200q", f.Bug, bad.Lost, bad.Duplicate, bad.Wrongs)
 	}
 	return r
 }

@@ -23,6 +23,9 @@ import (
 // mostAnswer is the deadline of every answer, errors too: acquiring a connection, a statement and a commit may each take some seconds.
 const mostAnswer = 20 * time.Second
 
+// mostWrongs is how many findings are kept.
+const mostWrongs = 50
+
 // World is a service under load with what can break it.
 type World struct {
 	Log io.Writer // what happens, in words
@@ -122,7 +125,9 @@ func (w *World) say(format string, args ...any) {
 func (w *World) wrong(format string, args ...any) {
 	w.mu.Lock()
 	defer w.mu.Unlock()
-	w.wrongs = append(w.wrongs, fmt.Sprintf(format, args...))
+	if len(w.wrongs) < mostWrongs {
+		w.wrongs = append(w.wrongs, fmt.Sprintf(format, args...))
+	}
 }
 
 // sleep waits, or less when the context ends.

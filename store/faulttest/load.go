@@ -150,7 +150,10 @@ func (w *World) send(client *http.Client, number int, method, path, body string,
 		return 0, nil, nil
 	}
 	request.Header.Set("Authorization", "Bearer "+w.parties[number].key)
-	if body != "" {
+	switch {
+	case method == http.MethodPatch:
+		request.Header.Set("Content-Type", "application/merge-patch+json")
+	case body != "":
 		request.Header.Set("Content-Type", "application/json")
 	}
 	for i := 0; i+1 < len(headers); i += 2 {
