@@ -47,7 +47,9 @@ func (s *Store) Holders(ctx context.Context, mmsi string) (holders []service.Hol
 var errLent = errors.New("a vessel that is lent is read only, and of her own organisation")
 
 // Lent gives a store whose every transaction sees one vessel of an organisation and her plans, and cannot write.
-func (s *Store) Lent(h service.Holder) service.History { return &Store{pool: s.pool, lent: &h} }
+func (s *Store) Lent(h service.Holder) service.History {
+	return &Store{pool: s.pool, patience: s.patience, lent: &h}
+}
 
 // inLent is inOrg for a vessel that is lent. The transaction is of no organisation: what it sees, the policies on
 // app.lent_org and app.lent_vessel show.

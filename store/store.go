@@ -41,9 +41,10 @@ const (
 
 // Store implements service.History, service.Keyring, service.EventLog and service.Log. It is safe for concurrent use.
 type Store struct {
-	pool *pgxpool.Pool
-	bell bell
-	lent *service.Holder // the one vessel that is seen; nil: what is the organisation's
+	pool     *pgxpool.Pool
+	patience time.Duration // with one statement
+	bell     bell
+	lent     *service.Holder // the one vessel that is seen; nil: what is the organisation's
 }
 
 var (
@@ -81,7 +82,7 @@ func Open(ctx context.Context, c Config) (*Store, error) {
 	if err != nil {
 		return nil, fmt.Errorf("open store: %w", err)
 	}
-	s := &Store{pool: pool}
+	s := &Store{pool: pool, patience: timeout + lineTimeout}
 	if err := s.Ping(ctx); err != nil {
 		pool.Close()
 		return nil, fmt.Errorf("open store: %w", err)
@@ -129,16 +130,11 @@ func tell(ctx context.Context, tx pgx.Tx, setting, value string) error {
 
 // inTx commits what fn does when it returns nil, and else takes it back.
 func (s *Store) inTx(ctx context.Context, access pgx.TxAccessMode, fn func(pgx.Tx) error) error {
-	options := pgx.TxOptions{AccessMode: access}
-	tx, err := s.pool.BeginTx(ctx, options)
-	if isGone(err) {
-		// The connection died in the pool, as all have when the server was restarted.
-		s.pool.Reset()
-		tx, err = s.pool.BeginTx(ctx, options)
-	}
+	tx, release, err := s.begin(ctx, pgx.TxOptions{AccessMode: access})
 	if err != nil {
-		return unavailable(ctx, err)
+		return err
 	}
+	defer release()
 	defer rollback(ctx, tx) // after a commit it does nothing
 	if err := fn(tx); err != nil {
 		return err
@@ -189,6 +185,10 @@ func unavailable(ctx context.Context, err error) error {
 	if errors.As(err, &said) {
 		switch {
 		case strings.HasPrefix(said.Code, "53"): // insufficient resources
+			cannotServe = true
+		case strings.HasPrefix(said.Code, "40"): // rolled back for the sake of others, as the loser of a deadlock is
+			cannotServe = true
+		case said.Code == "25006": // a standby, which takes no changes until it is promoted
 			cannotServe = true
 		case strings.HasPrefix(said.Code, "57"): // shut down, starting up, statement timeout
 			cannotServe = true

@@ -75,10 +75,10 @@ func Faults() []Fault {
 				`UPDATE records SET body = (replace(body::text, 'minor', 'grave'))::json WHERE kind = 'incident'`),
 		},
 		{
-			Name: "database stalls", Short: true,
+			Name: "database stalls",
 			Do: func(ctx context.Context, w *World) error {
 				sleep(ctx, time.Second)
-				return w.down(func() error { return weatherFor(weather{stall: true}, 12*time.Second)(ctx, w) })
+				return w.down(func() error { return weatherFor(weather{stall: true}, 25*time.Second)(ctx, w) })
 			},
 			Bug: "/readyz always says yes", Plant: front(weather{sayReady: true}),
 		},
