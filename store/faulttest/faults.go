@@ -18,8 +18,13 @@ func Faults() []Fault {
 				return w.down(func() error { return w.postgres.killAndStart(ctx, 4*time.Second) })
 			}),
 			Bug: "synchronous_commit = off", Plant: func(ctx context.Context, w *World) error {
-				return w.postgres.exec(ctx, `ALTER SYSTEM SET synchronous_commit = off`, `ALTER SYSTEM SET wal_writer_delay = '10s'`,
-					`ALTER SYSTEM SET wal_writer_flush_after = '1GB'`, `SELECT pg_reload_conf()`)
+				err := w.postgres.exec(ctx, `ALTER SYSTEM SET synchronous_commit = off`, `ALTER SYSTEM SET wal_writer_delay = '10s'`,
+					`ALTER SYSTEM SET wal_writer_flush_after = '1GB'`, `ALTER SYSTEM SET wal_buffers = '64MB'`) // so that much is not written yet
+				if err != nil {
+					return err
+				}
+				w.postgres.stop()
+				return errors.Join(w.postgres.start(ctx), w.house.ready(ctx, time.Minute))
 			},
 		},
 		{
@@ -99,6 +104,44 @@ func Faults() []Fault {
 			Do:   pileUp,
 			Bug:  "a change is taken out of the log", Plant: whileRunning(5*time.Second, `SET session_replication_role = replica`,
 				`DELETE FROM changes WHERE seq = 7`),
+		},
+		{
+			Name: "disk full", Options: Options{SmallDisk: true}, Root: true,
+			Do:  fillDisk,
+			Bug: "an unknown outcome is taken for done, and some COMMITs are not done", Swaps: []Swap{blindCommit},
+			Plant: func(_ context.Context, w *World) error {
+				w.line.set(weather{lieCommit: 0.05})
+				return nil
+			},
+		},
+		{
+			Name: "clock jumps", Handle: clockHandle,
+			Do:  jump,
+			Bug: "times may run backward", Swaps: []Swap{{"store/records.go", "if !at.After(until) {", "if false {"}},
+		},
+		{
+			Name: "migration killed", Alone: killMigrations,
+			Bug: "migrations take no lock", Swaps: []Swap{{"store/migrate.go", "SELECT pg_advisory_lock($1)", "SELECT $1::bigint"}},
+		},
+		{
+			Name: "standby promoted",
+			Do:   standbyTakesOver,
+			Bug:  "the standby is behind", Plant: func(_ context.Context, w *World) error { w.behind = true; return nil },
+		},
+		{
+			Name: "bad webhook receivers", Options: Options{Webhooks: true},
+			Do:  badReceivers,
+			Bug: "redirects are followed", Swaps: []Swap{{"api/courier/courier.go", "return http.ErrUseLastResponse", "return nil"}},
+		},
+		{
+			Name: "256 MB of memory", Mix: Mix{Clients: 60, Plans: true}, Root: true,
+			Prepare: squeeze(256 << 20), Do: wait(8 * time.Second),
+			Bug: "20 MB", Plant: squeeze(20 << 20),
+		},
+		{
+			Name: "engine panics, and is no number", Mix: Mix{Clients: 8, Plans: true, Failing: true}, Handle: engineHandle,
+			Do:  wait(8 * time.Second),
+			Bug: "places for calculations are not given back", Swaps: []Swap{{"service/publish.go", "	defer leave()\n	answer, replayed", "	_ = leave\n	answer, replayed"}},
 		},
 	}
 }

@@ -36,6 +36,9 @@ type World struct {
 	house    *house
 	front    *line // between clients and service, where fronted
 	fronted  bool
+	behind   bool     // the standby falls behind: a bug for controls
+	failing  bool     // calculations fail, as they are made to
+	later    []func() // when all is over
 	journal  *journal
 	parties  []*party
 	watch    *watch
@@ -49,7 +52,8 @@ type Options struct {
 	Binary      string
 	Connections int      // of the service to the database; 0: its own default
 	Environment []string // of the service, beside the usual
-	DataDir     string   // of Postgres; empty: a temporary one
+	SmallDisk   bool     // for the database
+	Webhooks    bool     // can be made, to this machine
 }
 
 // NewWorld starts a Postgres that keeps what it commits, a line to it, the service, and two organisations.
@@ -66,9 +70,13 @@ func NewWorld(ctx context.Context, log io.Writer, o Options) (_ *World, err erro
 	if err := os.Chmod(w.dir, 0o755); err != nil { // as root, Postgres runs as another account
 		return nil, err
 	}
-	data := o.DataDir
-	if data == "" {
-		data = filepath.Join(w.dir, "data")
+	data := filepath.Join(w.dir, "data")
+	if o.SmallDisk {
+		unmount, err := mountSmall(data)
+		if err != nil {
+			return nil, err
+		}
+		w.later = append(w.later, unmount)
 	}
 	if w.postgres, err = startPostgres(ctx, data); err != nil {
 		return nil, err
@@ -110,6 +118,9 @@ func (w *World) Close() {
 	}
 	if w.postgres != nil {
 		w.postgres.stop()
+	}
+	for _, end := range w.later {
+		end()
 	}
 	if w.journal != nil {
 		w.journal.close()

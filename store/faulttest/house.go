@@ -44,7 +44,14 @@ func newHouse(dir string, o Options, databasePort int) (*house, error) {
 	h.environment = append(os.Environ(),
 		"DATABASE_URL="+lineURL(databasePort), "RIDEOUT_ADDR="+addr, "RIDEOUT_LOG_KEY_FILE="+filepath.Join(dir, "log.key"),
 		"RIDEOUT_LIMIT_KEY=0", "RIDEOUT_LIMIT_ORGANISATION=0", "RIDEOUT_LIMIT_RESCUE=0", "RIDEOUT_LIMIT_EMERGENCY=0",
-		"RIDEOUT_GRACE=10s", "GOTRACEBACK=all")
+		"RIDEOUT_GRACE=10s", "GOTRACEBACK=all", "RIDEOUT_FAULT_DIR="+dir)
+	if o.Webhooks {
+		file, err := letSecretsBe(dir)
+		if err != nil {
+			return nil, err
+		}
+		h.environment = append(h.environment, "RIDEOUT_SECRETS_KEY_FILE="+file, "RIDEOUT_WEBHOOK_NETWORKS=127.0.0.1/32")
+	}
 	if o.Connections > 0 {
 		h.environment = append(h.environment, "RIDEOUT_DATABASE_CONNECTIONS="+strconv.Itoa(o.Connections))
 	}
@@ -152,6 +159,15 @@ func (h *house) wait(limit time.Duration) error {
 		return h.err
 	case <-time.After(limit):
 		return errors.New("it does not end")
+	}
+}
+
+func (h *house) hasEnded() bool {
+	select {
+	case <-h.ended:
+		return true
+	default:
+		return false
 	}
 }
 

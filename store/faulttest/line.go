@@ -51,6 +51,13 @@ func (l *line) set(w weather) {
 	l.changed.Broadcast()
 }
 
+// retarget leads new connections elsewhere.
+func (l *line) retarget(target func() (network, address string)) {
+	l.mu.Lock()
+	defer l.mu.Unlock()
+	l.target = target
+}
+
 // reset breaks every connection there is.
 func (l *line) reset() {
 	l.mu.Lock()
@@ -83,7 +90,10 @@ func (l *line) serve() {
 			near.Close()
 			continue
 		}
-		network, address := l.target()
+		l.mu.Lock()
+		target := l.target
+		l.mu.Unlock()
+		network, address := target()
 		far, err := net.Dial(network, address)
 		if err != nil {
 			near.Close()

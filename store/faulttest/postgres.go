@@ -102,6 +102,11 @@ func (p *postgres) killAndStart(ctx context.Context, after time.Duration) error 
 		return err
 	}
 	time.Sleep(after)
+	return p.restart(ctx)
+}
+
+// restart starts a server that has ended.
+func (p *postgres) restart(ctx context.Context) error {
 	p.mu.Lock()
 	old := p.server
 	p.mu.Unlock()

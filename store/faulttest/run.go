@@ -18,12 +18,16 @@ type Fault struct {
 	Do      func(context.Context, *World) error // runs under load; what it broke it mends
 	Short   bool                                // is in the short mix
 
-	Bug      string                              // in words
-	Swaps    []Swap                              // that put the bug in
-	Plant    func(context.Context, *World) error // puts it in, in a world that stands
-	BadMix   *Mix                                // clients with a bug
-	Handle   []Swap                              // what the fault itself needs in the binary
-	NeedRoot bool
+	Bug     string                              // in words
+	Swaps   []Swap                              // that put the bug in
+	Plant   func(context.Context, *World) error // puts it in, in a world that stands
+	BadMix  *Mix                                // clients with a bug
+	Handle  []Swap                              // what the fault itself needs in the binary
+	Root    bool                                // may do it alone
+	Prepare func(context.Context, *World) error // before the load, bug or not
+
+	// Alone is a fault that needs no load: it makes its own world.
+	Alone func(ctx context.Context, log io.Writer, dir, binary string) (Result, error)
 }
 
 // usualPool is how many connections the service takes when nothing is said.
@@ -51,11 +55,21 @@ func Run(ctx context.Context, log io.Writer, dir, binary string, f Fault, withBu
 		}
 		defer os.Remove(o.Binary)
 	}
+	if f.Alone != nil {
+		r, err = f.Alone(ctx, log, dir, o.Binary)
+		r.Fault = f.Name
+		return r, err
+	}
 	w, err := NewWorld(ctx, log, o)
 	if err != nil {
 		return r, fmt.Errorf("%s: %w", f.Name, err)
 	}
 	defer w.Close()
+	if f.Prepare != nil {
+		if err := f.Prepare(ctx, w); err != nil {
+			return r, fmt.Errorf("%s: %w", f.Name, err)
+		}
+	}
 	if withBug && f.Plant != nil {
 		if err := f.Plant(ctx, w); err != nil {
 			return r, fmt.Errorf("%s: %w", f.Name, err)
@@ -74,6 +88,9 @@ func Run(ctx context.Context, log io.Writer, dir, binary string, f Fault, withBu
 			return r, fmt.Errorf("%s: %w", f.Name, err)
 		}
 		w.wrong("%v", err)
+	}
+	if w.house.hasEnded() {
+		w.wrong("the service ended by itself: %v", w.house.wait(0))
 	}
 	if r, err = w.check(ctx); err != nil {
 		return r, fmt.Errorf("%s: %w", f.Name, err)
