@@ -22,7 +22,7 @@ import (
 const environmentWords = `
 environment, where no flag says otherwise:
   DATABASE_URL        postgres:// address of the database; unset, a private Postgres in the data directory
-  RIDEOUT_DATABASE_CONNECTIONS  how many connections requests may take at a time (10); the queue of jobs takes 4 more, and streams 1
+  RIDEOUT_DATABASE_CONNECTIONS  how many connections requests may take at a time (10); jobs take 5 more, and streams 1
   RIDEOUT_ADDR        host:port to serve on (127.0.0.1:8080)
   RIDEOUT_DATA_DIR    where a private Postgres keeps its data (~/.local/share/rideout, or XDG_DATA_HOME; as root /var/lib/rideout)
   RIDEOUT_BUDGET      how long one calculation may take (2s)

@@ -342,9 +342,9 @@ func (w *World) holds(ctx context.Context) (b baseline, err error) {
 	return b, conn.QueryRow(ctx, countConnections).Scan(&b.connections)
 }
 
-// Beside the pool's, 4 of the queue and one that listens; slack is for what comes and goes by itself.
+// Beside the pool's, 4 of the queue, one it listens on, and one for the streams; slack is for what comes and goes by itself.
 const (
-	queueConnections = 5
+	queueConnections = 6
 	slack            = 12
 )
 
