@@ -116,7 +116,7 @@ func Faults() []Fault {
 		},
 		{
 			Name: "migration killed", Alone: killMigrations,
-			Bug: "migrations take no lock", Swaps: []Swap{{"store/migrate.go", "SELECT pg_advisory_lock($1)", "SELECT $1::bigint"}},
+			Bug: "a migration and its note are not one transaction", Swaps: []Swap{{"store/migrate.go", "&atomic{Driver: driver, files: files})", "driver)"}},
 		},
 		{
 			Name: "standby promoted",

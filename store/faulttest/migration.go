@@ -12,6 +12,8 @@ import (
 	"sync"
 	"syscall"
 	"time"
+
+	"github.com/jackc/pgx/v5"
 )
 
 const (
@@ -19,8 +21,8 @@ const (
 	migrationTries = 6
 )
 
-// killMigrations starts five programs on an empty database, again and again, and kills one of them in between. The others bring it to this
-// program's version, and the schema is the one that an undisturbed migration makes.
+// killMigrations starts five programs on an empty database, again and again, and kills them all in the middle. Then five more are started,
+// of which one is killed: the others bring it to this program's version, and the schema is the one that an undisturbed migration makes.
 func killMigrations(ctx context.Context, log io.Writer, dir, binary string) (r Result, err error) {
 	data, err := os.MkdirTemp("", "rideout-faults-*")
 	if err != nil {
@@ -48,6 +50,9 @@ func killMigrations(ctx context.Context, log io.Writer, dir, binary string) (r R
 			return r, err
 		}
 		address := strings.Replace(p.url(), "/rideout?", "/"+name+"?", 1)
+		if err := killAllAt(ctx, binary, address, 1+rand.IntN(12)); err != nil {
+			return r, err
+		}
 		done := startersOn(ctx, binary, address)
 		r.Tried += starters
 		r.Acknowledged += done.well
@@ -69,6 +74,37 @@ func killMigrations(ctx context.Context, log io.Writer, dir, binary string) (r R
 type migrated struct {
 	well  int
 	wrong []error
+}
+
+// killAllAt starts them, and kills all once the database is at a version.
+func killAllAt(ctx context.Context, binary, address string, version int) error {
+	conn, err := pgx.Connect(ctx, address)
+	if err != nil {
+		return err
+	}
+	defer conn.Close(ctx)
+	var started []*exec.Cmd
+	for range starters {
+		cmd := migration(ctx, binary, address)
+		if err := cmd.Start(); err != nil {
+			return err
+		}
+		started = append(started, cmd)
+	}
+	for end := time.Now().Add(20 * time.Second); time.Now().Before(end); {
+		at := 0
+		// There is no such table at first.
+		if err := conn.QueryRow(ctx, `SELECT version FROM schema_migrations`).Scan(&at); err == nil && at >= version {
+			break
+		}
+	}
+	for _, cmd := range started {
+		_ = cmd.Process.Kill() // it may have ended
+	}
+	for _, cmd := range started {
+		_ = cmd.Wait() // killed is how it ends
+	}
+	return nil
 }
 
 // startersOn starts them at once and kills one; that one alone may fail.
