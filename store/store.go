@@ -34,6 +34,9 @@ const (
 	idleTimeout = 30 * time.Second
 	// commitTimeout bounds the wait for the answer to COMMIT, which the caller's going does not end.
 	commitTimeout = 5 * time.Second
+	// standbyCode is what a standby says to BEGIN READ WRITE, until it is promoted (feature_not_supported, which nothing else of
+	// ours is answered with).
+	standbyCode = "0A000"
 	// appRole is who the service is in the database, whoever it connects as: row level security holds for it. As a
 	// parameter of the connection's start it is also what RESET ROLE goes back to.
 	appRole = "rideout_app"
@@ -96,8 +99,17 @@ func (s *Store) Close() {
 	s.pool.Close()
 }
 
-// Ping tells whether the database answers.
-func (s *Store) Ping(ctx context.Context) error { return unavailable(ctx, s.pool.Ping(ctx)) }
+// Ping tells whether the database answers and takes changes: a standby takes none.
+func (s *Store) Ping(ctx context.Context) error {
+	var standby bool
+	if err := s.pool.QueryRow(ctx, `SELECT pg_is_in_recovery()`).Scan(&standby); err != nil {
+		return unavailable(ctx, err)
+	}
+	if standby {
+		return fmt.Errorf("%w: the database is a standby", service.ErrUnavailable)
+	}
+	return nil
+}
 
 func milliseconds(d time.Duration) string { return strconv.FormatInt(d.Milliseconds(), 10) }
 
@@ -188,7 +200,7 @@ func unavailable(ctx context.Context, err error) error {
 			cannotServe = true
 		case strings.HasPrefix(said.Code, "40"): // rolled back for the sake of others, as the loser of a deadlock is
 			cannotServe = true
-		case said.Code == "25006": // a standby, which takes no changes until it is promoted
+		case said.Code == standbyCode:
 			cannotServe = true
 		case strings.HasPrefix(said.Code, "57"): // shut down, starting up, statement timeout
 			cannotServe = true
