@@ -12,7 +12,7 @@ BENCH_COUNT ?= 5
 BENCH_ROWS ?= 10000000
 FUZZ_TIME ?= 60s
 
-.PHONY: help demo build test check bench bench-store bench-replan slow-link fuzz image test-container clean go postgres browser
+.PHONY: help demo build test check bench bench-store bench-replan slow-link faults fuzz image test-container clean go postgres browser
 
 help: ## list the targets
 	@awk -F ':.*## ' '/^[a-z-]+:.*## / { printf "  make %-15s %s\n", $$1, $$2 }' $(MAKEFILE_LIST)
@@ -59,6 +59,9 @@ bench-log: go postgres ## how many changes a second 1 and 200 organisations reco
 
 slow-link: go ## fetch a storm plan by a proxy of 2,400 bit/s with 0.8 s each way and resets, and print how long it takes
 	@go test -run '^$$' -bench StormPlanOverASlowLine -benchtime 2x ./api
+
+faults: go postgres ## break the database, the line to it and the service under load, each with a control, and print what was lost (FAULTS=name for some)
+	@RIDEOUT_FAULTS="$${FAULTS:-all}" go test -count=1 -timeout 40m -v -run '^TestFaults$$' ./store/faulttest
 
 fuzz: go ## run each decoder's fuzz target for FUZZ_TIME (60s)
 	@go test -run '^$$' -fuzz '^FuzzDecodePlan$$' -fuzztime $(FUZZ_TIME) ./api

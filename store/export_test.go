@@ -31,7 +31,7 @@ func (s *Store) InOrg(ctx context.Context, org service.OrgID, fn func(pgx.Tx) er
 
 // InLent runs fn as every transaction of a vessel that is lent runs.
 func (s *Store) InLent(ctx context.Context, h service.Holder, fn func(pgx.Tx) error) error {
-	return (&Store{pool: s.pool, lent: &h}).inOrg(ctx, h.Org, pgx.ReadOnly, fn)
+	return (&Store{pool: s.pool, patience: s.patience, lent: &h}).inOrg(ctx, h.Org, pgx.ReadOnly, fn)
 }
 
 // Statement is one the store sends, as it is sent.

@@ -47,7 +47,9 @@ func (s *Store) Holders(ctx context.Context, mmsi string) (holders []service.Hol
 var errLent = errors.New("a vessel that is lent is read only, and of her own organisation")
 
 // Lent gives a store whose every transaction sees one vessel of an organisation and her plans, and cannot write.
-func (s *Store) Lent(h service.Holder) service.History { return &Store{pool: s.pool, lent: &h} }
+func (s *Store) Lent(h service.Holder) service.History {
+	return &Store{pool: s.pool, patience: s.patience, lent: &h}
+}
 
 // lentRole is who a transaction for a lent vessel is. The policies that show what is lent are for it alone, so that
 // other statements are not planned for them.

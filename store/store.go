@@ -37,6 +37,9 @@ const (
 	// randomPageCost tells the planner that pages are at hand out of order nearly as soon as in order: they lie in memory
 	// or on flash. Its default is that of a turning disk, and makes it read much to find little.
 	randomPageCost = "1.1"
+	// standbyCode is what a standby says to BEGIN READ WRITE, until it is promoted (feature_not_supported, which nothing else of
+	// ours is answered with).
+	standbyCode = "0A000"
 	// appRole is who the service is in the database, whoever it connects as: row level security holds for it. As a
 	// parameter of the connection's start it is also what RESET ROLE goes back to.
 	appRole = "rideout_app"
@@ -44,10 +47,11 @@ const (
 
 // Store implements service.History, service.Keyring, service.EventLog and service.Log. It is safe for concurrent use.
 type Store struct {
-	pool  *pgxpool.Pool
-	bell  bell
-	lent  *service.Holder // the one vessel that is seen; nil: what is the organisation's
-	spare chan struct{}   // held by whoever works on a second connection
+	pool     *pgxpool.Pool
+	patience time.Duration // with one statement
+	bell     bell
+	lent     *service.Holder // the one vessel that is seen; nil: what is the organisation's
+	spare    chan struct{}   // held by whoever works on a second connection
 }
 
 var (
@@ -86,7 +90,7 @@ func Open(ctx context.Context, c Config) (*Store, error) {
 	if err != nil {
 		return nil, fmt.Errorf("open store: %w", err)
 	}
-	s := &Store{pool: pool, spare: make(chan struct{}, config.MaxConns/4)}
+	s := &Store{pool: pool, patience: timeout + lineTimeout, spare: make(chan struct{}, config.MaxConns/4)}
 	if err := s.Ping(ctx); err != nil {
 		pool.Close()
 		return nil, fmt.Errorf("open store: %w", err)
@@ -100,8 +104,17 @@ func (s *Store) Close() {
 	s.pool.Close()
 }
 
-// Ping tells whether the database answers.
-func (s *Store) Ping(ctx context.Context) error { return unavailable(ctx, s.pool.Ping(ctx)) }
+// Ping tells whether the database answers and takes changes: a standby takes none.
+func (s *Store) Ping(ctx context.Context) error {
+	var standby bool
+	if err := s.pool.QueryRow(ctx, `SELECT pg_is_in_recovery()`).Scan(&standby); err != nil {
+		return unavailable(ctx, err)
+	}
+	if standby {
+		return fmt.Errorf("%w: the database is a standby", service.ErrUnavailable)
+	}
+	return nil
+}
 
 func milliseconds(d time.Duration) string { return strconv.FormatInt(d.Milliseconds(), 10) }
 
@@ -151,16 +164,11 @@ func (s *Store) beside(org service.OrgID) func(context.Context, func(pgx.Tx) err
 
 // inTx commits what fn does when it returns nil, and else takes it back.
 func (s *Store) inTx(ctx context.Context, access pgx.TxAccessMode, fn func(pgx.Tx) error) error {
-	options := pgx.TxOptions{AccessMode: access}
-	tx, err := s.pool.BeginTx(ctx, options)
-	if isGone(err) {
-		// The connection died in the pool, as all have when the server was restarted.
-		s.pool.Reset()
-		tx, err = s.pool.BeginTx(ctx, options)
-	}
+	tx, release, err := s.begin(ctx, pgx.TxOptions{AccessMode: access})
 	if err != nil {
-		return unavailable(ctx, err)
+		return err
 	}
+	defer release()
 	defer rollback(ctx, tx) // after a commit it does nothing
 	if err := fn(tx); err != nil {
 		return err
@@ -211,6 +219,10 @@ func unavailable(ctx context.Context, err error) error {
 	if errors.As(err, &said) {
 		switch {
 		case strings.HasPrefix(said.Code, "53"): // insufficient resources
+			cannotServe = true
+		case strings.HasPrefix(said.Code, "40"): // rolled back for the sake of others, as the loser of a deadlock is
+			cannotServe = true
+		case said.Code == standbyCode:
 			cannotServe = true
 		case strings.HasPrefix(said.Code, "57"): // shut down, starting up, statement timeout
 			cannotServe = true

@@ -22,6 +22,7 @@ import (
 const environmentWords = `
 environment, where no flag says otherwise:
   DATABASE_URL        postgres:// address of the database; unset, a private Postgres in the data directory
+  RIDEOUT_DATABASE_CONNECTIONS  how many connections requests may take at a time (10); jobs take 5 more, and streams 1
   RIDEOUT_ADDR        host:port to serve on (127.0.0.1:8080)
   RIDEOUT_DATA_DIR    where a private Postgres keeps its data (~/.local/share/rideout, or XDG_DATA_HOME; as root /var/lib/rideout)
   RIDEOUT_BUDGET      how long one calculation may take (2s)
@@ -55,6 +56,7 @@ type config struct {
 	Addr        string
 	DataDir     string // for a private Postgres; not used when DatabaseURL is set
 	DatabaseURL string
+	Connections int    // to the database, for requests; 0: the store's default
 	LogKeyFile  string // unset, see logKeyFile
 	LogLevel    slog.Level
 	Budget      time.Duration // of one calculation
@@ -86,6 +88,7 @@ func configure(p program, part string) (config, error) {
 	wrong = append(wrong, readCount(p, "RIDEOUT_LIMIT_KEY", &c.Limits.Key), readCount(p, "RIDEOUT_LIMIT_ORGANISATION", &c.Limits.Organisation),
 		readCount(p, "RIDEOUT_LIMIT_RESCUE", &c.Limits.Rescue), readCount(p, "RIDEOUT_LIMIT_EMERGENCY", &c.Limits.Emergency), c.readIssuer(p))
 	wrong = append(wrong, readDuration(p, "RIDEOUT_UNREADY", &c.Unready), readDuration(p, "RIDEOUT_GRACE", &c.Grace), readDuration(p, "RIDEOUT_BUDGET", &c.Budget))
+	wrong = append(wrong, readCount(p, "RIDEOUT_DATABASE_CONNECTIONS", &c.Connections))
 	wrong = append(wrong, readNetworks(p, "RIDEOUT_WEBHOOK_NETWORKS", &c.Networks))
 	wrong = append(wrong, c.readSessions(p))
 	if level := p.getenv("RIDEOUT_LOG_LEVEL"); level != "" && c.LogLevel.UnmarshalText([]byte(level)) != nil {
