@@ -53,8 +53,10 @@ func filled(t *testing.T, databaseErr error) *metrics.Metrics {
 		t.Error("a counted courier does not ask the courier what it admits")
 	}
 	m.Watch(metrics.State{
-		Places:      func() metrics.Places { return metrics.Places{Running: 2, Waiting: 3, Refused: 5} },
-		Connections: func() metrics.Connections { return metrics.Connections{InUse: 4, Idle: 6, Most: 10, Waited: 7, WaitedFor: 1500 * time.Millisecond} },
+		Places: func() metrics.Places { return metrics.Places{Running: 2, Waiting: 3, Refused: 5} },
+		Connections: func() metrics.Connections {
+			return metrics.Connections{InUse: 4, Idle: 6, Most: 10, Waited: 7, WaitedFor: 1500 * time.Millisecond}
+		},
 		Queues: func(context.Context) ([]metrics.Queue, error) {
 			return []metrics.Queue{{"replan", "available", 9, 12 * time.Second}, {"replan", "retryable", 1, 0}}, databaseErr
 		},
