@@ -11,8 +11,11 @@ COVERAGE_FLOOR := 90
 BENCH_COUNT ?= 5
 BENCH_ROWS ?= 10000000
 FUZZ_TIME ?= 60s
+SERVICE_IMAGE ?= rideout:latest
+# The authorities a service in a container believes: webhooks and issuers of tokens speak TLS.
+CA_CERTIFICATES ?= /etc/ssl/certs/ca-certificates.crt
 
-.PHONY: help demo build test check bench bench-store bench-replan slow-link faults fuzz image test-container clean go postgres browser
+.PHONY: help demo build test check bench bench-store bench-replan slow-link faults fuzz image test-container clean go postgres browser service-image vulnerabilities
 
 help: ## list the targets
 	@awk -F ':.*## ' '/^[a-z-]+:.*## / { printf "  make %-15s %s\n", $$1, $$2 }' $(MAKEFILE_LIST)
@@ -73,6 +76,12 @@ fuzz: go ## run each decoder's fuzz target for FUZZ_TIME (60s)
 
 image: ## build the image of Postgres that test-container runs (Docker, root)
 	@sh store/storetest/image/build.sh
+
+service-image: build ## build the image of the service, rideout:latest, from the static binary (Docker)
+	@rm -rf bin/image && mkdir -p bin/image
+	@cp bin/rideout $(CA_CERTIFICATES) bin/image/
+	@docker build -q -t $(SERVICE_IMAGE) -f deploy/Dockerfile bin/image >/dev/null
+	@echo "$(SERVICE_IMAGE) is built: $$(docker image inspect --format '{{.Size}}' $(SERVICE_IMAGE)) bytes"
 
 test-container: go ## run the store's tests on that image through testcontainers
 	@log=$$(mktemp); trap 'rm -f "$$log"' EXIT; \

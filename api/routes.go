@@ -154,6 +154,10 @@ func (a *API) register(doc *openapi3.T) error {
 		a.echo.Match(methods, toRouterPath.Replace(r.Path), r.handler, through...)
 	}
 	a.registerPages()
+	a.served = map[string]bool{}
+	for _, r := range append(a.routes(), a.pages()...) {
+		a.served[toRouterPath.Replace(r.Path)] = true
+	}
 	return nil
 }
 

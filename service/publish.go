@@ -9,6 +9,7 @@ import (
 	"fmt"
 	"runtime"
 	"sync"
+	"sync/atomic"
 	"time"
 
 	"github.com/google/uuid"
@@ -278,17 +279,32 @@ type gate struct {
 	once    sync.Once
 	running chan struct{}
 	within  chan struct{} // running or waiting
+	refused atomic.Int64
 }
 
-// enter takes a place, waiting at most patience for it. The caller must call leave.
-func (g *gate) enter(ctx context.Context, patience time.Duration) (leave func(), err error) {
+// Places tells how many calculations run, how many wait for a place, and how many were refused one since the start.
+func (p *Plans) Places() (running, waiting int, refused int64) { return p.gate.state() }
+
+func (g *gate) state() (running, waiting int, refused int64) {
+	g.open()
+	running = len(g.running)
+	return running, max(0, len(g.within)-running), g.refused.Load()
+}
+
+func (g *gate) open() {
 	g.once.Do(func() {
 		n := runtime.GOMAXPROCS(0)
 		g.running, g.within = make(chan struct{}, n), make(chan struct{}, 3*n)
 	})
+}
+
+// enter takes a place, waiting at most patience for it. The caller must call leave.
+func (g *gate) enter(ctx context.Context, patience time.Duration) (leave func(), err error) {
+	g.open()
 	select {
 	case g.within <- struct{}{}:
 	default:
+		g.refused.Add(1)
 		return nil, &Error{Kind: KindBusy, Message: "all places for calculations are taken"}
 	}
 	timer := time.NewTimer(patience)
@@ -297,6 +313,7 @@ func (g *gate) enter(ctx context.Context, patience time.Duration) (leave func(),
 	case g.running <- struct{}{}:
 		return func() { <-g.running; <-g.within }, nil
 	case <-timer.C:
+		g.refused.Add(1)
 		err = &Error{Kind: KindBusy, Message: "no place for a calculation came free in time"}
 	case <-ctx.Done():
 		err = context.Cause(ctx)

@@ -9,7 +9,9 @@ import (
 	"net"
 	"time"
 
+	"rideout/api/metrics"
 	"rideout/service"
+	"rideout/service/planner"
 )
 
 // demoBudget is for each plan of the scenario: the first start may be on a slow and busy machine.
@@ -44,14 +46,14 @@ func demonstrate(ctx context.Context, p program, args []string) (err error) {
 	if err := c.check(); err != nil {
 		return err
 	}
-	c.DatabaseURL = ""
+	c.DatabaseURL, c.MetricsAddr = "", ""
 	if p.getenv("RIDEOUT_BUDGET") == "" {
 		c.Budget = demoPatience
 	}
 	if p.getenv("RIDEOUT_LOG_LEVEL") == "" {
 		c.LogLevel = slog.LevelWarn // what a person reads is not to drown
 	}
-	log := newLog(p.stderr, c.LogLevel)
+	log := newLog(p.stderr, c)
 	listener, err := listen(ctx, c.Addr)
 	if err != nil {
 		return err
@@ -70,7 +72,7 @@ func demonstrate(ctx context.Context, p program, args []string) (err error) {
 	if err := ready.tell(p, *asJSON); err != nil {
 		return err
 	}
-	return serveAPI(ctx, c, d, listener, log)
+	return serveAPI(ctx, c, d, metrics.New(planner.Engine), listener, log)
 }
 
 // prepare makes the organisation, its past, and a key. The key comes last, because it is of today.

@@ -36,6 +36,8 @@ func manuals() map[string]manual {
 		}},
 		"serve": {"Serves the HTTP API on the database of DATABASE_URL, or on a private Postgres.", []example{
 			{"On a database of your own", "DATABASE_URL=postgres://rideout@db.example/rideout rideout serve --addr 0.0.0.0:8080"},
+			{"Whether the environment and the files it names are right, before a restart", "rideout serve --check-config"},
+			{"With metrics for Prometheus on a port of their own, and logs for a collector", "RIDEOUT_METRICS_ADDR=10.0.0.5:9090 RIDEOUT_LOG_FORMAT=json rideout serve"},
 		}},
 		"key": {"Makes a key for an organisation and prints it, this once: what is kept is a hash. Also lists, rotates and revokes keys.", []example{
 			{"A key for the office's dashboard, into a file only you can read", "(umask 077; rideout key --organisation 'Hamna Charter' --label dashboard > hamna.key)"},
@@ -83,6 +85,9 @@ func manuals() map[string]manual {
 			{"bash, for this shell", "source <(rideout completion bash)"},
 			{"zsh, for all shells of yours", "rideout completion zsh > ~/.zsh/completions/_rideout"},
 			{"fish, for all shells of yours", "rideout completion fish > ~/.config/fish/completions/rideout.fish"},
+		}},
+		"healthcheck": {"Asks /readyz once, for at most 3 s. Code 0: it is ready; 1: it is not, or nobody answers.", []example{
+			{"In a container, where the address is set by RIDEOUT_ADDR", "rideout healthcheck"},
 		}},
 		"version": {"Prints the version of the program and of the computation.", []example{{"", "rideout version"}}},
 		"help": {"Explains a command, or with --man prints the whole as a manual page.", []example{

@@ -45,6 +45,7 @@ func commands() []command {
 		{"log-key", "print the public key that the log is signed with, or make the key", logKey},
 		{"verify", "verify a log or an export, without the service", verify},
 		{"migrate", "bring a database to this program's version, or back", migrate},
+		{"healthcheck", "ask a service on this machine whether it is ready", healthcheck},
 		{"version", "print the version", version},
 		{"completion", "print what makes bash, zsh or fish complete commands and flags", completion},
 		{"help", "explain a command with examples, or print the manual", help},

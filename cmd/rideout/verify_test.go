@@ -48,7 +48,7 @@ func newLogHouse(t *testing.T) *logHouse {
 	a, err := api.New(api.Config{
 		Plans: &service.Plans{History: h.history}, Registers: h.registers(), Forecasts: &service.AreaForecasts{}, Events: &service.Events{Log: h.history, Clock: time.Now}, Keyring: h, Keys: &service.Keys{}, Emergency: &service.Emergency{},
 		Witness: &service.Witness{Log: h.history, Clock: time.Now, Signer: signer}, Ping: func(context.Context) error { return nil },
-		Log: newLog(os.Stderr, 12), Webhooks: &service.Webhooks{},
+		Log: newLog(os.Stderr, config{LogLevel: 12}), Webhooks: &service.Webhooks{},
 	})
 	if err != nil {
 		t.Fatal(err)
@@ -278,20 +278,20 @@ func TestPrivateDatabaseHasAKey(t *testing.T) {
 	t.Parallel()
 	c := config{DataDir: t.TempDir()}
 	var said strings.Builder
-	first, err := signerOf(c, newLog(&said, 0))
+	first, err := signerOf(c, newLog(&said, config{}))
 	if err != nil {
 		t.Fatal(err)
 	}
-	second, err := signerOf(c, newLog(&said, 0))
+	second, err := signerOf(c, newLog(&said, config{}))
 	if err != nil || first.Public() == "" || second.Public() != first.Public() {
 		t.Errorf("the key is %q, then %q, %v", first.Public(), second.Public(), err)
 	}
 	c.DatabaseURL = "postgres://db.example/rideout"
-	if none, err := signerOf(c, newLog(&said, 0)); err != nil || none != (ledger.Signer{}) || !strings.Contains(said.String(), "RIDEOUT_LOG_KEY_FILE") {
+	if none, err := signerOf(c, newLog(&said, config{})); err != nil || none != (ledger.Signer{}) || !strings.Contains(said.String(), "RIDEOUT_LOG_KEY_FILE") {
 		t.Errorf("a given database: %v, %v, %q", none, err, said.String())
 	}
 	c.LogKeyFile = filepath.Join(c.DataDir, "missing")
-	if _, err := signerOf(c, newLog(&said, 0)); err == nil {
+	if _, err := signerOf(c, newLog(&said, config{})); err == nil {
 		t.Error("a key that is named and not there is made")
 	}
 }
