@@ -66,7 +66,7 @@ func Faults() []Fault {
 		{
 			Name: "pool of 4, 500 clients", Options: Options{Connections: 4}, Mix: Mix{Clients: 500},
 			Do:  wait(10 * time.Second),
-			Bug: "answers come late", Plant: front(weather{delay: 11 * time.Second}), BadMix: &Mix{Clients: 4},
+			Bug: "answers come late", Plant: front(weather{late: mostAnswer + time.Second}), BadMix: &Mix{Clients: 4},
 		},
 		{
 			Name: "slow readers and headers",
