@@ -131,7 +131,12 @@ func Faults() []Fault {
 		{
 			Name: "256 MB of memory", Mix: Mix{Clients: 60, Plans: true}, Root: true,
 			Prepare: squeeze(256 << 20), Do: wait(8 * time.Second),
-			Bug: "20 MB", Plant: squeeze(20 << 20),
+			Bug: "20 MB", Plant: func(ctx context.Context, w *World) error {
+				if err := squeeze(20<<20)(ctx, w); err != nil {
+					w.wrong("%v", err)
+				}
+				return nil
+			},
 		},
 		{
 			Name: "engine panics, and is no number", Mix: Mix{Clients: 8, Plans: true, Failing: true}, Handle: engineHandle,
