@@ -74,10 +74,10 @@ func Faults() []Fault {
 			Bug:  "connections are not given up", Swaps: []Swap{{"api/server.go", "ReadHeaderTimeout: 5 * time.Second,", ""}, {"api/server.go", "time.Minute,     //", "time.Hour, //"}},
 		},
 		{
-			Name: "database 100 ms away",
+			Name: "database 100 ms away", Mix: Mix{Clients: 30},
 			Do:   weatherFor(weather{delay: 100 * time.Millisecond}, 6*time.Second),
-			Bug:  "a record is changed later", Plant: whileRunning(4*time.Second, `SET session_replication_role = replica`,
-				`UPDATE records SET body = (replace(body::text, 'minor', 'grave'))::json WHERE kind = 'incident'`),
+			Bug:  "a record is changed later", Plant: whileRunning(5*time.Second, `SET session_replication_role = replica`,
+				`UPDATE records SET body = (replace(body::text, 'Chafe gear first.', 'Nothing.'))::json WHERE kind = 'incident'`),
 		},
 		{
 			Name: "database stalls",
