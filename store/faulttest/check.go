@@ -88,6 +88,7 @@ FROM plans`
 	selectChanges = `
 SELECT c.org_id, c.seq, c.kind, c.entity_id, c.version,
     EXISTS (SELECT FROM records r WHERE r.org_id = c.org_id AND r.seq = c.seq AND r.id = c.entity_id AND r.version = c.version AND r.body_sha256 = c.body_sha256)
+        OR c.kind = 'webhook' -- of which versions are noted and not kept
         OR EXISTS (SELECT FROM plans p WHERE c.kind = 'plan' AND p.org_id = c.org_id AND p.id = c.entity_id)
 FROM changes c
 ORDER BY c.org_id, c.seq`

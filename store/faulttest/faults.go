@@ -66,7 +66,7 @@ func Faults() []Fault {
 		{
 			Name: "pool of 4, 500 clients", Options: Options{Connections: 4}, Mix: Mix{Clients: 500},
 			Do:  wait(10 * time.Second),
-			Bug: "answers come late", Plant: front(weather{delay: 11 * time.Second}), BadMix: &Mix{Clients: 4},
+			Bug: "answers come late", Plant: front(weather{late: mostAnswer + time.Second}), BadMix: &Mix{Clients: 4},
 		},
 		{
 			Name: "slow readers and headers",
@@ -74,10 +74,10 @@ func Faults() []Fault {
 			Bug:  "connections are not given up", Swaps: []Swap{{"api/server.go", "ReadHeaderTimeout: 5 * time.Second,", ""}, {"api/server.go", "time.Minute,     //", "time.Hour, //"}},
 		},
 		{
-			Name: "database 100 ms away",
+			Name: "database 100 ms away", Mix: Mix{Clients: 30},
 			Do:   weatherFor(weather{delay: 100 * time.Millisecond}, 6*time.Second),
-			Bug:  "a record is changed later", Plant: whileRunning(4*time.Second, `SET session_replication_role = replica`,
-				`UPDATE records SET body = (replace(body::text, 'minor', 'grave'))::json WHERE kind = 'incident'`),
+			Bug:  "a record is changed later", Plant: whileRunning(5*time.Second, `SET session_replication_role = replica`,
+				`UPDATE records SET body = (replace(body::text, 'Chafe gear first.', 'Nothing.'))::json WHERE kind = 'incident'`),
 		},
 		{
 			Name: "database stalls",
@@ -131,7 +131,12 @@ func Faults() []Fault {
 		{
 			Name: "256 MB of memory", Mix: Mix{Clients: 60, Plans: true}, Root: true,
 			Prepare: squeeze(256 << 20), Do: wait(8 * time.Second),
-			Bug: "20 MB", Plant: squeeze(20 << 20),
+			Bug: "20 MB", Plant: func(ctx context.Context, w *World) error {
+				if err := squeeze(20<<20)(ctx, w); err != nil {
+					w.wrong("%v", err)
+				}
+				return nil
+			},
 		},
 		{
 			Name: "engine panics, and is no number", Mix: Mix{Clients: 8, Plans: true, Failing: true}, Handle: engineHandle,

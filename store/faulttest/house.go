@@ -44,6 +44,7 @@ func newHouse(dir string, o Options, databasePort int) (*house, error) {
 	h.environment = append(os.Environ(),
 		"DATABASE_URL="+lineURL(databasePort), "RIDEOUT_ADDR="+addr, "RIDEOUT_LOG_KEY_FILE="+filepath.Join(dir, "log.key"),
 		"RIDEOUT_LIMIT_KEY=0", "RIDEOUT_LIMIT_ORGANISATION=0", "RIDEOUT_LIMIT_RESCUE=0", "RIDEOUT_LIMIT_EMERGENCY=0",
+		"RIDEOUT_BUDGET=8s", // the machine is busy, and how fast it computes is not asked here
 		"RIDEOUT_GRACE=10s", "GOTRACEBACK=all", "RIDEOUT_FAULT_DIR="+dir)
 	if o.Webhooks {
 		file, err := letSecretsBe(dir)

@@ -10,6 +10,7 @@ import (
 // weather is what a line does to what goes over it. The zero value is nothing.
 type weather struct {
 	delay      time.Duration // of each piece, either way
+	late       time.Duration // of each piece back
 	stall      bool          // nothing moves
 	refuse     bool          // no new connections
 	dropCommit float64       // share of COMMITs whose answer is lost with the connection
@@ -204,7 +205,7 @@ func (c *call) back() {
 			return
 		}
 		said, w := buffer[:n], c.line.weather()
-		time.Sleep(w.delay)
+		time.Sleep(w.delay + w.late)
 		c.mu.Lock()
 		mute := c.mute
 		if c.lies && bytes.Contains(said, rollbackAnswer) {

@@ -136,7 +136,8 @@ func faultCompute(ctx context.Context, r planner.Request) (planner.Plan, []plann
 	{"cmd/rideout/house.go", "\t\"net\"\n", "\t\"math\"\n\t\"net\"\n\t\"sync/atomic\"\n"},
 }
 
-// standbyTakesOver adds a standby that confirms each commit, kills the server and has the standby serve. Behind: it has not got what is committed of late.
+// standbyTakesOver adds a standby that confirms each commit, kills the server and has the standby serve. With the control's bug
+// it confirms nothing, and has not got what was committed of late.
 func standbyTakesOver(ctx context.Context, w *World) error {
 	dir := filepath.Join(w.dir, "standby")
 	if err := w.postgres.copyTo(ctx, dir); err != nil {
@@ -155,39 +156,46 @@ func standbyTakesOver(ctx context.Context, w *World) error {
 	}
 	sleep(ctx, 3*time.Second)
 	if w.behind {
-		pids, err := standby.processes()
-		if err != nil {
+		if err := standby.pause(); err != nil {
 			return err
 		}
-		for _, pid := range pids[1:] { // what receives stops, and the standby falls behind
-			_ = syscall.Kill(pid, syscall.SIGSTOP)
-		}
+		defer standby.resume()
 		sleep(ctx, 2*time.Second)
-		defer func() {
-			for _, pid := range pids[1:] {
-				_ = syscall.Kill(pid, syscall.SIGCONT)
-			}
-		}()
 	}
-	return w.down(func() error {
+	err = w.down(func() error {
 		if err := primary.kill(); err != nil {
 			return err
 		}
 		w.line.reset()
 		if w.behind {
-			pids, _ := standby.processes()
-			for _, pid := range pids[1:] {
-				_ = syscall.Kill(pid, syscall.SIGCONT)
-			}
+			standby.resume()
 		}
 		w.postgres = standby
 		w.line.retarget(standby.address)
-		sleep(ctx, time.Second) // a standby that is asked to change something
-		if err := standby.exec(ctx, `ALTER SYSTEM SET synchronous_standby_names = ''`, `SELECT pg_reload_conf()`); err != nil {
-			return err
-		}
-		return standby.exec(ctx, `SELECT pg_promote()`)
+		sleep(ctx, 4*time.Second) // a standby that is asked to change something
+		return nil
 	})
+	return errors.Join(err, standby.exec(ctx, `ALTER SYSTEM SET synchronous_standby_names = ''`, `SELECT pg_reload_conf()`, `SELECT pg_promote()`))
+}
+
+// pause stops all that the server has started, so that it receives nothing.
+func (p *postgres) pause() error {
+	pids, err := p.processes()
+	if err != nil {
+		return err
+	}
+	for _, pid := range pids[1:] {
+		_ = syscall.Kill(pid, syscall.SIGSTOP) // it may have ended
+	}
+	return nil
+}
+
+// resume undoes pause.
+func (p *postgres) resume() {
+	pids, _ := p.processes() // of a server that ended there are none
+	for _, pid := range pids {
+		_ = syscall.Kill(pid, syscall.SIGCONT)
+	}
 }
 
 // copyTo makes a standby's data of a running server.

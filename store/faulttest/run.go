@@ -83,6 +83,8 @@ func Run(ctx context.Context, log io.Writer, dir, binary string, f Fault, withBu
 	stop := w.load(ctx, mix)
 	err = f.Do(ctx, w)
 	stop()
+	w.front.set(weather{}) // what a control did to the lines is over, too
+	w.line.set(weather{})
 	if err != nil {
 		if !withBug {
 			return r, fmt.Errorf("%s: %w", f.Name, err)
