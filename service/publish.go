@@ -338,6 +338,7 @@ type gate struct {
 	running chan struct{}
 	within  chan struct{} // running or waiting
 	usual   atomic.Int64  // how long calculations took of late, in ns
+	refused atomic.Int64
 }
 
 // took notes how long a calculation took, the last counting for a quarter.
@@ -352,15 +353,29 @@ func (g *gate) patience(budget time.Duration) time.Duration {
 	return max(budget-time.Duration(g.usual.Load()), budget/4)
 }
 
-// enter takes a place, waiting at most patience for it. The caller must call leave.
-func (g *gate) enter(ctx context.Context, patience time.Duration) (leave func(), err error) {
+// Places tells how many calculations run, how many wait for a place, and how many were refused one since the start.
+func (p *Plans) Places() (running, waiting int, refused int64) { return p.gate.state() }
+
+func (g *gate) state() (running, waiting int, refused int64) {
+	g.open()
+	running = len(g.running)
+	return running, max(0, len(g.within)-running), g.refused.Load()
+}
+
+func (g *gate) open() {
 	g.once.Do(func() {
 		n := runtime.GOMAXPROCS(0)
 		g.running, g.within = make(chan struct{}, n), make(chan struct{}, 3*n)
 	})
+}
+
+// enter takes a place, waiting at most patience for it. The caller must call leave.
+func (g *gate) enter(ctx context.Context, patience time.Duration) (leave func(), err error) {
+	g.open()
 	select {
 	case g.within <- struct{}{}:
 	default:
+		g.refused.Add(1)
 		return nil, &Error{Kind: KindBusy, Message: "all places for calculations are taken"}
 	}
 	timer := time.NewTimer(patience)
@@ -369,6 +384,7 @@ func (g *gate) enter(ctx context.Context, patience time.Duration) (leave func(),
 	case g.running <- struct{}{}:
 		return func() { <-g.running; <-g.within }, nil
 	case <-timer.C:
+		g.refused.Add(1)
 		err = &Error{Kind: KindBusy, Message: "no place for a calculation came free in time"}
 	case <-ctx.Done():
 		err = context.Cause(ctx)
