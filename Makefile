@@ -15,7 +15,7 @@ SERVICE_IMAGE ?= rideout:latest
 # The authorities a service in a container believes: webhooks and issuers of tokens speak TLS.
 CA_CERTIFICATES ?= /etc/ssl/certs/ca-certificates.crt
 
-.PHONY: help demo build test check bench bench-store bench-replan slow-link faults fuzz image test-container clean go postgres browser service-image vulnerabilities
+.PHONY: help demo build test check bench load bench-store bench-replan slow-link faults fuzz image test-container clean go postgres browser service-image vulnerabilities
 
 help: ## list the targets
 	@awk -F ':.*## ' '/^[a-z-]+:.*## / { printf "  make %-15s %s\n", $$1, $$2 }' $(MAKEFILE_LIST)
@@ -48,6 +48,9 @@ check: go ## vet, staticcheck, gofumpt, and whether generated code is up to date
 bench: go ## medians of the benchmarks, and the ratios to reference programs
 	@go test -run '^$$' -bench . -benchmem -count $(BENCH_COUNT) ./service/physics/motion ./service/physics/drift ./service/physics/coast ./service/planner | awk "$$MEDIANS"
 	@! [ -e service/physics/motion/testdata/bench.sh ] || bash service/physics/motion/testdata/bench.sh
+
+load: build postgres ## measure reads, inserts, the queue and rescue reads under load, beside a bare handler (some minutes; ARGS='-span 5s')
+	@go run $(VCS) ./cmd/load -rideout bin/rideout $(ARGS)
 
 bench-store: go postgres ## fill a Postgres with fleets and their history, measure it, remove it (BENCH_ROWS=1000000 for fewer plans, BENCH_DATA=dir keeps it)
 	@go run $(VCS) ./cmd/benchstore -rows $(BENCH_ROWS) -data '$(BENCH_DATA)'

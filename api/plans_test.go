@@ -8,9 +8,12 @@ import (
 	"net/http"
 	"net/http/httptest"
 	"net/url"
+	"slices"
 	"strings"
 	"testing"
 	"time"
+
+	"github.com/google/uuid"
 
 	"rideout/openapi"
 	"rideout/service"
@@ -169,7 +172,7 @@ func TestFailuresOfTheStoreAndTheCalculation(t *testing.T) {
 		{"store away", service.ErrUnavailable, samplePlan, 503, "unavailable", true},
 		{"store broken", errors.New("secret_table is gone"), samplePlan, 500, "internal", false},
 		{"calculation broken", nil, failing(errors.New("secret matrix is singular")), 500, "internal", false},
-		{"calculation too slow", nil, slow, 503, "too_slow", false},
+		{"calculation too slow", nil, slow, 503, "too_slow", true},
 		{"calculation panics", nil, func(context.Context, planner.Request) (planner.Plan, []planner.WorkingStep, error) {
 			panic("secret index out of range")
 		}, 500, "internal", false},
@@ -372,5 +375,39 @@ func TestBadParametersAreNamed(t *testing.T) {
 				t.Errorf("%q: %s does not name %s", query, text(t, answer), want)
 			}
 		}
+	}
+}
+
+// A plan that the caller has already is not read: its hash alone tells. What is sent is what reading it would send.
+func TestKnownPlanIsNotRead(t *testing.T) {
+	t.Parallel()
+	w := newWorld(t)
+	answer := w.do(http.MethodPost, "/v1/plans", exampleBody(t), "Idempotency-Key", "a")
+	path := answer.Header.Get("Location")
+	for _, coding := range []string{"identity", "gzip"} {
+		first := w.do(http.MethodGet, path, "", "Accept-Encoding", coding)
+		tag := first.Header.Get("ETag")
+		for fields, want := range map[string]int{
+			tag: 304, "W/" + tag: 304, `"other", ` + tag: 304, "*": 304, `"other"`: 200, strings.ToUpper(tag): 200,
+		} {
+			for _, method := range []string{http.MethodGet, http.MethodHead} {
+				again := w.do(method, path, "", "Accept-Encoding", coding, "If-None-Match", fields)
+				if again.StatusCode != want || again.Header.Get("ETag") != tag {
+					t.Errorf("%s %s, If-None-Match %s: %d with ETag %s, want %d with %s", method, coding, fields, again.StatusCode, again.Header.Get("ETag"), want, tag)
+				}
+				for _, name := range []string{"Cache-Control", "Vary"} {
+					if got, want := again.Header.Values(name), first.Header.Values(name); !slices.Equal(got, want) {
+						t.Errorf("%s %v, want %v", name, got, want)
+					}
+				}
+				if body := text(t, again); want == 304 && (body != "" || again.Header.Get("Content-Length") != "" || again.Header.Get("Content-Type") != "") {
+					t.Errorf("304 with %q, Content-Length %q", body, again.Header.Get("Content-Length"))
+				}
+			}
+		}
+	}
+	unknown := w.do(http.MethodGet, "/v1/plans/"+uuid.NewString(), "", "If-None-Match", "*")
+	if unknown.StatusCode != http.StatusNotFound {
+		t.Errorf("an unknown plan: %d, want 404", unknown.StatusCode)
 	}
 }

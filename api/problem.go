@@ -56,7 +56,7 @@ var answers = map[service.Kind]struct {
 	kindInternal:             {http.StatusInternalServerError, "The service failed", 0},
 	service.KindUnavailable:  {http.StatusServiceUnavailable, "The service is not available", 5},
 	service.KindBusy:         {http.StatusServiceUnavailable, "The service is busy", 2},
-	service.KindTooSlow:      {http.StatusServiceUnavailable, "The calculation took too long", 0},
+	service.KindTooSlow:      {http.StatusServiceUnavailable, "The calculation took too long", 5},
 	service.KindUnknown:      {http.StatusServiceUnavailable, "The outcome is unknown", 1},
 }
 

@@ -99,7 +99,7 @@ func TestLogHoldsNoKey(t *testing.T) {
 	}
 	// And with everything failing.
 	w.compute = func(context.Context, planner.Request) (planner.Plan, []planner.WorkingStep, error) { panic("as asked") }
-	w.do(http.MethodPost, "/v1/plans", exampleBody(t), "Idempotency-Key", "f", "Authorization", "Bearer "+good)
+	w.do(http.MethodPost, "/v1/plans", strings.Replace(exampleBody(t), "14000", "14001", 1), "Idempotency-Key", "f", "Authorization", "Bearer "+good)
 	w.useErr = errors.New("as asked")
 	w.pass(time.Hour)
 	w.do(http.MethodGet, "/v1/plans", "", "Authorization", "Bearer "+good)

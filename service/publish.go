@@ -124,7 +124,8 @@ func (p *Plans) admit(ctx context.Context, org OrgID, order PlanOrder, work func
 			return err
 		}
 	}
-	leave, err := p.gate.enter(ctx, p.budget())
+	due := time.Now().Add(p.budget()) // waiting and computing share the budget, so that no answer takes longer
+	leave, err := p.gate.enter(ctx, p.gate.patience(p.budget()))
 	if err != nil {
 		return err
 	}
@@ -132,7 +133,7 @@ func (p *Plans) admit(ctx context.Context, org OrgID, order PlanOrder, work func
 	return work(func(ctx context.Context, req planner.Request) (calculation, []byte, error) {
 		made, name, inputs, err := p.recall(org, req)
 		if errors.Is(err, errForgotten) {
-			if made, err = p.compute(ctx, req, name); err == nil {
+			if made, err = p.compute(ctx, req, name, due); err == nil {
 				p.memory.calculations.put(name, made)
 			}
 		}
@@ -253,11 +254,13 @@ func (p *Plans) recall(org OrgID, req planner.Request) (made calculation, name c
 	return made, name, inputs, nil
 }
 
-// compute runs the calculation within its budget and names the inputs by their hash.
-func (p *Plans) compute(ctx context.Context, req planner.Request, name calculationName) (calculation, error) {
-	budgeted, cancel := context.WithTimeout(ctx, p.budget())
+// compute runs the calculation until it is due and names the inputs by their hash.
+func (p *Plans) compute(ctx context.Context, req planner.Request, name calculationName, due time.Time) (calculation, error) {
+	budgeted, cancel := context.WithDeadline(ctx, due)
 	defer cancel()
+	begun := time.Now()
 	plan, steps, err := p.Compute(budgeted, req)
+	p.gate.took(time.Since(begun))
 	var invalid *planner.InvalidError
 	switch out := (*quantity.RangeError)(nil); {
 	case err == nil:
@@ -270,7 +273,7 @@ func (p *Plans) compute(ctx context.Context, req planner.Request, name calculati
 	case ctx.Err() != nil: // the caller has gone
 		return calculation{}, context.Cause(ctx)
 	case budgeted.Err() != nil:
-		return calculation{}, &Error{Kind: KindTooSlow, Message: fmt.Sprintf("the calculation took longer than %v", p.budget()), Err: err}
+		return calculation{}, &Error{Kind: KindTooSlow, Message: fmt.Sprintf("the calculation was not done within %v", p.budget()), Err: err}
 	case errors.As(err, &invalid):
 		return calculation{}, refusal(invalid.Problems)
 	case errors.As(err, &out):
@@ -334,7 +337,20 @@ type gate struct {
 	once    sync.Once
 	running chan struct{}
 	within  chan struct{} // running or waiting
+	usual   atomic.Int64  // how long calculations took of late, in ns
 	refused atomic.Int64
+}
+
+// took notes how long a calculation took, the last counting for a quarter.
+func (g *gate) took(d time.Duration) {
+	before := g.usual.Load()
+	g.usual.Store(before + (int64(d)-before)/4) // of two at once one may be lost
+}
+
+// patience is how long it is worth waiting for a place within a budget: what it leaves beside a calculation's usual time. A
+// quarter is always left to wait, so that a slow hour does not shut out what comes after it.
+func (g *gate) patience(budget time.Duration) time.Duration {
+	return max(budget-time.Duration(g.usual.Load()), budget/4)
 }
 
 // Places tells how many calculations run, how many wait for a place, and how many were refused one since the start.

@@ -240,3 +240,44 @@ func TestWaitingForAPlaceEnds(t *testing.T) {
 	close(finish)
 	done.Wait()
 }
+
+// Waiting and computing share one budget: when a calculation is due was settled before it began to wait.
+func TestWaitingCountsAgainstTheBudget(t *testing.T) {
+	t.Parallel()
+	n := runtime.GOMAXPROCS(0)
+	finish, begun, due := make(chan struct{}), make(chan struct{}, 3*n), make(chan time.Time, 3*n)
+	p := plans(&once{}, func(ctx context.Context, r planner.Request) (planner.Plan, []planner.WorkingStep, error) {
+		at, _ := ctx.Deadline()
+		due <- at
+		begun <- struct{}{}
+		<-finish
+		return computed(ctx, r)
+	})
+	p.Budget = time.Hour
+	calculate := func(ctx context.Context, i int) error {
+		r := request()
+		r.Vessel.DisplacementKg += float64(i)
+		_, err := p.Calculate(ctx, uuid.UUID{1}, service.PlanOrder{Request: r})
+		return err
+	}
+	var done sync.WaitGroup
+	for i := range 3 * n {
+		done.Go(func() { _ = calculate(t.Context(), i) })
+		if i < n {
+			<-begun
+		}
+	}
+	gone, leave := context.WithCancel(t.Context())
+	leave()
+	for full := (*service.Error)(nil); !errors.As(calculate(gone, 3*n), &full); { // until all places to wait are taken
+		time.Sleep(time.Millisecond)
+	}
+	free := time.Now()
+	close(finish)
+	done.Wait()
+	for range 3 * n {
+		if at := <-due; at.After(free.Add(p.Budget)) {
+			t.Errorf("due %v after a place came free, want a budget of %v from when it was asked for", at.Sub(free), p.Budget)
+		}
+	}
+}

@@ -168,11 +168,11 @@ func (r *recorder) keep(ctx context.Context, claim service.Claim, answer service
 			args["answer"] = nil
 		}
 	}
-	if _, err := r.tx.Exec(ctx, upsertClaim, args); err != nil {
+	batch := &pgx.Batch{}
+	batch.Queue(upsertClaim, args)
+	batch.Queue(sweepClaims, pgx.NamedArgs{"org": r.org, "life": claimLife})
+	if err := r.tx.SendBatch(ctx, batch).Close(); err != nil {
 		return fmt.Errorf("keep claim: %w", unavailable(ctx, err))
-	}
-	if _, err := r.tx.Exec(ctx, sweepClaims, pgx.NamedArgs{"org": r.org, "life": claimLife}); err != nil {
-		return fmt.Errorf("sweep claims: %w", unavailable(ctx, err))
 	}
 	return nil
 }

@@ -2,6 +2,10 @@ package store_test
 
 import (
 	"bytes"
+	"context"
+	"crypto/sha256"
+	"encoding/hex"
+	"errors"
 	"math/rand/v2"
 	"reflect"
 	"slices"
@@ -47,6 +51,56 @@ func TestPagesAreCompleteBothWays(t *testing.T) {
 	}
 	if _, err := s.Plans(t.Context(), us, service.PlanFilter{}, service.Place{}, 0); err == nil {
 		t.Error("limit 0: got no error")
+	}
+}
+
+// What is read in one round trip is what Plan reads, and behind the same wall: the setting ends with its pipeline, and the
+// next one on the connection has its own.
+func TestAnswerAlone(t *testing.T) {
+	t.Parallel()
+	url := storetest.URL(t)
+	s, err := store.Open(t.Context(), store.Config{URL: url, MaxConns: 1})
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer s.Close()
+	us, them := anOrg(t, s), anOrg(t, s)
+	ours, theirs := aPlan(), aPlan()
+	keep(t, s, us, ours)
+	keep(t, s, them, theirs)
+	for _, c := range []struct {
+		org  service.OrgID
+		plan service.PlanRecord
+		want error
+	}{
+		{us, ours, nil},
+		{them, ours, service.ErrNotFound},
+		{us, theirs, service.ErrNotFound},
+		{them, theirs, nil},
+		{us, aPlan(), service.ErrNotFound},
+		{uuid.New(), ours, service.ErrNotFound},
+	} {
+		answer, err := s.PlanAnswer(t.Context(), c.org, c.plan.ID)
+		sum, sumErr := s.PlanSHA256(t.Context(), c.org, c.plan.ID)
+		if !errors.Is(err, c.want) || !errors.Is(sumErr, c.want) {
+			t.Fatalf("got %v and %v, want %v", err, sumErr, c.want)
+		}
+		if want := sha256.Sum256(c.plan.Answer); c.want == nil && (!bytes.Equal(answer, c.plan.Answer) || sum != hex.EncodeToString(want[:])) {
+			t.Errorf("answer %q with hash %s, want %q", answer, sum, c.plan.Answer)
+		}
+	}
+	lent := s.Lent(service.Holder{Org: us})
+	if answer, err := lent.PlanAnswer(t.Context(), us, ours.ID); err == nil {
+		t.Errorf("a vessel that is lent shows %q", answer)
+	}
+	breakSessions(t, url) // the pool does not know yet
+	if _, err := s.PlanAnswer(t.Context(), us, ours.ID); err != nil {
+		t.Error(err)
+	}
+	gone, leave := context.WithCancel(t.Context())
+	leave()
+	if _, err := s.PlanSHA256(gone, us, ours.ID); !errors.Is(err, context.Canceled) || errors.Is(err, service.ErrUnavailable) {
+		t.Errorf("got %v, want %v alone", err, context.Canceled)
 	}
 }
 

@@ -36,11 +36,11 @@ type ground struct {
 	http     *http.Client
 
 	service, usual, bare string // addresses
-	keys                   []string
-	plans                  []uuid.UUID // of each key's organisation
-	vessel                 uuid.UUID   // of the first
-	order                  map[string]any
-	asked                  atomic.Int64 // Idempotency-Keys used
+	keys                 []string
+	plans                []uuid.UUID // of each key's organisation
+	vessel               uuid.UUID   // of the first
+	order                map[string]any
+	asked                atomic.Int64 // Idempotency-Keys used
 }
 
 func openGround(ctx context.Context, binary string) (g *ground, err error) {
