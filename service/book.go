@@ -87,7 +87,7 @@ type Reader interface {
 	// was taken, and one that answers for the design storm before one that does not.
 	States(ctx context.Context, vessels []Version, at AsOf, storm fleet.DesignStorm) ([]readiness.State, error)
 	// FleetStates gives the same of all vessels, in the order they were registered, as far as verdicts and the codes of
-	// findings depend on it.
+	// findings depend on it. They are good until the view ends.
 	FleetStates(ctx context.Context, at AsOf, storm fleet.DesignStorm) ([]readiness.State, error)
 	// Lyings gives the deployments in force that name pieces of gear, by gear.
 	Lyings(ctx context.Context, gear []uuid.UUID, at AsOf) (map[uuid.UUID][]fleet.Lying, error)

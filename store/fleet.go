@@ -8,6 +8,7 @@ import (
 	"fmt"
 	"strconv"
 	"strings"
+	"sync"
 	"time"
 
 	"github.com/google/uuid"
@@ -32,7 +33,8 @@ func (r *reader) FleetStates(ctx context.Context, at service.AsOf, storm fleet.D
 		"org": r.org, "valid_at": at.ValidAt, "known_at": at.KnownAt, "none": readiness.NoDrill,
 		"storm": planner.RideOutStorm, "wind_kt": windKt, "hs_m": hsM,
 	}
-	f := newFleetAssembly()
+	f := assemblies.Get().(*fleetAssembly)
+	r.atEnd = append(r.atEnd, func() { f.reset(); assemblies.Put(f) })
 	one := []walk{
 		{selectFleetVessels, f.takeVessel},
 		{selectFleetGear, f.takeGear},
@@ -149,10 +151,40 @@ type fleetAssembly struct {
 	unchafed []uuid.UUID // rodes whose last inspection measured no chafe
 }
 
-func newFleetAssembly() *fleetAssembly {
+// assemblies keeps the room a fleet takes for the next one: it is a few megabytes, and the collector would run several
+// times for each question.
+var assemblies = sync.Pool{New: func() any {
 	return &fleetAssembly{
 		vessel: map[uuid.UUID]int{}, gear: map[uuid.UUID]place{}, parts: map[string]part{}, figures: map[string]part{}, outfits: map[string][]string{},
 		ended: map[uuid.UUID]time.Time{}, wears: map[string][]planner.PhaseWear{}, wearOf: map[uuid.UUID][]planner.PhaseWear{},
+	}
+}}
+
+// mostKept is how many readings of gists and the like are kept for the next fleet.
+const mostKept = 20_000
+
+// reset forgets whose fleet it was. What is read in a gist is the same for all.
+func (f *fleetAssembly) reset() {
+	for i := range f.states {
+		gear := f.states[i].Gear
+		clear(gear)
+		f.states[i] = readiness.State{Gear: gear[:0]}
+	}
+	clear(f.plans)
+	clear(f.inspections)
+	clear(f.drills)
+	clear(f.lyings)
+	f.states, f.plans, f.inspections, f.drills, f.lyings = f.states[:0], f.plans[:0], f.inspections[:0], f.drills[:0], f.lyings[:0]
+	clear(f.vessel)
+	clear(f.gear)
+	clear(f.ended)
+	clear(f.wearOf)
+	f.long, f.unchafed, f.manyNamed = nil, nil, false
+	if len(f.parts)+len(f.figures)+len(f.outfits)+len(f.wears) > mostKept {
+		clear(f.parts)
+		clear(f.figures)
+		clear(f.outfits)
+		clear(f.wears)
 	}
 }
 
@@ -226,19 +258,33 @@ WHERE org_id = @org AND kind = 'vessel' AND valid_from <= @valid_at AND recorded
 ORDER BY id, valid_from DESC, seq DESC`
 
 func (f *fleetAssembly) takeVessel(rows pgx.Rows) error {
-	var s readiness.State
+	s := f.next()
 	var gist string
 	if err := rows.Scan(bytesOf(&s.ID), &s.Since, &gist); err != nil {
 		return err
 	}
-	words := strings.SplitN(gist, "|", 3)
-	if len(words) != 3 {
+	status, rest, _ := strings.Cut(gist, "|")
+	category, name, whole := strings.Cut(rest, "|")
+	if !whole {
 		return fmt.Errorf("gist of vessel %s: %q", s.ID, gist)
 	}
-	s.Vessel.Status, s.Vessel.DesignCategory, s.Vessel.Name = words[0], words[1], words[2]
-	s.Gear = make([]readiness.Gear, 0, mostCarried)
-	f.vessel[s.ID], f.states = len(f.states), append(f.states, s)
+	s.Vessel.Status, s.Vessel.DesignCategory, s.Vessel.Name = status, category, name
+	f.vessel[s.ID] = len(f.states) - 1
 	return nil
+}
+
+// next makes room for a vessel, or takes it from a fleet before.
+func (f *fleetAssembly) next() *readiness.State {
+	if n := len(f.states); n < cap(f.states) {
+		f.states = f.states[:n+1]
+	} else {
+		f.states = append(f.states, readiness.State{})
+	}
+	s := &f.states[len(f.states)-1]
+	if s.Gear == nil {
+		s.Gear = make([]readiness.Gear, 0, mostCarried)
+	}
+	return s
 }
 
 const selectFleetGear = `

@@ -263,3 +263,30 @@ func TestFactsOfPlansAreAppendOnly(t *testing.T) {
 		}
 	}
 }
+
+// What was recorded before versions had gists is judged alike after it.
+func TestFleetRecordedBeforeGists(t *testing.T) {
+	t.Parallel()
+	url := storetest.URL(t)
+	s := storetest.Open(t, url)
+	w := &twice{
+		t: t, org: anOrg(t, s), now: noon, random: rand.New(rand.NewPCG(1, 1)),
+		histories: [2]service.History{s, &servicetest.History{}}, known: map[fleet.Kind][]uuid.UUID{},
+	}
+	w.add(service.Draft{Kind: fleet.KindVessel, ValidFrom: noon.AddDate(-2, 0, 0)}, tern)
+	w.add(service.Draft{Kind: fleet.KindGear, Under: w.one(fleet.KindVessel)}, `{"kind": "rode", "rode": {"construction": "three_strand", "diameter_mm": 20, "length_m": 150, "chafed_share": 0.2}}`)
+	w.add(service.Draft{Kind: fleet.KindInspection, Under: w.one(fleet.KindGear)}, `{"inspected_at": "2025-12-01T00:00:00Z", "inspector": "mate", "verdict": "repair"}`)
+	w.add(service.Draft{Kind: fleet.KindDrill, Under: w.one(fleet.KindVessel)}, `{"held_at": "2025-12-01T00:00:00Z", "crew_count": 3, "kind": "full"}`)
+	at := service.AsOf{ValidAt: w.now, KnownAt: w.now}
+	before := w.fleet(0, at)
+	if before != w.fleet(1, at) || !strings.Contains(before, "inspection_failed") || strings.Contains(before, "drill_missing") {
+		t.Fatalf("the fleet is %s", before)
+	}
+	s.Close()
+	down(t, url, stepsBackTo(t, "keep_gists"))
+	migrate(t, url)
+	w.histories[0] = storetest.Open(t, url)
+	if after := w.fleet(0, at); after != before {
+		t.Errorf("after the migration the fleet is %s, and was %s", after, before)
+	}
+}

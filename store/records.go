@@ -21,7 +21,9 @@ func (s *Store) View(ctx context.Context, org service.OrgID, knownAt time.Time, 
 		return fmt.Errorf("view: %w", err)
 	}
 	err := s.inOrg(ctx, org, pgx.ReadOnly, func(tx pgx.Tx) error {
-		return read(ctx, &reader{tx: tx, org: org, beside: s.beside(org)})
+		r := &reader{tx: tx, org: org, beside: s.beside(org)}
+		defer r.end()
+		return read(ctx, r)
 	})
 	if err != nil {
 		return fmt.Errorf("view: %w", err)
@@ -67,6 +69,14 @@ type reader struct {
 	org service.OrgID
 	// beside begins work on another connection and sends its outcome; false: there is none to spare. Nil: nor ever is.
 	beside func(ctx context.Context, work func(pgx.Tx) error, done chan<- error) bool
+	// atEnd is done when a view ends.
+	atEnd []func()
+}
+
+func (r *reader) end() {
+	for _, do := range r.atEnd {
+		do()
+	}
 }
 
 const selectKnownUntil = `

@@ -399,7 +399,7 @@ func TestOwnerWhoIsNoSuperuser(t *testing.T) {
 	}
 	migrate(t, urls["owner"])
 	// Who may not make roles has it made, and given.
-	ask(t, server.URL(), `GRANT rideout_app TO lender`)
+	ask(t, server.URL(), `GRANT rideout_app, rideout_lent TO lender`)
 	migrate(t, urls["lender"])
 	for _, owner := range []string{"lender", "owner"} { // who may drop the role goes last
 		url := urls[owner]
@@ -419,7 +419,7 @@ func TestOwnerWhoIsNoSuperuser(t *testing.T) {
 		s.Close()
 		down(t, url, int(newest(t)))
 	}
-	if left := ask(t, server.URL(), `SELECT rolname FROM pg_roles WHERE rolname = 'rideout_app'`); len(left) > 0 {
+	if left := ask(t, server.URL(), `SELECT rolname FROM pg_roles WHERE rolname IN ('rideout_app', 'rideout_lent')`); len(left) > 0 {
 		t.Errorf("after the last way back there is still %v", left)
 	}
 }
