@@ -9,13 +9,14 @@ VCS := $(shell git status >/dev/null 2>&1 || echo -buildvcs=false)
 PURE := ./service/physics/... ./service/planner
 COVERAGE_FLOOR := 90
 BENCH_COUNT ?= 5
+BENCH_ROWS ?= 10000000
 FUZZ_TIME ?= 60s
 GOVULNCHECK := v1.9.0
 SERVICE_IMAGE ?= rideout:latest
 # The authorities a service in a container believes: webhooks and issuers of tokens speak TLS.
 CA_CERTIFICATES ?= /etc/ssl/certs/ca-certificates.crt
 
-.PHONY: help demo build test check bench bench-replan slow-link fuzz image test-container clean go postgres browser service-image vulnerabilities
+.PHONY: help demo build test check bench bench-store bench-replan slow-link faults fuzz image test-container clean go postgres browser service-image vulnerabilities
 
 help: ## list the targets
 	@awk -F ':.*## ' '/^[a-z-]+:.*## / { printf "  make %-15s %s\n", $$1, $$2 }' $(MAKEFILE_LIST)
@@ -49,11 +50,22 @@ bench: go ## medians of the benchmarks, and the ratios to reference programs
 	@go test -run '^$$' -bench . -benchmem -count $(BENCH_COUNT) ./service/physics/motion ./service/physics/drift ./service/physics/coast ./service/planner | awk "$$MEDIANS"
 	@! [ -e service/physics/motion/testdata/bench.sh ] || bash service/physics/motion/testdata/bench.sh
 
+bench-store: go postgres ## fill a Postgres with fleets and their history, measure it, remove it (BENCH_ROWS=1000000 for fewer plans, BENCH_DATA=dir keeps it)
+	@go run $(VCS) ./cmd/benchstore -rows $(BENCH_ROWS) -data '$(BENCH_DATA)'
+	@go test -run '^$$' -bench 'Record|TakeIn' ./store
+
 bench-replan: go postgres ## what the queue adds to the computation when 20 and 200 vessels are planned anew (some minutes)
 	@go test -run '^$$' -bench '^BenchmarkReplan$$' -benchtime 1x -timeout 60m ./store
 
+.PHONY: bench-log
+bench-log: go postgres ## how many changes a second 1 and 200 organisations record, log included, and how fast a log is taken in
+	@go test -run '^$$' -bench '^Benchmark(Record|TakeIn)$$' -timeout 30m ./store
+
 slow-link: go ## fetch a storm plan by a proxy of 2,400 bit/s with 0.8 s each way and resets, and print how long it takes
 	@go test -run '^$$' -bench StormPlanOverASlowLine -benchtime 2x ./api
+
+faults: go postgres ## break the database, the line to it and the service under load, each with a control, and print what was lost (FAULTS=name for some)
+	@RIDEOUT_FAULTS="$${FAULTS:-all}" go test -count=1 -timeout 40m -v -run '^TestFaults$$' ./store/faulttest
 
 fuzz: go ## run each decoder's fuzz target for FUZZ_TIME (60s)
 	@go test -run '^$$' -fuzz '^FuzzDecodePlan$$' -fuzztime $(FUZZ_TIME) ./api

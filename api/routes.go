@@ -91,6 +91,7 @@ func (a *API) routes() []Route {
 		{http.MethodGet, "/v1/gear/{id}/use", "plans:read", w.GetGearUse},
 		{http.MethodGet, "/v1/calibration", "plans:read", w.GetCalibration},
 		{http.MethodGet, "/v1/readiness", "plans:read", w.ListReadiness},
+		{http.MethodGet, "/v1/readiness/summary", "plans:read", w.SummariseReadiness},
 		{http.MethodGet, "/v1/vessels/{id}/readiness", "plans:read", w.GetVesselReadiness},
 
 		{http.MethodPost, "/v1/webhooks", "admin", w.CreateWebhook},

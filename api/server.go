@@ -28,6 +28,9 @@ func NewServer(a *API) *http.Server {
 // at work until grace to finish.
 func Serve(ctx context.Context, a *API, listener net.Listener, unready, grace time.Duration) error {
 	server := NewServer(a)
+	if tcp, ok := listener.(*net.TCPListener); ok {
+		listener = &lastCall{TCPListener: tcp}
+	}
 	failed := make(chan error, 1)
 	go func() { failed <- server.Serve(listener) }()
 	select {

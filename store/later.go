@@ -11,8 +11,8 @@ import (
 	"rideout/store/jobs"
 )
 
-// jobConns is for the queue alone, beside those of the requests: one connection listens, the others take jobs and
-// note that they are done. What the jobs themselves read and record goes over the store's connections.
+// jobConns is for the queue alone, beside those of the requests: they take jobs and note that they are done. One more listens, which
+// river takes out of the pool. What the jobs themselves read and record goes over the store's connections.
 const jobConns = 4
 
 // Later notes work for later in the transaction, as service.Recorder says.

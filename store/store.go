@@ -34,6 +34,12 @@ const (
 	idleTimeout = 30 * time.Second
 	// commitTimeout bounds the wait for the answer to COMMIT, which the caller's going does not end.
 	commitTimeout = 5 * time.Second
+	// randomPageCost tells the planner that pages are at hand out of order nearly as soon as in order: they lie in memory
+	// or on flash. Its default is that of a turning disk, and makes it read much to find little.
+	randomPageCost = "1.1"
+	// standbyCode is what a standby says to BEGIN READ WRITE, until it is promoted (feature_not_supported, which nothing else of
+	// ours is answered with).
+	standbyCode = "0A000"
 	// appRole is who the service is in the database, whoever it connects as: row level security holds for it. As a
 	// parameter of the connection's start it is also what RESET ROLE goes back to.
 	appRole = "rideout_app"
@@ -41,9 +47,11 @@ const (
 
 // Store implements service.History, service.Keyring, service.EventLog and service.Log. It is safe for concurrent use.
 type Store struct {
-	pool *pgxpool.Pool
-	bell bell
-	lent *service.Holder // the one vessel that is seen; nil: what is the organisation's
+	pool     *pgxpool.Pool
+	patience time.Duration // with one statement
+	bell     bell
+	lent     *service.Holder // the one vessel that is seen; nil: what is the organisation's
+	spare    chan struct{}   // held by whoever works on a second connection
 }
 
 var (
@@ -74,6 +82,7 @@ func Open(ctx context.Context, c Config) (*Store, error) {
 	config.ConnConfig.ConnectTimeout = connectTimeout
 	config.ConnConfig.RuntimeParams["application_name"] = "rideout"
 	config.ConnConfig.RuntimeParams["role"] = appRole
+	config.ConnConfig.RuntimeParams["random_page_cost"] = randomPageCost
 	config.ConnConfig.RuntimeParams["statement_timeout"] = milliseconds(timeout)
 	config.ConnConfig.RuntimeParams["idle_in_transaction_session_timeout"] = milliseconds(idleTimeout)
 	config.AfterConnect = readTimesInUTC
@@ -81,7 +90,7 @@ func Open(ctx context.Context, c Config) (*Store, error) {
 	if err != nil {
 		return nil, fmt.Errorf("open store: %w", err)
 	}
-	s := &Store{pool: pool}
+	s := &Store{pool: pool, patience: timeout + lineTimeout, spare: make(chan struct{}, config.MaxConns/4)}
 	if err := s.Ping(ctx); err != nil {
 		pool.Close()
 		return nil, fmt.Errorf("open store: %w", err)
@@ -95,8 +104,17 @@ func (s *Store) Close() {
 	s.pool.Close()
 }
 
-// Ping tells whether the database answers.
-func (s *Store) Ping(ctx context.Context) error { return unavailable(ctx, s.pool.Ping(ctx)) }
+// Ping tells whether the database answers and takes changes: a standby takes none.
+func (s *Store) Ping(ctx context.Context) error {
+	var standby bool
+	if err := s.pool.QueryRow(ctx, `SELECT pg_is_in_recovery()`).Scan(&standby); err != nil {
+		return unavailable(ctx, err)
+	}
+	if standby {
+		return fmt.Errorf("%w: the database is a standby", service.ErrUnavailable)
+	}
+	return nil
+}
 
 func milliseconds(d time.Duration) string { return strconv.FormatInt(d.Milliseconds(), 10) }
 
@@ -127,18 +145,30 @@ func tell(ctx context.Context, tx pgx.Tx, setting, value string) error {
 	return unavailable(ctx, err)
 }
 
+// beside gives what begins work on a second connection while the caller holds one, and sends its outcome. It tells at
+// once where none is to spare. Few may have a second one, so that those who wait for one never hold all there are.
+func (s *Store) beside(org service.OrgID) func(context.Context, func(pgx.Tx) error, chan<- error) bool {
+	return func(ctx context.Context, work func(pgx.Tx) error, done chan<- error) bool {
+		select {
+		case s.spare <- struct{}{}:
+		default:
+			return false
+		}
+		go func() {
+			defer func() { <-s.spare }()
+			done <- s.inOrg(ctx, org, pgx.ReadOnly, work)
+		}()
+		return true
+	}
+}
+
 // inTx commits what fn does when it returns nil, and else takes it back.
 func (s *Store) inTx(ctx context.Context, access pgx.TxAccessMode, fn func(pgx.Tx) error) error {
-	options := pgx.TxOptions{AccessMode: access}
-	tx, err := s.pool.BeginTx(ctx, options)
-	if isGone(err) {
-		// The connection died in the pool, as all have when the server was restarted.
-		s.pool.Reset()
-		tx, err = s.pool.BeginTx(ctx, options)
-	}
+	tx, release, err := s.begin(ctx, pgx.TxOptions{AccessMode: access})
 	if err != nil {
-		return unavailable(ctx, err)
+		return err
 	}
+	defer release()
 	defer rollback(ctx, tx) // after a commit it does nothing
 	if err := fn(tx); err != nil {
 		return err
@@ -189,6 +219,10 @@ func unavailable(ctx context.Context, err error) error {
 	if errors.As(err, &said) {
 		switch {
 		case strings.HasPrefix(said.Code, "53"): // insufficient resources
+			cannotServe = true
+		case strings.HasPrefix(said.Code, "40"): // rolled back for the sake of others, as the loser of a deadlock is
+			cannotServe = true
+		case said.Code == standbyCode:
 			cannotServe = true
 		case strings.HasPrefix(said.Code, "57"): // shut down, starting up, statement timeout
 			cannotServe = true

@@ -24,6 +24,7 @@ import (
 const environmentWords = `
 environment, where no flag says otherwise:
   DATABASE_URL        postgres:// address of the database; unset, a private Postgres in the data directory
+  RIDEOUT_DATABASE_CONNECTIONS  how many connections requests may take at a time (10); jobs take 5 more, and streams 1
   DATABASE_URL_FILE   a file that holds it instead, so that its password is in no environment
   RIDEOUT_UNSAFE_DATABASE  1 to serve on a database with fsync or synchronous_commit off, which may lose what was answered
   RIDEOUT_ADDR        host:port to serve on (127.0.0.1:8080)
@@ -61,6 +62,7 @@ type config struct {
 	Addr        string
 	DataDir     string // for a private Postgres; not used when DatabaseURL is set
 	DatabaseURL string
+	Connections int    // to the database, for requests; 0: the store's default
 	LogKeyFile  string // unset, see logKeyFile
 	LogLevel    slog.Level
 	LogFormat   string
@@ -97,6 +99,7 @@ func configure(p program, part string) (config, error) {
 	wrong = append(wrong, readCount(p, "RIDEOUT_LIMIT_KEY", &c.Limits.Key), readCount(p, "RIDEOUT_LIMIT_ORGANISATION", &c.Limits.Organisation),
 		readCount(p, "RIDEOUT_LIMIT_RESCUE", &c.Limits.Rescue), readCount(p, "RIDEOUT_LIMIT_EMERGENCY", &c.Limits.Emergency), c.readIssuer(p))
 	wrong = append(wrong, readDuration(p, "RIDEOUT_UNREADY", &c.Unready), readDuration(p, "RIDEOUT_GRACE", &c.Grace), readDuration(p, "RIDEOUT_BUDGET", &c.Budget))
+	wrong = append(wrong, readCount(p, "RIDEOUT_DATABASE_CONNECTIONS", &c.Connections))
 	wrong = append(wrong, readNetworks(p, "RIDEOUT_WEBHOOK_NETWORKS", &c.Networks))
 	wrong = append(wrong, c.readSessions(p))
 	if level := p.getenv("RIDEOUT_LOG_LEVEL"); level != "" && c.LogLevel.UnmarshalText([]byte(level)) != nil {

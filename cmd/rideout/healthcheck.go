@@ -2,6 +2,7 @@ package main
 
 import (
 	"context"
+	"errors"
 	"fmt"
 	"net"
 	"net/http"
@@ -34,7 +35,7 @@ func healthcheck(ctx context.Context, p program, args []string) error {
 	client := &http.Client{Transport: &http.Transport{DisableKeepAlives: true}} // no proxy: it is here
 	answer, err := client.Do(request)
 	if err != nil {
-		return fmt.Errorf("not ready: %w", err)
+		return fmt.Errorf("not ready: %s does not answer: %w", request.URL, errors.Unwrap(err))
 	}
 	defer answer.Body.Close()
 	if answer.StatusCode != http.StatusOK {

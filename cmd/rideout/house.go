@@ -15,7 +15,7 @@ import (
 
 	"rideout/api"
 	"rideout/api/courier"
-	"rideout/metrics"
+	"rideout/api/metrics"
 	"rideout/service"
 	"rideout/service/planner"
 	"rideout/store"
@@ -52,7 +52,7 @@ func openDatabase(ctx context.Context, c config, log *slog.Logger) (_ database, 
 	if err := store.Migrate(ctx, address); err != nil {
 		return d, err
 	}
-	d.store, err = store.Open(ctx, store.Config{URL: address})
+	d.store, err = store.Open(ctx, store.Config{URL: address, MaxConns: int32(c.Connections)})
 	return d, err
 }
 

@@ -6,7 +6,7 @@ import (
 	"fmt"
 	"io"
 
-	"rideout/metrics"
+	"rideout/api/metrics"
 	"rideout/service/planner"
 )
 

@@ -5,7 +5,7 @@ import (
 	"fmt"
 	"log/slog"
 
-	"rideout/metrics"
+	"rideout/api/metrics"
 	"rideout/service"
 	"rideout/store"
 )

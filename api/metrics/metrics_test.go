@@ -15,7 +15,7 @@ import (
 
 	"github.com/google/uuid"
 
-	"rideout/metrics"
+	"rideout/api/metrics"
 	"rideout/service"
 	"rideout/service/planner"
 )
@@ -144,7 +144,7 @@ func TestOnlyMetricsAreServed(t *testing.T) {
 // The dashboard asks for nothing that is not served, by labels that are there, and shows all of ours.
 func TestDashboardShowsWhatThereIs(t *testing.T) {
 	t.Parallel()
-	text, err := os.ReadFile("../deploy/dashboard.json")
+	text, err := os.ReadFile("../../deploy/dashboard.json")
 	if err != nil {
 		t.Fatal(err)
 	}

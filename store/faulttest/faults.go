@@ -1,0 +1,257 @@
+package faulttest
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"syscall"
+	"time"
+)
+
+// Faults lists what is tried, in order.
+func Faults() []Fault {
+	return []Fault{
+		{
+			Name: "Postgres killed", Short: true,
+			Do: times(2, func(ctx context.Context, w *World) error {
+				sleep(ctx, 2*time.Second)
+				return w.down(func() error { return w.postgres.killAndStart(ctx, 4*time.Second) })
+			}),
+			Bug: "synchronous_commit = off", Plant: func(ctx context.Context, w *World) error {
+				err := w.postgres.exec(ctx, `ALTER SYSTEM SET synchronous_commit = off`, `ALTER SYSTEM SET wal_writer_delay = '10s'`,
+					`ALTER SYSTEM SET wal_writer_flush_after = '1GB'`, `ALTER SYSTEM SET wal_buffers = '64MB'`) // so that much is not written yet
+				if err != nil {
+					return err
+				}
+				w.postgres.stop()
+				return errors.Join(w.postgres.start(ctx), w.house.ready(ctx, time.Minute))
+			},
+		},
+		{
+			Name: "one backend killed",
+			Do: times(3, func(ctx context.Context, w *World) error {
+				sleep(ctx, 2*time.Second)
+				return w.killBackend(ctx)
+			}),
+			Bug: "some COMMITs are answered and not done", Plant: lie,
+		},
+		{
+			Name: "service killed", Short: true, Mix: Mix{Clients: 8, Plans: true},
+			Do: times(4, func(ctx context.Context, w *World) error {
+				sleep(ctx, time.Second)
+				w.house.kill()
+				return w.house.start(ctx)
+			}),
+			Bug: "claims are forgotten", Plant: forgetClaims,
+		},
+		{
+			Name: "answer to COMMIT lost", Short: true,
+			Do: func(ctx context.Context, w *World) error {
+				w.line.set(weather{dropCommit: 0.2})
+				sleep(ctx, 5*time.Second)
+				w.line.set(weather{})
+				return nil
+			},
+			Bug: "clients repeat under a new key", BadMix: &Mix{Clients: 8, Forgetful: true},
+		},
+		{
+			Name: "SIGTERM, 20 times", Mix: Mix{Clients: 8, Plans: true},
+			Do:  times(20, terminate),
+			Bug: "no grace", Plant: func(ctx context.Context, w *World) error {
+				w.house.environment = append(w.house.environment, "RIDEOUT_GRACE=1ms")
+				w.house.kill()
+				return w.house.start(ctx)
+			},
+		},
+		{
+			Name: "pool of 4, 500 clients", Options: Options{Connections: 4}, Mix: Mix{Clients: 500},
+			Do:  wait(10 * time.Second),
+			Bug: "answers come late", Plant: front(weather{late: mostAnswer + time.Second}), BadMix: &Mix{Clients: 4},
+		},
+		{
+			Name: "slow readers and headers",
+			Do:   slowClients,
+			Bug:  "connections are not given up", Swaps: []Swap{{"api/server.go", "ReadHeaderTimeout: 5 * time.Second,", ""}, {"api/server.go", "time.Minute,     //", "time.Hour, //"}},
+		},
+		{
+			Name: "database 100 ms away", Mix: Mix{Clients: 30},
+			Do:   weatherFor(weather{delay: 100 * time.Millisecond}, 6*time.Second),
+			Bug:  "a record is changed later", Plant: whileRunning(5*time.Second, `SET session_replication_role = replica`,
+				`UPDATE records SET body = (replace(body::text, 'Chafe gear first.', 'Nothing.'))::json WHERE kind = 'incident'`),
+		},
+		{
+			Name: "database stalls",
+			Do: func(ctx context.Context, w *World) error {
+				sleep(ctx, time.Second)
+				return w.down(func() error { return weatherFor(weather{stall: true}, 25*time.Second)(ctx, w) })
+			},
+			Bug: "/readyz always says yes", Plant: front(weather{sayReady: true}),
+		},
+		{
+			Name: "connections reset",
+			Do: times(15, func(ctx context.Context, w *World) error {
+				sleep(ctx, 300*time.Millisecond)
+				w.line.reset()
+				return nil
+			}),
+			Bug: "rows are put into another organisation", Plant: whileRunning(3*time.Second, `SET session_replication_role = replica`,
+				`ALTER TABLE records DROP CONSTRAINT records_change_key`,
+				`UPDATE records r SET org_id = (SELECT o.id FROM organisations o WHERE o.id <> r.org_id) WHERE kind = 'vessel' AND seq % 3 = 0`),
+		},
+		{
+			Name: "locks and deadlocks",
+			Do:   pileUp,
+			Bug:  "a change is taken out of the log", Plant: whileRunning(5*time.Second, `SET session_replication_role = replica`,
+				`DELETE FROM changes WHERE seq = 7`),
+		},
+		{
+			Name: "disk full", Options: Options{SmallDisk: true}, Root: true,
+			Do:  fillDisk,
+			Bug: "some COMMITs are answered and not done", Plant: lie,
+		},
+		{
+			Name: "clock jumps", Handle: clockHandle,
+			Do:  jump,
+			Bug: "times may run backward", Swaps: []Swap{{"store/records.go", "if !at.After(until) {", "if false {"}},
+		},
+		{
+			Name: "migration killed", Alone: killMigrations,
+			Bug: "a migration and its note are not one transaction", Swaps: []Swap{{"store/migrate.go", "&atomic{Driver: driver, files: files})", "driver)"}},
+		},
+		{
+			Name: "standby promoted",
+			Do:   standbyTakesOver,
+			Bug:  "the standby is behind", Plant: func(_ context.Context, w *World) error { w.behind = true; return nil },
+		},
+		{
+			Name: "bad webhook receivers", Options: Options{Webhooks: true},
+			Do:  badReceivers,
+			Bug: "redirects are followed", Swaps: []Swap{{"api/courier/courier.go", "return http.ErrUseLastResponse", "return nil"}},
+		},
+		{
+			Name: "256 MB of memory", Mix: Mix{Clients: 60, Plans: true}, Root: true,
+			Prepare: squeeze(256 << 20), Do: wait(8 * time.Second),
+			Bug: "20 MB", Plant: func(ctx context.Context, w *World) error {
+				if err := squeeze(20<<20)(ctx, w); err != nil {
+					w.wrong("%v", err)
+				}
+				return nil
+			},
+		},
+		{
+			Name: "engine panics, and is no number", Mix: Mix{Clients: 8, Plans: true, Failing: true}, Handle: engineHandle,
+			Do:  wait(8 * time.Second),
+			Bug: "places for calculations are not given back", Swaps: []Swap{{"service/publish.go", "	defer leave()\n	answer, replayed", "	_ = leave\n	answer, replayed"}},
+		},
+	}
+}
+
+// lie has one COMMIT of twenty answered by the line, which rolls back instead.
+func lie(_ context.Context, w *World) error {
+	w.line.set(weather{lieCommit: 0.05})
+	return nil
+}
+
+// times repeats.
+func times(n int, do func(context.Context, *World) error) func(context.Context, *World) error {
+	return func(ctx context.Context, w *World) error {
+		for range n {
+			if err := errors.Join(do(ctx, w), ctx.Err()); err != nil {
+				return err
+			}
+		}
+		sleep(ctx, time.Second) // and a while in which all is well
+		return nil
+	}
+}
+
+func wait(d time.Duration) func(context.Context, *World) error {
+	return func(ctx context.Context, _ *World) error { sleep(ctx, d); return nil }
+}
+
+// weatherFor has the line to the database in a weather for a while.
+func weatherFor(bad weather, d time.Duration) func(context.Context, *World) error {
+	return func(ctx context.Context, w *World) error {
+		w.line.set(bad)
+		sleep(ctx, d)
+		w.line.set(weather{})
+		return nil
+	}
+}
+
+// front has clients ask by a line of ours that has a weather.
+func front(bad weather) func(context.Context, *World) error {
+	return func(_ context.Context, w *World) error {
+		w.fronted = true
+		w.front.set(bad)
+		return nil
+	}
+}
+
+// whileRunning runs statements some time later, beside the load.
+func whileRunning(after time.Duration, statements ...string) func(context.Context, *World) error {
+	return func(ctx context.Context, w *World) error {
+		go func() {
+			sleep(ctx, after)
+			if err := w.postgres.exec(ctx, statements...); err != nil {
+				w.say("the bug could not be put in: %v", err)
+			}
+		}()
+		return nil
+	}
+}
+
+func forgetClaims(ctx context.Context, w *World) error {
+	return w.postgres.exec(ctx, `CREATE FUNCTION forget() RETURNS trigger LANGUAGE plpgsql AS 'BEGIN RETURN NULL; END'`,
+		`CREATE TRIGGER forget BEFORE INSERT ON idempotency_claims FOR EACH ROW EXECUTE FUNCTION forget()`)
+}
+
+const selectBackend = `
+SELECT pid
+FROM pg_stat_activity
+WHERE application_name = 'rideout'
+ORDER BY state = 'idle', backend_start
+LIMIT 1`
+
+// killBackend kills a process of Postgres that serves us, at work if there is one. Postgres then ends all sessions and recovers.
+func (w *World) killBackend(ctx context.Context) error {
+	conn, err := w.postgres.connect(ctx)
+	if err != nil {
+		return err
+	}
+	defer conn.Close(ctx)
+	var pid int
+	if err := conn.QueryRow(ctx, selectBackend).Scan(&pid); err != nil {
+		return fmt.Errorf("find a backend: %w", err)
+	}
+	if err := syscall.Kill(pid, syscall.SIGKILL); err != nil {
+		return err
+	}
+	for range 600 { // until it has recovered
+		if again, err := w.postgres.connect(ctx); err == nil {
+			return again.Close(ctx)
+		}
+		sleep(ctx, 100*time.Millisecond)
+	}
+	return errors.New("postgres does not recover")
+}
+
+// terminate ends the service as a service manager does: what is at work is answered, and the exit code is 0.
+func terminate(ctx context.Context, w *World) error {
+	sleep(ctx, 500*time.Millisecond)
+	w.journal.mu.Lock()
+	before := w.journal.cut
+	w.journal.mu.Unlock()
+	w.house.signal(syscall.SIGTERM)
+	if err := w.house.wait(15 * time.Second); err != nil {
+		w.wrong("ended by SIGTERM: %v: %s", err, w.house.tail())
+		w.house.kill()
+	}
+	w.journal.mu.Lock()
+	cut := w.journal.cut - before
+	w.journal.mu.Unlock()
+	if cut > 0 {
+		w.wrong("%d requests were cut when the service ended", cut)
+	}
+	return w.house.start(ctx)
+}
