@@ -4,9 +4,11 @@ import (
 	"go/ast"
 	"go/parser"
 	"go/token"
+	"io/fs"
 	"os"
 	"os/exec"
 	"path/filepath"
+	"regexp"
 	"slices"
 	"strings"
 	"testing"
@@ -80,3 +82,46 @@ func goFiles(t *testing.T, dir string) (files []string) {
 	}
 	return files
 }
+
+// What DEVELOPERS.md says of security is held by the tests it names, which are there.
+func TestSecurityNamesItsTests(t *testing.T) {
+	t.Parallel()
+	text, err := os.ReadFile("../../DEVELOPERS.md")
+	if err != nil {
+		t.Fatal(err)
+	}
+	_, section, _ := strings.Cut(string(text), "\n## Security\n")
+	section, _, _ = strings.Cut(section, "\n## ")
+	reasons, err := os.ReadFile("../../.ci/advisories")
+	if err != nil {
+		t.Fatal(err)
+	}
+	there := map[string]bool{}
+	err = filepath.WalkDir("../..", func(path string, _ fs.DirEntry, err error) error {
+		if err != nil || !strings.HasSuffix(path, "_test.go") {
+			return err
+		}
+		source, err := os.ReadFile(path)
+		for _, m := range declaredTest.FindAllSubmatch(source, -1) {
+			there[string(m[1])] = true
+		}
+		return err
+	})
+	if err != nil {
+		t.Fatal(err)
+	}
+	named := namedTest.FindAllString(section+string(reasons), -1)
+	if len(named) < 40 {
+		t.Fatalf("%d tests are named: this test looks in the wrong place", len(named))
+	}
+	for _, name := range named {
+		if !there[name] {
+			t.Errorf("%s is named and is no test", name)
+		}
+	}
+}
+
+var (
+	declaredTest = regexp.MustCompile(`(?m)^func ((?:Test|Fuzz)\w+)\(`)
+	namedTest    = regexp.MustCompile(`\b(?:Test|Fuzz)[A-Z]\w+`)
+)
