@@ -77,6 +77,7 @@ type API struct {
 	sessions     *sessions
 	count        func(method, route string, status int, took time.Duration)
 	served       map[string]bool // the router's paths
+	zips         zips
 	draining     atomic.Bool
 }
 

@@ -36,7 +36,7 @@ func (a *API) routes() []Route {
 		{http.MethodPost, "/v1/calculations", "plans:read", w.Calculate},
 		{http.MethodPost, "/v1/plans", "plans:write", w.CreatePlan},
 		{http.MethodGet, "/v1/plans", "plans:read", w.ListPlans},
-		{http.MethodGet, "/v1/plans/{id}", "plans:read", w.GetPlan},
+		{http.MethodGet, "/v1/plans/{id}", "plans:read", a.unlessKnown(w.GetPlan)},
 		{http.MethodGet, "/v1/plans/{id}/working", "plans:read", w.GetPlanWorking},
 		{http.MethodGet, "/v1/plans/{id}/sheet", "plans:read", w.GetPlanSheet},
 		{http.MethodGet, "/v1/plans/{id}/drawings/{drawing}", "plans:read", w.GetPlanDrawing},
