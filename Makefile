@@ -11,6 +11,7 @@ COVERAGE_FLOOR := 90
 BENCH_COUNT ?= 5
 BENCH_ROWS ?= 10000000
 FUZZ_TIME ?= 60s
+GOVULNCHECK := v1.9.0
 SERVICE_IMAGE ?= rideout:latest
 # The authorities a service in a container believes: webhooks and issuers of tokens speak TLS.
 CA_CERTIFICATES ?= /etc/ssl/certs/ca-certificates.crt
@@ -90,6 +91,15 @@ test-container: go ## run the store's tests on that image through testcontainers
 	@log=$$(mktemp); trap 'rm -f "$$log"' EXIT; \
 	RIDEOUT_TEST_CONTAINER=rideout-postgres:15 TEST_DATABASE_URL= go test -count=1 -v ./store/... >"$$log" 2>&1 || { cat "$$log"; exit 1; }; \
 	grep -E '^(database:|ok|---)' "$$log" | grep -v '^--- PASS' | sort -u
+
+vulnerabilities: go ## hold the code against the Go vulnerability database, which comes by the module proxy (some minutes)
+	@database=$$(go mod download -json golang.org/x/vulndb@latest | awk -F'"' '$$2 == "Dir" { print $$4 }')/data/osv; \
+	said=$$(mktemp); trap 'rm -f "$$said"' EXIT; \
+	go run golang.org/x/vuln/cmd/govulncheck@$(GOVULNCHECK) -db "file://$$database" ./... >"$$said" 2>&1 || true; \
+	grep -qE '^(=== Symbol Results ===|No vulnerabilities found)' "$$said" || { cat "$$said"; exit 1; }; \
+	new=$$(sed -n 's/^Vulnerability #[0-9]*: //p' "$$said" | sort -u | grep -vxFf <(awk '/^GO-/ { print $$1 }' .ci/advisories) || true); \
+	echo "$$(ls "$$database" | wc -l) published faults; explained in .ci/advisories: $$(grep -c '^GO-' .ci/advisories); others that reach our code: $$(echo $$new | wc -w)"; \
+	[ -z "$$new" ] || { echo "$$new"; grep -A8 -F "$$new" "$$said" | grep -E '^Vulnerability|Found in|Fixed in'; exit 1; }
 
 clean: ## remove what the targets made
 	@rm -rf bin coverage.out

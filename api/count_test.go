@@ -125,3 +125,25 @@ func TestServeAnswersWhatIsAtWork(t *testing.T) {
 		t.Errorf("Serve = %v, want nil", err)
 	}
 }
+
+// What a caller says of its own address, scheme or host is believed by nobody: neither answer, log nor links change.
+func TestForgedAddressesChangeNothing(t *testing.T) {
+	t.Parallel()
+	forged := []string{
+		"X-Forwarded-For", "203.0.113.66", "X-Real-Ip", "203.0.113.66", "Forwarded", "for=203.0.113.66;proto=https;host=evil.example",
+		"X-Forwarded-Proto", "https", "X-Forwarded-Host", "evil.example", "X-Http-Method-Override", "DELETE", "X-Forwarded-Prefix", "/evil",
+	}
+	plainly, otherwise := newWorld(t), newWorld(t)
+	for _, path := range []string{"/readyz", "/v1/plans", "/v1/plans?limit=1", "/v1/nothing", plainly.create("a")} {
+		if path == "/readyz" {
+			otherwise.create("a")
+		}
+		want, got := plainly.do(http.MethodGet, path, ""), otherwise.do(http.MethodGet, path, "", forged...)
+		if got.StatusCode != want.StatusCode || text(t, got) != text(t, want) || fmt.Sprint(got.Header) != fmt.Sprint(want.Header) {
+			t.Errorf("%s: got %d %v, want %d %v", path, got.StatusCode, got.Header, want.StatusCode, want.Header)
+		}
+	}
+	if said := otherwise.log.String(); strings.Contains(said, "203.0.113.66") || strings.Contains(said, "evil") {
+		t.Errorf("the log has what was forged: %s", said)
+	}
+}
