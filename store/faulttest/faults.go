@@ -248,10 +248,10 @@ func terminate(ctx context.Context, w *World) error {
 		w.house.kill()
 	}
 	w.journal.mu.Lock()
-	cut := w.journal.cut - before
+	cut, how := w.journal.cut-before, w.journal.lastCut
 	w.journal.mu.Unlock()
 	if cut > 0 {
-		w.wrong("%d requests were cut when the service ended", cut)
+		w.wrong("%d requests were cut when the service ended: %v", cut, how)
 	}
 	return w.house.start(ctx)
 }
