@@ -74,9 +74,9 @@ func Faults() []Fault {
 			Bug:  "connections are not given up", Swaps: []Swap{{"api/server.go", "ReadHeaderTimeout: 5 * time.Second,", ""}, {"api/server.go", "time.Minute,     //", "time.Hour, //"}},
 		},
 		{
-			Name: "database 100 ms away", Mix: Mix{Clients: 30},
-			Do:  weatherFor(weather{delay: 100 * time.Millisecond}, 6*time.Second),
-			Bug: "a record is changed later", Plant: whileRunning(5*time.Second, `SET session_replication_role = replica`,
+			Name: "database 100 ms away",
+			Do:  weatherFor(weather{delay: 100 * time.Millisecond}, 12*time.Second),
+			Bug: "a record is changed later", Plant: whileRunning(11*time.Second, `SET session_replication_role = replica`,
 				`UPDATE records SET body = (replace(body::text, 'Chafe gear first.', 'Nothing.'))::json WHERE kind = 'incident'`),
 		},
 		{
