@@ -9,9 +9,13 @@ VCS := $(shell git status >/dev/null 2>&1 || echo -buildvcs=false)
 PURE := ./service/physics/... ./service/planner
 COVERAGE_FLOOR := 90
 BENCH_COUNT ?= 5
+BENCH_ROWS ?= 10000000
 FUZZ_TIME ?= 60s
+SERVICE_IMAGE ?= rideout:latest
+# The authorities a service in a container believes: webhooks and issuers of tokens speak TLS.
+CA_CERTIFICATES ?= /etc/ssl/certs/ca-certificates.crt
 
-.PHONY: help demo build test check bench bench-replan slow-link faults fuzz image test-container clean go postgres browser
+.PHONY: help demo build test check bench bench-store bench-replan slow-link faults fuzz image test-container clean go postgres browser service-image vulnerabilities
 
 help: ## list the targets
 	@awk -F ':.*## ' '/^[a-z-]+:.*## / { printf "  make %-15s %s\n", $$1, $$2 }' $(MAKEFILE_LIST)
@@ -45,8 +49,16 @@ bench: go ## medians of the benchmarks, and the ratios to reference programs
 	@go test -run '^$$' -bench . -benchmem -count $(BENCH_COUNT) ./service/physics/motion ./service/physics/drift ./service/physics/coast ./service/planner | awk "$$MEDIANS"
 	@! [ -e service/physics/motion/testdata/bench.sh ] || bash service/physics/motion/testdata/bench.sh
 
+bench-store: go postgres ## fill a Postgres with fleets and their history, measure it, remove it (BENCH_ROWS=1000000 for fewer plans, BENCH_DATA=dir keeps it)
+	@go run $(VCS) ./cmd/benchstore -rows $(BENCH_ROWS) -data '$(BENCH_DATA)'
+	@go test -run '^$$' -bench 'Record|TakeIn' ./store
+
 bench-replan: go postgres ## what the queue adds to the computation when 20 and 200 vessels are planned anew (some minutes)
 	@go test -run '^$$' -bench '^BenchmarkReplan$$' -benchtime 1x -timeout 60m ./store
+
+.PHONY: bench-log
+bench-log: go postgres ## how many changes a second 1 and 200 organisations record, log included, and how fast a log is taken in
+	@go test -run '^$$' -bench '^Benchmark(Record|TakeIn)$$' -timeout 30m ./store
 
 slow-link: go ## fetch a storm plan by a proxy of 2,400 bit/s with 0.8 s each way and resets, and print how long it takes
 	@go test -run '^$$' -bench StormPlanOverASlowLine -benchtime 2x ./api
@@ -64,6 +76,12 @@ fuzz: go ## run each decoder's fuzz target for FUZZ_TIME (60s)
 
 image: ## build the image of Postgres that test-container runs (Docker, root)
 	@sh store/storetest/image/build.sh
+
+service-image: build ## build the image of the service, rideout:latest, from the static binary (Docker)
+	@rm -rf bin/image && mkdir -p bin/image
+	@cp bin/rideout $(CA_CERTIFICATES) bin/image/
+	@docker build -q -t $(SERVICE_IMAGE) -f deploy/Dockerfile bin/image >/dev/null
+	@echo "$(SERVICE_IMAGE) is built: $$(docker image inspect --format '{{.Size}}' $(SERVICE_IMAGE)) bytes"
 
 test-container: go ## run the store's tests on that image through testcontainers
 	@log=$$(mktemp); trap 'rm -f "$$log"' EXIT; \

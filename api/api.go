@@ -44,6 +44,8 @@ type Config struct {
 	Beat      time.Duration    // between the comments of a silent stream; 0: 15 s
 	Tokens    *token.Verifier  // of an issuer whose bearer tokens are taken; nil: none are
 	Limits    *limit.Config    // requests a minute; nil: limit.Default
+	// Count is told of each request when it was answered; nil: nobody counts. The route is one that is served, or NoRoute.
+	Count func(method, route string, status int, took time.Duration)
 
 	SessionSecret []byte // of the board's sessions, SessionSecretBytes or more, the same for all replicas; nil: chance
 	SecureCookies bool   // the browser speaks TLS, though we may not, because something before us ends it
@@ -73,6 +75,9 @@ type API struct {
 	contractJSON []byte
 	docs         page.Docs
 	sessions     *sessions
+	count        func(method, route string, status int, took time.Duration)
+	served       map[string]bool // the router's paths
+	zips         zips
 	draining     atomic.Bool
 }
 
@@ -91,7 +96,7 @@ func New(cfg Config) (*API, error) {
 	a.emergency = cfg.Emergency
 	a.forecasts, a.witness = cfg.Forecasts, cfg.Witness
 	a.events, a.beat, a.stopping = cfg.Events, cfg.Beat, make(chan struct{})
-	a.webhooks = cfg.Webhooks
+	a.webhooks, a.count = cfg.Webhooks, cfg.Count
 	if a.beat == 0 {
 		a.beat = streamBeat
 	}

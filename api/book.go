@@ -125,7 +125,7 @@ func (h handlers) put(ctx context.Context, kind fleet.Kind, id uuid.UUID, p chan
 
 // changed is the answer to a change: the new version, its ETag, and where it is read if that is new.
 func changed(status int, body []byte) (document, error) {
-	header := map[string]string{"Cache-Control": "no-store", "ETag": etag(body, false)}
+	header := map[string]string{"Cache-Control": "no-store", "ETag": etag(hexSHA256(body), false)}
 	if status == http.StatusCreated {
 		var said struct {
 			Links struct {

@@ -8,7 +8,9 @@ import (
 	"net/http"
 	"strconv"
 	"strings"
+	"sync"
 
+	"github.com/google/uuid"
 	"github.com/labstack/echo/v4"
 )
 
@@ -41,17 +43,19 @@ func (a *API) code(next echo.HandlerFunc) echo.HandlerFunc {
 		if err != nil || kept.status == 0 {
 			return err
 		}
-		c.Response().Status, c.Response().Size, err = kept.send(out, c.Request())
+		c.Response().Status, c.Response().Size, err = kept.send(out, c.Request(), &a.zips)
 		return err
 	}
 }
 
 // send gives the status and the number of body bytes sent.
-func (k *keptAnswer) send(out http.ResponseWriter, r *http.Request) (int, int64, error) {
+func (k *keptAnswer) send(out http.ResponseWriter, r *http.Request, z *zips) (int, int64, error) {
 	k.header.Add("Vary", "Accept-Encoding")
+	var sum [sha256.Size]byte // of what may be asked for again
 	coded := k.body.Len() > smallestCoded && takesGzip(r.Header.Values("Accept-Encoding"))
 	if isRead(r) && k.status == http.StatusOK && k.header.Get("Cache-Control") != "no-store" {
-		tag := etag(k.body.Bytes(), coded)
+		sum = sha256.Sum256(k.body.Bytes())
+		tag := etag(hex.EncodeToString(sum[:]), coded)
 		k.header.Set("ETag", tag)
 		if matches(r.Header.Values("If-None-Match"), tag) {
 			k.header.Del("Content-Type")
@@ -61,10 +65,10 @@ func (k *keptAnswer) send(out http.ResponseWriter, r *http.Request) (int, int64,
 	}
 	body := k.body.Bytes()
 	if coded {
-		body = zipped(body)
+		body = z.zipped(body, sum)
 		k.header.Set("Content-Encoding", "gzip")
 	}
-	if k.status != http.StatusNoContent {
+	if k.status != http.StatusNoContent && k.status != http.StatusNotModified {
 		k.header.Set("Content-Length", strconv.Itoa(len(body)))
 	}
 	out.WriteHeader(k.status)
@@ -77,14 +81,42 @@ func (k *keptAnswer) send(out http.ResponseWriter, r *http.Request) (int, int64,
 
 func isRead(r *http.Request) bool { return r.Method == http.MethodGet || r.Method == http.MethodHead }
 
-// etag is the SHA-256 of the bytes before coding, marked by the coding.
-func etag(body []byte, coded bool) string {
+func hexSHA256(body []byte) string {
 	sum := sha256.Sum256(body)
+	return hex.EncodeToString(sum[:])
+}
+
+// etag is the SHA-256 of the bytes before coding, in hex, marked by the coding.
+func etag(sum string, coded bool) string {
 	suffix := ""
 	if coded {
 		suffix = "-gzip"
 	}
-	return `"` + hex.EncodeToString(sum[:]) + suffix + `"`
+	return `"` + sum + suffix + `"`
+}
+
+// unlessKnown answers 304 by the hash of a plan alone where the caller has it already: nobody reads the bytes then. What
+// it does not tell apart goes on to next, which finds out from the bytes.
+func (a *API) unlessKnown(next echo.HandlerFunc) echo.HandlerFunc {
+	return func(c echo.Context) error {
+		r := c.Request()
+		fields := r.Header.Values("If-None-Match")
+		id, err := uuid.Parse(c.Param("id"))
+		if len(fields) == 0 || err != nil {
+			return next(c)
+		}
+		sum, err := a.plans.SHA256(r.Context(), org(r.Context()), id)
+		if err != nil {
+			return err
+		}
+		tag := etag(sum, takesGzip(r.Header.Values("Accept-Encoding"))) // a plan is longer than smallestCoded
+		if !matches(fields, tag) {
+			return next(c)
+		}
+		c.Response().Header().Set("Cache-Control", readAgain)
+		c.Response().Header().Set("ETag", tag)
+		return c.NoContent(http.StatusNotModified)
+	}
 }
 
 // matches tells whether If-None-Match names the tag. The comparison is the weak one (RFC 9110, 13.1.2).
@@ -122,10 +154,39 @@ func takesGzip(fields []string) bool {
 	return gzipQ > 0 && gzipQ >= weight["identity"]
 }
 
-func zipped(body []byte) []byte {
+// zips keeps what was coded, by the hash of the bytes before: coding a plan costs many times what reading it does, and
+// the same is read again. Whoever gets it has been given those bytes. It is safe for concurrent use.
+type zips struct {
+	mu    sync.Mutex
+	kept  map[[sha256.Size]byte][]byte
+	bytes int
+}
+
+const mostZippedBytes = 16 << 20
+
+// zipped codes bytes. The zero sum is of what is not asked for again, and not kept.
+func (z *zips) zipped(body []byte, sum [sha256.Size]byte) []byte {
+	z.mu.Lock()
+	kept, ok := z.kept[sum]
+	z.mu.Unlock()
+	if ok {
+		return kept
+	}
 	var b bytes.Buffer
 	w := gzip.NewWriter(&b)
 	_, _ = w.Write(body) // a bytes.Buffer takes everything
 	_ = w.Close()
+	if sum == [sha256.Size]byte{} {
+		return b.Bytes()
+	}
+	z.mu.Lock()
+	defer z.mu.Unlock()
+	if z.kept == nil || z.bytes+b.Len() > mostZippedBytes {
+		z.kept, z.bytes = map[[sha256.Size]byte][]byte{}, 0
+	}
+	if _, twice := z.kept[sum]; !twice {
+		z.kept[sum] = b.Bytes()
+		z.bytes += b.Len()
+	}
 	return b.Bytes()
 }

@@ -6,6 +6,7 @@ import (
 	"net/http"
 	"regexp"
 	"runtime/debug"
+	"slices"
 	"time"
 
 	"github.com/labstack/echo/v4"
@@ -57,6 +58,7 @@ func (a *API) logRequest(c echo.Context, id string, took time.Duration, err erro
 	case status >= http.StatusInternalServerError:
 		level = slog.LevelError
 	}
+	a.countRequest(c, status, took)
 	attributes := []slog.Attr{
 		slog.String("request_id", id), slog.String("method", c.Request().Method), slog.String("route", c.Path()),
 		slog.Int("status", status), slog.Float64("duration_ms", float64(took.Microseconds())/1000), slog.Int64("bytes", c.Response().Size),
@@ -66,6 +68,28 @@ func (a *API) logRequest(c echo.Context, id string, took time.Duration, err erro
 	}
 	a.log.LogAttrs(c.Request().Context(), level, "request", attributes...)
 }
+
+// NoRoute stands for whatever is asked for and not served.
+const NoRoute = "none"
+
+// countRequest tells of a request by what is served and not by what was asked for: of that there is no end.
+func (a *API) countRequest(c echo.Context, status int, took time.Duration) {
+	if a.count == nil {
+		return
+	}
+	method, route := c.Request().Method, c.Path()
+	if !a.served[route] {
+		method, route = NoRoute, NoRoute
+	} else if !slices.Contains(countedMethods, method) {
+		method = NoRoute
+	}
+	a.count(method, fromRouterPath.ReplaceAllString(route, "{$1}"), status, took)
+}
+
+var (
+	countedMethods = []string{http.MethodGet, http.MethodHead, http.MethodPost, http.MethodPut, http.MethodPatch, http.MethodDelete}
+	fromRouterPath = regexp.MustCompile(`:(\w+)`)
+)
 
 // fail turns an error or a panic of what lies within into a problem document. It leaves the error
 // for the log.

@@ -45,11 +45,11 @@ func (h handlers) CreatePlan(ctx context.Context, r CreatePlanRequestObject) (Cr
 }
 
 func (h handlers) GetPlan(ctx context.Context, r GetPlanRequestObject) (GetPlanResponseObject, error) {
-	record, err := h.plans.Get(ctx, org(ctx), r.Id)
+	answer, err := h.plans.Answer(ctx, org(ctx), r.Id)
 	if err != nil {
 		return nil, err
 	}
-	return read(record.Answer), nil
+	return read(answer), nil
 }
 
 func (h handlers) GetPlanWorking(ctx context.Context, r GetPlanWorkingRequestObject) (GetPlanWorkingResponseObject, error) {
@@ -87,9 +87,12 @@ func (h handlers) ListPlans(ctx context.Context, r ListPlansRequestObject) (List
 	return answer, err
 }
 
+// readAgain lets a caller keep what it has read, and asks it to look whether it still holds.
+const readAgain = "private, no-cache"
+
 // read is the answer to a read of one thing.
 func read(body []byte) document {
-	return document{status: http.StatusOK, kind: "application/json", header: map[string]string{"Cache-Control": "private, no-cache"}, body: body}
+	return document{status: http.StatusOK, kind: "application/json", header: map[string]string{"Cache-Control": readAgain}, body: body}
 }
 
 func filterOf(p ListPlansParams) service.PlanFilter {

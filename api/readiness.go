@@ -80,6 +80,21 @@ func (h handlers) ListReadiness(ctx context.Context, r ListReadinessRequestObjec
 	return answer, err
 }
 
+func (h handlers) SummariseReadiness(ctx context.Context, r SummariseReadinessRequestObject) (SummariseReadinessResponseObject, error) {
+	at := service.AsOf{ValidAt: utc(r.Params.ValidAt), KnownAt: utc(r.Params.KnownAt)}
+	summary, at, err := h.registers.Fleet(ctx, org(ctx), at)
+	if err != nil {
+		return nil, err
+	}
+	if !or(r.Params.Vessels, false) {
+		summary.Items = nil
+	}
+	answer, err := jsonDocument(summary)
+	answer.header = map[string]string{"Cache-Control": "private, no-cache"}
+	sayTimes(answer.header, at)
+	return answer, err
+}
+
 // reportPage is a page of the board as it is answered.
 type reportPage struct {
 	Items []readiness.Report `json:"items"`
@@ -88,4 +103,5 @@ type reportPage struct {
 }
 
 func (d document) VisitListReadinessResponse(w http.ResponseWriter) error      { return d.write(w) }
+func (d document) VisitSummariseReadinessResponse(w http.ResponseWriter) error { return d.write(w) }
 func (d document) VisitGetVesselReadinessResponse(w http.ResponseWriter) error { return d.write(w) }

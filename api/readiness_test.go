@@ -131,6 +131,8 @@ func TestGoldenReadiness(t *testing.T) {
 		{"readiness/booking", vessels["gannet"] + "/readiness?from=2026-06-01T12:00:00Z&to=2026-06-20T12:00:00Z&wind_speed_kt=16&significant_wave_height_m=1.8", 200},
 		{"readiness/before_the_book", vessels["gannet"] + "/readiness?valid_at=2024-06-01T12:00:00Z", 404},
 		{"readiness/bad_parameters", vessels["gannet"] + "/readiness?valid_at=yesterday&wind_speed_kt=-1&colour=red", 400},
+		{"readiness/summary", "/v1/readiness/summary", 200},
+		{"readiness/summary_vessels", "/v1/readiness/summary?vessels=true&valid_at=2026-02-01T00:00:00Z", 200},
 	} {
 		answer := w.do(http.MethodGet, c.target, "")
 		if answer.StatusCode != c.status {
@@ -148,7 +150,7 @@ func TestReadinessAskedAgainIsTheSameToTheByte(t *testing.T) {
 	rode := w.add(vessel+"/gear?valid_from=2025-01-01T00:00:00Z", rodeBody)
 	w.pass(time.Hour)
 	at := url.Values{"valid_at": {"2026-01-12T12:30:00Z"}, "known_at": {"2026-01-12T12:45:00Z"}}
-	asked := []string{vessel + "/readiness?" + at.Encode() + "&from=2026-02-01T00:00:00Z&to=2026-03-01T00:00:00Z", "/v1/readiness?" + at.Encode()}
+	asked := []string{vessel + "/readiness?" + at.Encode() + "&from=2026-02-01T00:00:00Z&to=2026-03-01T00:00:00Z", "/v1/readiness?" + at.Encode(), "/v1/readiness/summary?vessels=true&" + at.Encode()}
 	before := make([]*http.Response, len(asked))
 	for i, target := range asked {
 		before[i] = w.do(http.MethodGet, target, "")
@@ -211,6 +213,7 @@ func TestBadParametersOfReadiness(t *testing.T) {
 		vessel + "?from=2026-02-01T00:00:00Z&to=2026-02-02T00:00:00Z&wind_speed_kt=121":               "wind_speed_kt",
 		vessel + "?known_at=now":                                                                      "known_at",
 		vessel + "?limit=3":                                                                           "limit",
+		"/v1/readiness/summary?vessels=2":                                                             "vessels",
 		"/v1/readiness?verdict=good":                                                                  "verdict",
 		"/v1/readiness?limit=0":                                                                       "limit",
 		"/v1/readiness?limit=201":                                                                     "limit",

@@ -36,7 +36,7 @@ func (a *API) routes() []Route {
 		{http.MethodPost, "/v1/calculations", "plans:read", w.Calculate},
 		{http.MethodPost, "/v1/plans", "plans:write", w.CreatePlan},
 		{http.MethodGet, "/v1/plans", "plans:read", w.ListPlans},
-		{http.MethodGet, "/v1/plans/{id}", "plans:read", w.GetPlan},
+		{http.MethodGet, "/v1/plans/{id}", "plans:read", a.unlessKnown(w.GetPlan)},
 		{http.MethodGet, "/v1/plans/{id}/working", "plans:read", w.GetPlanWorking},
 		{http.MethodGet, "/v1/plans/{id}/sheet", "plans:read", w.GetPlanSheet},
 		{http.MethodGet, "/v1/plans/{id}/drawings/{drawing}", "plans:read", w.GetPlanDrawing},
@@ -91,6 +91,7 @@ func (a *API) routes() []Route {
 		{http.MethodGet, "/v1/gear/{id}/use", "plans:read", w.GetGearUse},
 		{http.MethodGet, "/v1/calibration", "plans:read", w.GetCalibration},
 		{http.MethodGet, "/v1/readiness", "plans:read", w.ListReadiness},
+		{http.MethodGet, "/v1/readiness/summary", "plans:read", w.SummariseReadiness},
 		{http.MethodGet, "/v1/vessels/{id}/readiness", "plans:read", w.GetVesselReadiness},
 
 		{http.MethodPost, "/v1/webhooks", "admin", w.CreateWebhook},
@@ -153,6 +154,10 @@ func (a *API) register(doc *openapi3.T) error {
 		a.echo.Match(methods, toRouterPath.Replace(r.Path), r.handler, through...)
 	}
 	a.registerPages()
+	a.served = map[string]bool{}
+	for _, r := range append(a.routes(), a.pages()...) {
+		a.served[toRouterPath.Replace(r.Path)] = true
+	}
 	return nil
 }
 

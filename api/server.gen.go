@@ -215,6 +215,9 @@ type ServerInterface interface {
 	// ListReadiness Judge whether the fleet is ready
 	// (GET /v1/readiness)
 	ListReadiness(ctx echo.Context, params ListReadinessParams) error
+	// SummariseReadiness Judge the whole fleet in figures
+	// (GET /v1/readiness/summary)
+	SummariseReadiness(ctx echo.Context, params SummariseReadinessParams) error
 	// ListVessels List vessels
 	// (GET /v1/vessels)
 	ListVessels(ctx echo.Context, params ListVesselsParams) error
@@ -2232,6 +2235,38 @@ func (w *ServerInterfaceWrapper) ListReadiness(ctx echo.Context) error {
 	return err
 }
 
+// SummariseReadiness converts echo context to params.
+func (w *ServerInterfaceWrapper) SummariseReadiness(ctx echo.Context) error {
+	var err error
+
+	// Parameter object where we will unmarshal all parameters from the context
+	var params SummariseReadinessParams
+	// ------------- Optional query parameter "valid_at" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "valid_at", ctx.QueryParams(), &params.ValidAt, runtime.BindQueryParameterOptions{Type: "string", Format: "date-time"})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter valid_at: %s", err))
+	}
+
+	// ------------- Optional query parameter "known_at" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "known_at", ctx.QueryParams(), &params.KnownAt, runtime.BindQueryParameterOptions{Type: "string", Format: "date-time"})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter known_at: %s", err))
+	}
+
+	// ------------- Optional query parameter "vessels" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "vessels", ctx.QueryParams(), &params.Vessels, runtime.BindQueryParameterOptions{Type: "boolean", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter vessels: %s", err))
+	}
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.SummariseReadiness(ctx, params)
+	return err
+}
+
 // ListVessels converts echo context to params.
 func (w *ServerInterfaceWrapper) ListVessels(ctx echo.Context) error {
 	var err error
@@ -2992,6 +3027,7 @@ func RegisterHandlersWithOptions(router EchoRouter, si ServerInterface, options 
 	router.POST(options.BaseURL+"/v1/forecasts", wrapper.ReceiveForecast, options.OperationMiddlewares["receiveForecast"]...)
 	router.GET(options.BaseURL+"/v1/forecasts/:id", wrapper.GetForecast, options.OperationMiddlewares["getForecast"]...)
 	router.GET(options.BaseURL+"/v1/readiness", wrapper.ListReadiness, options.OperationMiddlewares["listReadiness"]...)
+	router.GET(options.BaseURL+"/v1/readiness/summary", wrapper.SummariseReadiness, options.OperationMiddlewares["summariseReadiness"]...)
 	router.GET(options.BaseURL+"/v1/vessels/:id/readiness", wrapper.GetVesselReadiness, options.OperationMiddlewares["getVesselReadiness"]...)
 	router.GET(options.BaseURL+"/v1/gear/:id/use", wrapper.GetGearUse, options.OperationMiddlewares["getGearUse"]...)
 	router.GET(options.BaseURL+"/v1/calibration", wrapper.GetCalibration, options.OperationMiddlewares["getCalibration"]...)
@@ -3604,6 +3640,14 @@ type ListReadinessResponseObject interface {
 	VisitListReadinessResponse(w http.ResponseWriter) error
 }
 
+type SummariseReadinessRequestObject struct {
+	Params SummariseReadinessParams
+}
+
+type SummariseReadinessResponseObject interface {
+	VisitSummariseReadinessResponse(w http.ResponseWriter) error
+}
+
 type ListVesselsRequestObject struct {
 	Params ListVesselsParams
 }
@@ -3979,6 +4023,9 @@ type StrictServerInterface interface {
 	// ListReadiness Judge whether the fleet is ready
 	// (GET /v1/readiness)
 	ListReadiness(ctx context.Context, request ListReadinessRequestObject) (ListReadinessResponseObject, error)
+	// SummariseReadiness Judge the whole fleet in figures
+	// (GET /v1/readiness/summary)
+	SummariseReadiness(ctx context.Context, request SummariseReadinessRequestObject) (SummariseReadinessResponseObject, error)
 	// ListVessels List vessels
 	// (GET /v1/vessels)
 	ListVessels(ctx context.Context, request ListVesselsRequestObject) (ListVesselsResponseObject, error)
@@ -6169,6 +6216,31 @@ func (sh *strictHandler) ListReadiness(ctx echo.Context, params ListReadinessPar
 		return err
 	} else if validResponse, ok := response.(ListReadinessResponseObject); ok {
 		return validResponse.VisitListReadinessResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
+// SummariseReadiness operation middleware
+func (sh *strictHandler) SummariseReadiness(ctx echo.Context, params SummariseReadinessParams) error {
+	var request SummariseReadinessRequestObject
+
+	request.Params = params
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.SummariseReadiness(ctx.Request().Context(), request.(SummariseReadinessRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "SummariseReadiness")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(SummariseReadinessResponseObject); ok {
+		return validResponse.VisitSummariseReadinessResponse(ctx.Response())
 	} else if response != nil {
 		return fmt.Errorf("unexpected response type: %T", response)
 	}

@@ -72,6 +72,7 @@ type (
 // Readiness.
 type (
 	ListReadinessParams      = openapi.ListReadinessParams
+	SummariseReadinessParams = openapi.SummariseReadinessParams
 	GetVesselReadinessParams = openapi.GetVesselReadinessParams
 )
 

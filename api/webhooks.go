@@ -65,7 +65,7 @@ func shownWebhook(shown service.ShownWebhook, repeated bool, err error) (documen
 	if err != nil {
 		return document{}, err
 	}
-	answer.header["ETag"] = etag(shown.Bare, false)
+	answer.header["ETag"] = etag(hexSHA256(shown.Bare), false)
 	if repeated {
 		answer.header["Idempotency-Replayed"] = "true"
 	}

@@ -1313,6 +1313,24 @@ func (e ReadinessFindingSeverity) Valid() bool {
 	}
 }
 
+// Defines values for ReadinessRuleCountSeverity.
+const (
+	CountNotReady    ReadinessRuleCountSeverity = "not_ready"
+	CountReservation ReadinessRuleCountSeverity = "reservation"
+)
+
+// Valid indicates whether the value is a known member of the ReadinessRuleCountSeverity enum.
+func (e ReadinessRuleCountSeverity) Valid() bool {
+	switch e {
+	case CountNotReady:
+		return true
+	case CountReservation:
+		return true
+	default:
+		return false
+	}
+}
+
 // Defines values for ReadinessVerdict.
 const (
 	VerdictNotReady              ReadinessVerdict = "not_ready"
@@ -4760,6 +4778,21 @@ type ReachedHazard struct {
 // ReachedHazardKind From the coast data or from the request.
 type ReachedHazardKind string
 
+// ReadinessBrief A vessel in a word.
+type ReadinessBrief struct {
+	// Codes The rules that found something, in their order.
+	Codes []string `json:"codes"`
+
+	// Id The vessel's `id`.
+	Id openapi_types.UUID `json:"id"`
+
+	// Verdict Ready without findings; with reservations when no finding is of severity `not_ready`.
+	Verdict ReadinessVerdict `json:"verdict"`
+
+	// VesselName Her name.
+	VesselName string `json:"vessel_name"`
+}
+
 // ReadinessEvidence A record a finding rests on.
 type ReadinessEvidence struct {
 	// Href Its address.
@@ -4841,8 +4874,59 @@ type ReadinessReport struct {
 	Window *ReadinessWindow `json:"window,omitempty"`
 }
 
+// ReadinessRuleCount On how many vessels a rule found something.
+type ReadinessRuleCount struct {
+	// Code The rule. One of the codes of a finding.
+	Code string `json:"code"`
+
+	// Severity What it does to the verdict.
+	Severity ReadinessRuleCountSeverity `json:"severity"`
+
+	// Vessels How many.
+	Vessels int `json:"vessels"`
+}
+
+// ReadinessRuleCountSeverity What it does to the verdict.
+type ReadinessRuleCountSeverity string
+
+// ReadinessSummary A fleet in figures.
+type ReadinessSummary struct {
+	// Findings The rules that found something, in their order.
+	Findings []ReadinessRuleCount `json:"findings"`
+
+	// Items Each vessel in a word; absent unless asked for.
+	Items []ReadinessBrief `json:"items,omitempty"`
+
+	// KnownAt Up to when what was recorded counted.
+	KnownAt time.Time `json:"known_at"`
+
+	// Rules Version of the rules.
+	Rules string `json:"rules"`
+
+	// ValidAt As of when the fleet was judged.
+	ValidAt time.Time `json:"valid_at"`
+
+	// Verdicts How many vessels have each verdict.
+	Verdicts ReadinessVerdictCount `json:"verdicts"`
+
+	// Vessels How many were judged.
+	Vessels int `json:"vessels"`
+}
+
 // ReadinessVerdict Ready without findings; with reservations when no finding is of severity `not_ready`.
 type ReadinessVerdict string
+
+// ReadinessVerdictCount How many vessels have each verdict.
+type ReadinessVerdictCount struct {
+	// NotReady With something that prevents.
+	NotReady int `json:"not_ready"`
+
+	// Ready Without findings.
+	Ready int `json:"ready"`
+
+	// ReadyWithReservations With reservations alone.
+	ReadyWithReservations int `json:"ready_with_reservations"`
+}
 
 // ReadinessWindow What comes between the vessel and a window: what falls due after `valid_at` and by the end of it, and weather beyond her limits.
 type ReadinessWindow struct {
@@ -6463,6 +6547,19 @@ type ListReadinessParams struct {
 
 	// Cursor The place to read from, out of an earlier answer's `next` or `prev`. It keeps the times of the first page.
 	Cursor *Cursor `form:"cursor,omitempty" json:"cursor,omitempty"`
+}
+
+// SummariseReadinessParams defines parameters for SummariseReadiness.
+type SummariseReadinessParams struct {
+	// ValidAt As it was at this time; absent, now.
+	ValidAt *ValidAt `form:"valid_at,omitempty" json:"valid_at,omitempty"`
+
+	// KnownAt By what was recorded up to this time; absent or to come, the latest. The answer's Known-At says which time was taken;
+	// asked again with it, the question has the same answer to the byte.
+	KnownAt *KnownAt `form:"known_at,omitempty" json:"known_at,omitempty"`
+
+	// Vessels Whether to list the vessels.
+	Vessels *bool `form:"vessels,omitempty" json:"vessels,omitempty"`
 }
 
 // ListVesselsParams defines parameters for ListVessels.

@@ -86,6 +86,9 @@ type Reader interface {
 	// storm it takes the newest made by both times: one that no other has taken the place of before one whose place
 	// was taken, and one that answers for the design storm before one that does not.
 	States(ctx context.Context, vessels []Version, at AsOf, storm fleet.DesignStorm) ([]readiness.State, error)
+	// FleetStates gives the same of all vessels, in the order they were registered, as far as verdicts and the codes of
+	// findings depend on it.
+	FleetStates(ctx context.Context, at AsOf, storm fleet.DesignStorm) ([]readiness.State, error)
 	// Lyings gives the deployments in force that name pieces of gear, by gear.
 	Lyings(ctx context.Context, gear []uuid.UUID, at AsOf) (map[uuid.UUID][]fleet.Lying, error)
 	// Trials gives the newest observations in force of a drift or a load, at most MostTrials, in the order of ids.

@@ -97,6 +97,9 @@ type History interface {
 	Once(ctx context.Context, org OrgID, claim Claim, work func(context.Context, Recorder) (Answer, error)) (Answer, bool, error)
 	// Plan returns ErrNotFound for an id that is unknown or another organisation's.
 	Plan(ctx context.Context, org OrgID, id uuid.UUID) (PlanRecord, error)
+	// PlanAnswer is the Answer of Plan, and PlanSHA256 what the log has as its hash, in hex.
+	PlanAnswer(ctx context.Context, org OrgID, id uuid.UUID) ([]byte, error)
+	PlanSHA256(ctx context.Context, org OrgID, id uuid.UUID) (string, error)
 	Plans(ctx context.Context, org OrgID, filter PlanFilter, from Place, limit int) (PlanPage, error)
 }
 

@@ -9,6 +9,7 @@ import (
 	"fmt"
 	"runtime"
 	"sync"
+	"sync/atomic"
 	"time"
 
 	"github.com/google/uuid"
@@ -38,30 +39,27 @@ type Plans struct {
 	Budget  time.Duration
 
 	gate    gate
+	memory  memory
 	learner learner
 }
 
-// Calculate computes a plan and keeps nothing. Without a History the order must hold the vessel.
-func (p *Plans) Calculate(ctx context.Context, org OrgID, order PlanOrder) (planner.Plan, error) {
-	if err := order.check(); err != nil {
-		return planner.Plan{}, err
-	}
-	leave, err := p.gate.enter(ctx, p.budget())
-	if err != nil {
-		return planner.Plan{}, err
-	}
-	defer leave()
-	req := order.Request
-	if p.History != nil {
-		err = p.History.View(ctx, org, time.Time{}, func(ctx context.Context, reader Reader) error {
-			req, _, err = p.resolve(ctx, reader, org, order)
-			return err
-		})
-		if err != nil {
-			return planner.Plan{}, sorted(err)
+// Calculate computes a plan and keeps nothing of it in the history. Without a History the order must hold the vessel.
+func (p *Plans) Calculate(ctx context.Context, org OrgID, order PlanOrder) (plan planner.Plan, err error) {
+	err = p.admit(ctx, org, order, func(calculate calculate) error {
+		req := order.Request
+		if p.History != nil {
+			err := p.History.View(ctx, org, time.Time{}, func(ctx context.Context, reader Reader) (err error) {
+				req, _, err = p.resolve(ctx, reader, org, order)
+				return err
+			})
+			if err != nil {
+				return sorted(err)
+			}
 		}
-	}
-	plan, _, _, err := p.compute(ctx, req)
+		made, _, err := calculate(ctx, req)
+		plan = made.plan
+		return err
+	})
 	return plan, err
 }
 
@@ -75,33 +73,74 @@ func (p *Plans) Create(ctx context.Context, org OrgID, claim Claim, order PlanOr
 }
 
 // create does what Create says, and also what then says in the same transaction.
-func (p *Plans) create(ctx context.Context, org OrgID, claim Claim, order PlanOrder, then func(context.Context, Recorder, PlanRecord) error) (Answer, bool, error) {
+func (p *Plans) create(ctx context.Context, org OrgID, claim Claim, order PlanOrder, then func(context.Context, Recorder, PlanRecord) error) (answer Answer, replayed bool, err error) {
+	err = p.admit(ctx, org, order, func(calculate calculate) (err error) {
+		answer, replayed, err = p.History.Once(ctx, org, claim, func(ctx context.Context, recorder Recorder) (Answer, error) {
+			req, at, err := p.resolve(ctx, recorder, org, order)
+			if err != nil {
+				return Answer{}, err
+			}
+			made, inputs, err := calculate(ctx, req)
+			if err != nil {
+				return Answer{}, err
+			}
+			record, err := p.publish(ctx, recorder, order, made, req, inputs, at)
+			if err != nil {
+				return Answer{}, err
+			}
+			if err := recorder.RecordPlan(ctx, record); err != nil {
+				return Answer{}, fmt.Errorf("record plan: %w", err)
+			}
+			if err := then(ctx, recorder, record); err != nil {
+				return Answer{}, err
+			}
+			return Answer{PlanID: record.ID, Body: record.Answer}, nil
+		})
+		return sorted(err)
+	})
+	return answer, replayed, err
+}
+
+// calculate makes a calculation, or remembers it, and gives the inputs' JSON.
+type calculate func(context.Context, planner.Request) (calculation, []byte, error)
+
+// admit has an order's work done when there is a place for its calculation. One that came lately to a calculation that is
+// remembered is tried without a place: should the book have changed since, so that it comes to another now, it is taken
+// back and waits for one.
+func (p *Plans) admit(ctx context.Context, org OrgID, order PlanOrder, work func(calculate) error) error {
 	if err := order.check(); err != nil {
-		return Answer{}, false, err
+		return err
+	}
+	asked, err := nameOrder(org, order)
+	if err != nil {
+		return err
+	}
+	if p.memory.expects(asked) {
+		err := work(func(_ context.Context, req planner.Request) (calculation, []byte, error) {
+			made, _, inputs, err := p.recall(org, req)
+			return made, inputs, err
+		})
+		if !errors.Is(err, errForgotten) {
+			return err
+		}
 	}
 	leave, err := p.gate.enter(ctx, p.budget())
 	if err != nil {
-		return Answer{}, false, err
+		return err
 	}
 	defer leave()
-	answer, replayed, err := p.History.Once(ctx, org, claim, func(ctx context.Context, recorder Recorder) (Answer, error) {
-		req, at, err := p.resolve(ctx, recorder, org, order)
-		if err != nil {
-			return Answer{}, err
+	return work(func(ctx context.Context, req planner.Request) (calculation, []byte, error) {
+		made, name, inputs, err := p.recall(org, req)
+		if errors.Is(err, errForgotten) {
+			if made, err = p.compute(ctx, req, name); err == nil {
+				p.memory.calculations.put(name, made)
+			}
 		}
-		record, err := p.publish(ctx, recorder, order, req, at)
-		if err != nil {
-			return Answer{}, err
+		if err == nil {
+			p.memory.orders.put(asked, name)
 		}
-		if err := recorder.RecordPlan(ctx, record); err != nil {
-			return Answer{}, fmt.Errorf("record plan: %w", err)
-		}
-		if err := then(ctx, recorder, record); err != nil {
-			return Answer{}, err
-		}
-		return Answer{PlanID: record.ID, Body: record.Answer}, nil
+		return made, inputs, err
 	})
-	return answer, replayed, sorted(err)
 }
 
 // check checks an order as far as it can be without the book.
@@ -119,6 +158,18 @@ func (o PlanOrder) check() error {
 func (p *Plans) Get(ctx context.Context, org OrgID, id uuid.UUID) (PlanRecord, error) {
 	record, err := p.History.Plan(ctx, org, id)
 	return record, sorted(err)
+}
+
+// Answer returns the bytes that were answered when a plan was made.
+func (p *Plans) Answer(ctx context.Context, org OrgID, id uuid.UUID) ([]byte, error) {
+	answer, err := p.History.PlanAnswer(ctx, org, id)
+	return answer, sorted(err)
+}
+
+// SHA256 returns the hash of those bytes, in hex, without reading them.
+func (p *Plans) SHA256(ctx context.Context, org OrgID, id uuid.UUID) (string, error) {
+	sum, err := p.History.PlanSHA256(ctx, org, id)
+	return sum, sorted(err)
 }
 
 // List returns a page of the organisation's plans.
@@ -140,19 +191,16 @@ type KeptPlan struct {
 	Supersedes *uuid.UUID `json:"supersedes,omitempty"`
 }
 
-// publish computes a plan and gives it its name, time and addresses. Its time is its turn's, so that plans and
+// publish gives a plan that was made its name, time and addresses. Its time is its turn's, so that plans and
 // changes to the book stand in one order; the turn is asked for when the calculation is done, because others wait for it.
-func (p *Plans) publish(ctx context.Context, recorder Recorder, order PlanOrder, req planner.Request, at AsOf) (PlanRecord, error) {
-	plan, steps, inputs, err := p.compute(ctx, req)
-	if err != nil {
-		return PlanRecord{}, err
-	}
+func (p *Plans) publish(ctx context.Context, recorder Recorder, order PlanOrder, made calculation, req planner.Request, inputs []byte, at AsOf) (PlanRecord, error) {
+	plan := made.plan
 	stamp, err := recorder.Turn(ctx, p.Clock)
 	if err != nil {
 		return PlanRecord{}, err
 	}
-	id, made := p.NewID(), stamp.RecordedAt
-	plan.ID, plan.CreatedAt, plan.Links = id.String(), &made, PlanLinks(id)
+	id, now := p.NewID(), stamp.RecordedAt
+	plan.ID, plan.CreatedAt, plan.Links = id.String(), &now, PlanLinks(id)
 	kept := KeptPlan{Plan: plan, VesselID: orAbsent(order.VesselID), Supersedes: orAbsent(order.Supersedes)}
 	if kept.VesselID != nil {
 		plan.Links["vessel"] = fleet.Describe(fleet.KindVessel).Path + "/" + order.VesselID.String()
@@ -167,16 +215,12 @@ func (p *Plans) publish(ctx context.Context, recorder Recorder, order PlanOrder,
 	if err != nil {
 		return PlanRecord{}, fmt.Errorf("encode plan: %w", err)
 	}
-	working, err := json.Marshal(append([]planner.WorkingStep{}, steps...)) // none is an empty list, not null
-	if err != nil {
-		return PlanRecord{}, fmt.Errorf("encode working: %w", err)
-	}
 	return PlanRecord{
-		ID: id, CreatedAt: made, VesselName: plan.VesselName, Intent: plan.Intent, Engine: plan.Engine,
+		ID: id, CreatedAt: now, VesselName: plan.VesselName, Intent: plan.Intent, Engine: plan.Engine,
 		InputSHA256: plan.InputSHA256, PeakN: plan.Loads.PeakN, PayOutM: plan.Rode.PayOutM,
 		VesselID: order.VesselID, Supersedes: order.Supersedes, By: order.By, Facts: readiness.PlanOf(plan, req), Position: req.Position,
 		Begins: req.Forecast.Steps[0].Time, Ends: req.Forecast.Steps[len(req.Forecast.Steps)-1].Time,
-		Inputs: inputs, Answer: answer, Working: working,
+		Inputs: inputs, Answer: answer, Working: made.working,
 	}, nil
 }
 
@@ -196,32 +240,44 @@ func PlanLinks(id uuid.UUID) map[string]string {
 	}
 }
 
-// compute runs the calculation within its budget and names the inputs by their hash.
-func (p *Plans) compute(ctx context.Context, req planner.Request) (planner.Plan, []planner.WorkingStep, []byte, error) {
-	inputs, err := json.Marshal(req)
-	if err != nil {
-		return planner.Plan{}, nil, nil, fmt.Errorf("encode inputs: %w", err)
+// recall gives a calculation that is remembered, or errForgotten; and its name and its inputs in either case.
+func (p *Plans) recall(org OrgID, req planner.Request) (made calculation, name calculationName, inputs []byte, err error) {
+	if inputs, err = json.Marshal(req); err != nil {
+		return made, name, nil, fmt.Errorf("encode inputs: %w", err)
 	}
-	sum := sha256.Sum256(inputs)
+	name = calculationName{org, sha256.Sum256(inputs), planner.Engine}
+	made, ok := p.memory.calculations.get(name)
+	if !ok {
+		return made, name, inputs, errForgotten
+	}
+	return made, name, inputs, nil
+}
+
+// compute runs the calculation within its budget and names the inputs by their hash.
+func (p *Plans) compute(ctx context.Context, req planner.Request, name calculationName) (calculation, error) {
 	budgeted, cancel := context.WithTimeout(ctx, p.budget())
 	defer cancel()
 	plan, steps, err := p.Compute(budgeted, req)
 	var invalid *planner.InvalidError
 	switch out := (*quantity.RangeError)(nil); {
 	case err == nil:
-		plan.InputSHA256 = hex.EncodeToString(sum[:])
-		return plan, steps, inputs, nil
+		plan.InputSHA256 = hex.EncodeToString(name.inputs[:])
+		working, err := json.Marshal(append([]planner.WorkingStep{}, steps...)) // none is an empty list, not null
+		if err != nil {
+			return calculation{}, fmt.Errorf("encode working: %w", err)
+		}
+		return calculation{plan, working}, nil
 	case ctx.Err() != nil: // the caller has gone
-		return planner.Plan{}, nil, nil, context.Cause(ctx)
+		return calculation{}, context.Cause(ctx)
 	case budgeted.Err() != nil:
-		return planner.Plan{}, nil, nil, &Error{Kind: KindTooSlow, Message: fmt.Sprintf("the calculation took longer than %v", p.budget()), Err: err}
+		return calculation{}, &Error{Kind: KindTooSlow, Message: fmt.Sprintf("the calculation took longer than %v", p.budget()), Err: err}
 	case errors.As(err, &invalid):
-		return planner.Plan{}, nil, nil, refusal(invalid.Problems)
+		return calculation{}, refusal(invalid.Problems)
 	case errors.As(err, &out):
 		field := FieldError{Message: out.Error(), Fix: "send a case within that range; the model does not cover this one"}
-		return planner.Plan{}, nil, nil, &Error{Kind: KindInvalid, Message: "the model does not cover this case", Fields: []FieldError{field}, Err: err}
+		return calculation{}, &Error{Kind: KindInvalid, Message: "the model does not cover this case", Fields: []FieldError{field}, Err: err}
 	}
-	return planner.Plan{}, nil, nil, fmt.Errorf("compute plan: %w", err)
+	return calculation{}, fmt.Errorf("compute plan: %w", err)
 }
 
 func (p *Plans) budget() time.Duration {
@@ -278,17 +334,32 @@ type gate struct {
 	once    sync.Once
 	running chan struct{}
 	within  chan struct{} // running or waiting
+	refused atomic.Int64
 }
 
-// enter takes a place, waiting at most patience for it. The caller must call leave.
-func (g *gate) enter(ctx context.Context, patience time.Duration) (leave func(), err error) {
+// Places tells how many calculations run, how many wait for a place, and how many were refused one since the start.
+func (p *Plans) Places() (running, waiting int, refused int64) { return p.gate.state() }
+
+func (g *gate) state() (running, waiting int, refused int64) {
+	g.open()
+	running = len(g.running)
+	return running, max(0, len(g.within)-running), g.refused.Load()
+}
+
+func (g *gate) open() {
 	g.once.Do(func() {
 		n := runtime.GOMAXPROCS(0)
 		g.running, g.within = make(chan struct{}, n), make(chan struct{}, 3*n)
 	})
+}
+
+// enter takes a place, waiting at most patience for it. The caller must call leave.
+func (g *gate) enter(ctx context.Context, patience time.Duration) (leave func(), err error) {
+	g.open()
 	select {
 	case g.within <- struct{}{}:
 	default:
+		g.refused.Add(1)
 		return nil, &Error{Kind: KindBusy, Message: "all places for calculations are taken"}
 	}
 	timer := time.NewTimer(patience)
@@ -297,6 +368,7 @@ func (g *gate) enter(ctx context.Context, patience time.Duration) (leave func(),
 	case g.running <- struct{}{}:
 		return func() { <-g.running; <-g.within }, nil
 	case <-timer.C:
+		g.refused.Add(1)
 		err = &Error{Kind: KindBusy, Message: "no place for a calculation came free in time"}
 	case <-ctx.Done():
 		err = context.Cause(ctx)

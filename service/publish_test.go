@@ -186,9 +186,11 @@ func TestPlacesForCalculations(t *testing.T) {
 	p.Budget = time.Minute
 	var done sync.WaitGroup
 	busy := make(chan error, 10*n)
-	for range 10 * n {
+	for i := range 10 * n {
 		done.Go(func() {
-			if _, err := p.Calculate(t.Context(), uuid.UUID{1}, service.PlanOrder{Request: request()}); err != nil {
+			r := request()
+			r.Vessel.DisplacementKg += float64(i) // each its own calculation
+			if _, err := p.Calculate(t.Context(), uuid.UUID{1}, service.PlanOrder{Request: r}); err != nil {
 				busy <- err
 			}
 		})

@@ -153,6 +153,27 @@ func boardPage(items []readiness.Report, from RecordPlace, last uuid.UUID, more 
 	return page
 }
 
+// Fleet judges the whole fleet as of two times, in figures and each vessel in a word.
+func (r *Registers) Fleet(ctx context.Context, org OrgID, at AsOf) (summary readiness.Summary, _ AsOf, err error) {
+	at = r.asked(at)
+	err = r.History.View(ctx, org, at.KnownAt, func(ctx context.Context, reader Reader) error {
+		if at, err = r.settle(ctx, reader, at); err != nil {
+			return err
+		}
+		policy, err := policyAt(ctx, reader, org, at)
+		if err != nil {
+			return err
+		}
+		states, err := reader.FleetStates(ctx, at, policy.DesignStorm)
+		if err != nil {
+			return err
+		}
+		summary = readiness.Summarise(states, policy, readiness.As(at))
+		return nil
+	})
+	return summary, at, sortedFor(fleet.KindVessel, err)
+}
+
 // judged judges vessels by the policy in force.
 func judged(ctx context.Context, reader Reader, org OrgID, vessels []Version, at AsOf, w *readiness.Window) ([]readiness.Report, error) {
 	policy, err := policyAt(ctx, reader, org, at)

@@ -51,6 +51,10 @@ func (s *Store) Lent(h service.Holder) service.History {
 	return &Store{pool: s.pool, patience: s.patience, lent: &h}
 }
 
+// lentRole is who a transaction for a lent vessel is. The policies that show what is lent are for it alone, so that
+// other statements are not planned for them.
+const lentRole = "rideout_lent"
+
 // inLent is inOrg for a vessel that is lent. The transaction is of no organisation: what it sees, the policies on
 // app.lent_org and app.lent_vessel show.
 func (s *Store) inLent(ctx context.Context, org service.OrgID, access pgx.TxAccessMode, fn func(pgx.Tx) error) error {
@@ -58,6 +62,9 @@ func (s *Store) inLent(ctx context.Context, org service.OrgID, access pgx.TxAcce
 		return errLent
 	}
 	return s.inTx(ctx, pgx.ReadOnly, func(tx pgx.Tx) error {
+		if err := tell(ctx, tx, "role", lentRole); err != nil {
+			return err
+		}
 		if err := tell(ctx, tx, "app.lent_org", org.String()); err != nil {
 			return err
 		}

@@ -78,7 +78,7 @@ func takeIn(ctx context.Context, tx pgx.Tx, org service.OrgID, hashes, seq int64
 	case hashes > due:
 		return fmt.Errorf("%w: the log keeps %d hashes for %d changes", service.ErrAltered, hashes, seq)
 	}
-	r := &reader{tx, org}
+	r := &reader{tx: tx, org: org}
 	kept := recent{r.StoredHashes(ctx), map[int64]ledger.Hash{}}
 	for after := entriesOf(hashes); after < seq; {
 		entries, err := r.Entries(ctx, after, int(min(takenAtOnce, seq-after)))
@@ -250,7 +250,7 @@ func (s *Store) ReadLog(ctx context.Context, org service.OrgID, read func(contex
 	if err := s.catchUp(ctx, org); err != nil {
 		return fmt.Errorf("read log: %w", err)
 	}
-	err := s.inOrg(ctx, org, pgx.ReadOnly, func(tx pgx.Tx) error { return read(ctx, &reader{tx, org}) })
+	err := s.inOrg(ctx, org, pgx.ReadOnly, func(tx pgx.Tx) error { return read(ctx, &reader{tx: tx, org: org}) })
 	if err != nil {
 		return fmt.Errorf("read log: %w", err)
 	}
@@ -317,7 +317,7 @@ func (s *Store) Checkpoint(ctx context.Context, org service.OrgID, work func(con
 			return unavailable(ctx, err)
 		}
 		last.Root = hashOf(root)
-		now, err := work(ctx, &reader{tx, org}, last)
+		now, err := work(ctx, &reader{tx: tx, org: org}, last)
 		if err != nil || now.Size == last.Size {
 			return err
 		}

@@ -33,6 +33,33 @@ func (s *Store) Plan(ctx context.Context, org service.OrgID, id uuid.UUID) (p se
 	return p, nil
 }
 
+const (
+	selectAnswer = `
+SELECT answer
+FROM plans
+WHERE org_id = @org AND id = @id`
+	selectAnswerSHA256 = `
+SELECT body_sha256
+FROM changes
+WHERE org_id = @org AND kind = 'plan' AND entity_id = @id AND version = 1`
+)
+
+// PlanAnswer reads a plan's answer alone, in one round trip.
+func (s *Store) PlanAnswer(ctx context.Context, org service.OrgID, id uuid.UUID) (answer []byte, err error) {
+	if err := s.readRow(ctx, org, selectAnswer, pgx.NamedArgs{"org": org, "id": id}, &answer); err != nil {
+		return nil, fmt.Errorf("answer of plan %s: %w", id, err)
+	}
+	return answer, nil
+}
+
+// PlanSHA256 reads the hash of a plan's answer, which the log has, in one round trip.
+func (s *Store) PlanSHA256(ctx context.Context, org service.OrgID, id uuid.UUID) (sum string, err error) {
+	if err := s.readRow(ctx, org, selectAnswerSHA256, pgx.NamedArgs{"org": org, "id": id}, &sum); err != nil {
+		return "", fmt.Errorf("hash of plan %s: %w", id, err)
+	}
+	return sum, nil
+}
+
 const selectPlans = `
 SELECT id, created_at, vessel_name, intent, engine, input_sha256, peak_low_n, peak_mid_n, peak_high_n, pay_out_m,
     vessel_id, supersedes

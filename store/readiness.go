@@ -4,6 +4,7 @@ import (
 	"context"
 	"encoding/json"
 	"fmt"
+	"strings"
 	"time"
 
 	"github.com/google/uuid"
@@ -84,7 +85,7 @@ func (r *reader) States(ctx context.Context, vessels []service.Version, at servi
 func (a *assembly) wear(ctx context.Context, r *reader, at service.AsOf) error {
 	worn := make([]uuid.UUID, 0, len(a.gear))
 	for id, g := range a.gear {
-		if g.Item.Kind == "rode" || g.Item.Kind == "canopy" {
+		if wears(g.Item.Kind) {
 			worn = append(worn, id)
 		}
 	}
@@ -156,7 +157,8 @@ func (a *assembly) fitted(row pgx.CollectableRow) (none struct{}, err error) {
 	if err := row.Scan(&g.ID, &vessel, &g.Since, &g.FirstSeen, &body); err != nil {
 		return none, err
 	}
-	if err := json.Unmarshal(body, &g.Item); err != nil {
+	g.Item = &fleet.GearItem{}
+	if err := json.Unmarshal(body, g.Item); err != nil {
 		return none, fmt.Errorf("read gear item %s: %w", g.ID, err)
 	}
 	a.vessel[vessel].Gear = append(a.vessel[vessel].Gear, g)
@@ -251,33 +253,73 @@ func (a *assembly) incident(row pgx.CollectableRow) (none struct{}, err error) {
 }
 
 // Of each vessel one plan for a storm: one that stands before one whose place was taken, one that answers for the design
-// storm before one that does not, then the newest.
-const selectStormPlans = `
-SELECT p.vessel_id, p.plan_id, p.made_at, p.intent, p.engine, p.wind_speed_kt, p.hs_m, p.canopy_verdict, p.rode_verdict,
-    p.weakest_part, p.weakest_use, p.weakest_word, p.outfit, p.superseded_at
-FROM unnest(@vessels::uuid[]) AS v (id)
+// storm before one that does not, then the newest. Each of the four is looked for only where the ones before were not found.
+const (
+	selectStormPlans = stormPlanOf + `unnest(@vessels::uuid[]) AS v (id)` + newestOfFour
+	selectFleetPlans = stormPlanOf + `(SELECT id FROM records WHERE org_id = @org AND kind = 'vessel' AND version = 1) v` + newestOfFour
+)
+
+const stormPlanOf = `
+SELECT f.vessel_id, f.plan_id, f.made_at, f.intent, f.engine, f.wind_speed_kt, f.hs_m, f.canopy_verdict, f.rode_verdict,
+    f.weakest_part, f.weakest_use, f.weakest_word, array_to_string(f.outfit, E'\n'), p.superseded_at
+FROM `
+
+const newestOfFour = `
 CROSS JOIN LATERAL (
-    SELECT f.vessel_id, f.plan_id, f.made_at, f.intent, f.engine, f.wind_speed_kt, f.hs_m, f.canopy_verdict, f.rode_verdict,
-        f.weakest_part, f.weakest_use, f.weakest_word, f.outfit, s.superseded_at
+    (` + newestStormPlan + `AND ` + reachesStorm + ` AND NOT EXISTS (` + supersededBy + `)` + newestFirst + `)
+    UNION ALL
+    (` + newestStormPlan + `AND NOT ` + reachesStorm + ` AND NOT EXISTS (` + supersededBy + `)` + newestFirst + `)
+    UNION ALL
+    (` + newestStormPlan + `AND ` + reachesStorm + newestFirst + `)
+    UNION ALL
+    (` + newestStormPlan + newestFirst + `)
+    LIMIT 1
+) best
+CROSS JOIN LATERAL (
+    SELECT min(created_at) AS superseded_at
+    FROM plans
+    WHERE org_id = @org AND supersedes = best.plan_id AND created_at <= least(@valid_at::timestamptz, @known_at::timestamptz)
+) p
+JOIN plan_facts f ON f.org_id = @org AND f.plan_id = best.plan_id`
+
+const (
+	newestStormPlan = `
+    SELECT f.plan_id
     FROM plan_facts f
-    LEFT JOIN LATERAL (
-        SELECT min(created_at) AS superseded_at
-        FROM plans
-        WHERE org_id = @org AND supersedes = f.plan_id AND created_at <= least(@valid_at::timestamptz, @known_at::timestamptz)
-    ) s ON true
     WHERE f.org_id = @org AND f.vessel_id = v.id AND f.intent = @storm
         AND f.made_at <= least(@valid_at::timestamptz, @known_at::timestamptz)
-    ORDER BY s.superseded_at IS NOT NULL, NOT (f.wind_speed_kt >= @wind_kt AND f.hs_m >= @hs_m), f.made_at DESC, f.plan_id DESC
-    LIMIT 1
-) p`
+        `
+	reachesStorm = `(f.wind_speed_kt >= @wind_kt AND f.hs_m >= @hs_m)`
+	supersededBy = `
+        SELECT FROM plans
+        WHERE org_id = @org AND supersedes = f.plan_id AND created_at <= least(@valid_at::timestamptz, @known_at::timestamptz)`
+	newestFirst = `
+    ORDER BY f.made_at DESC, f.plan_id DESC
+    LIMIT 1`
+)
 
 func (a *assembly) plan(row pgx.CollectableRow) (none struct{}, err error) {
 	var p readiness.Plan
 	var vessel uuid.UUID
-	err = row.Scan(&vessel, &p.ID, &p.MadeAt, &p.Intent, &p.Engine, &p.WindKt, &p.HsM, &p.CanopyVerdict, &p.RodeVerdict,
-		&p.Part, &p.Use, &p.PartVerdict, &p.Outfit, &p.SupersededAt)
+	var outfit string
+	err = scanStormPlan(row, &vessel, &p, &outfit)
+	p.Outfit = linesOf(outfit)
 	if s := a.vessel[vessel]; s != nil {
 		s.Plan = &p
 	}
 	return none, err
+}
+
+// scanStormPlan reads a row of either; the outfit is text.
+func scanStormPlan(row interface{ Scan(...any) error }, vessel *uuid.UUID, p *readiness.Plan, outfit any) error {
+	return row.Scan(bytesOf(vessel), bytesOf(&p.ID), &p.MadeAt, &p.Intent, &p.Engine, &p.WindKt, &p.HsM, &p.CanopyVerdict, &p.RodeVerdict,
+		&p.Part, &p.Use, &p.PartVerdict, outfit, &p.SupersededAt)
+}
+
+// linesOf takes an outfit apart.
+func linesOf(outfit string) []string {
+	if outfit == "" {
+		return []string{}
+	}
+	return strings.Split(outfit, "\n")
 }

@@ -5,6 +5,7 @@ import (
 	"encoding/json"
 	"fmt"
 	"math/rand/v2"
+	"strings"
 	"testing"
 	"time"
 
@@ -15,6 +16,7 @@ import (
 	"rideout/service/planner"
 	"rideout/service/readiness"
 	"rideout/service/servicetest"
+	"rideout/store"
 	"rideout/store/storetest"
 )
 
@@ -114,6 +116,15 @@ func (w *twice) past() string {
 	return noon.AddDate(0, 0, -w.random.IntN(700)).Truncate(24 * time.Hour).Format(time.RFC3339)
 }
 
+// longSheet is more than a gist takes.
+var longSheet = func() string {
+	points := make([]string, 50)
+	for i := range points {
+		points[i] = fmt.Sprintf(`{"stretch": %g, "load_n": %d}`, 0.004*float64(i+1), 1000*(i+1))
+	}
+	return strings.Join(points, ", ")
+}()
+
 // step records one thing or another.
 func (w *twice) step() {
 	pick := func(words ...string) string { return words[w.random.IntN(len(words))] }
@@ -124,10 +135,12 @@ func (w *twice) step() {
 	switch w.random.IntN(16) {
 	case 0, 1:
 		item := pick(`{"kind": "knife"}`, `{"kind": "light"}`, `{"kind": "float", "float": {"buoyancy_n": 300}}`, `{"kind": "shackle", "shackle": {"body_mm": 16}}`,
-			`{"kind": "rode", "first_used_on": "2020-01-02", "rode": {"construction": "three_strand", "diameter_mm": 22, "length_m": 183}}`)
+			`{"kind": "rode", "first_used_on": "2020-01-02", "rode": {"construction": "three_strand", "diameter_mm": 22, "length_m": 183}}`,
+			`{"kind": "rode", "made_on": "2012-01-02", "name": "a|b", "rode": {"construction": "three_strand", "diameter_mm": 22, "length_m": 183, "breaking_load_n": 90000, "data_sheet": [`+longSheet+`]}}`,
+			`{"kind": "rode", "rode": {"construction": "three_strand", "diameter_mm": 20, "length_m": 150, "age_years": 9.5, "chafed_share": 0.12}}`)
 		w.add(service.Draft{Kind: fleet.KindGear, Under: w.one(fleet.KindVessel), ValidFrom: from}, item)
 	case 2:
-		w.change(fleet.KindGear, from, pick(`{"spare": true}`, `{"spare": null}`, `{"storm_hours": 250}`, `{"retired_at": "`+w.past()+`", "retired_why": "worn"}`,
+		w.change(fleet.KindGear, from, pick(`{"spare": true}`, `{"spare": null}`, `{"storm_hours": 250}`, `{"fatigue_share": 0.625}`, `{"retired_at": "`+w.past()+`", "retired_why": "worn"}`,
 			`{"vessel_id": "`+w.one(fleet.KindVessel).String()+`"}`, `{"vessel_id": null}`))
 	case 3, 4:
 		chafed := pick("", `, "chafed_share": 0.02`, `, "chafed_share": 0.2`)
@@ -140,7 +153,7 @@ func (w *twice) step() {
 	case 7:
 		w.add(service.Draft{Kind: fleet.KindIncident}, fmt.Sprintf(`{"vessel_id": %q, "occurred_at": %q, "kind": "other", "severity": %q, "what_happened": "x"}`, w.one(fleet.KindVessel), w.past(), pick("minor", "serious")))
 	case 8:
-		w.change(fleet.KindIncident, time.Time{}, pick(`{"closed_at": "2026-01-12T11:00:00Z", "closed_how": "repaired"}`, `{"grounds_vessel": true}`, `{"severity": "minor"}`))
+		w.change(fleet.KindIncident, time.Time{}, pick(`{"closed_at": "2026-01-12T11:00:00Z", "closed_how": "repaired"}`, `{"grounds_vessel": true}`, `{"grounds_vessel": false}`, `{"severity": "minor"}`))
 	case 9:
 		p := aPlan()
 		p.Intent = []planner.Intent{planner.RideOutStorm, planner.RideOutStorm, planner.Drill}[w.random.IntN(3)]
@@ -151,7 +164,7 @@ func (w *twice) step() {
 		}
 		w.plan(p)
 	case 10:
-		w.change(fleet.KindVessel, from, pick(`{"status": "laid_up"}`, `{"status": "in_service"}`))
+		w.change(fleet.KindVessel, from, pick(`{"status": "laid_up"}`, `{"status": "in_service"}`, `{"name": "Tern|or not", "design_category": "C"}`))
 	default:
 		w.outcome(pick)
 	}
@@ -164,9 +177,24 @@ func (w *twice) board(i int, at service.AsOf) string {
 	if err != nil {
 		w.t.Fatal(err)
 	}
-	text, err := json.MarshalIndent(page.Items, "", " ")
+	return written(w.t, page.Items)
+}
+
+// fleet asks one of the histories for the whole fleet in short.
+func (w *twice) fleet(i int, at service.AsOf) string {
+	w.t.Helper()
+	summary, _, err := w.registers(i).Fleet(w.t.Context(), w.org, at)
 	if err != nil {
 		w.t.Fatal(err)
+	}
+	return written(w.t, summary)
+}
+
+func written(t *testing.T, v any) string {
+	t.Helper()
+	text, err := json.MarshalIndent(v, "", " ")
+	if err != nil {
+		t.Fatal(err)
 	}
 	return string(text)
 }
@@ -175,7 +203,13 @@ func (w *twice) board(i int, at service.AsOf) string {
 // the same again when more has been recorded.
 func TestReadinessAgreesWithAWalkOverEverything(t *testing.T) {
 	t.Parallel()
-	s := storetest.New(t)
+	url := storetest.URL(t)
+	s := storetest.Open(t, url)
+	alone, err := store.Open(t.Context(), store.Config{URL: url, MaxConns: 1})
+	if err != nil {
+		t.Fatal(err)
+	}
+	t.Cleanup(alone.Close)
 	for seed := range uint64(6) {
 		w := &twice{
 			t: t, org: anOrg(t, s), now: noon, random: rand.New(rand.NewPCG(seed, 1)),
@@ -198,6 +232,13 @@ func TestReadinessAgreesWithAWalkOverEverything(t *testing.T) {
 			stored, walked := w.everything(0, at), w.everything(1, at)
 			if stored != walked {
 				t.Fatalf("seed %d, as of %+v: the store reads\n%s\nand the walk\n%s", seed, at, stored, walked)
+			}
+			if quick, walked := w.fleet(0, at), w.fleet(1, at); quick != walked {
+				t.Fatalf("seed %d, as of %+v: the store reads of the fleet\n%s\nand the walk\n%s", seed, at, quick, walked)
+			}
+			oneByOne := service.Registers{History: alone, Clock: func() time.Time { return w.now }}
+			if again, _, err := oneByOne.Fleet(t.Context(), w.org, at); err != nil || written(t, again) != w.fleet(0, at) {
+				t.Fatalf("seed %d, as of %+v: on one connection it reads\n%s, error %v", seed, at, written(t, again), err)
 			}
 			asked, answers = append(asked, at), append(answers, stored)
 		}

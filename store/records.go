@@ -20,7 +20,9 @@ func (s *Store) View(ctx context.Context, org service.OrgID, knownAt time.Time, 
 	if err := s.closeUntil(ctx, org, knownAt); err != nil {
 		return fmt.Errorf("view: %w", err)
 	}
-	err := s.inOrg(ctx, org, pgx.ReadOnly, func(tx pgx.Tx) error { return read(ctx, &reader{tx, org}) })
+	err := s.inOrg(ctx, org, pgx.ReadOnly, func(tx pgx.Tx) error {
+		return read(ctx, &reader{tx: tx, org: org, beside: s.beside(org)})
+	})
 	if err != nil {
 		return fmt.Errorf("view: %w", err)
 	}
@@ -38,7 +40,7 @@ func (s *Store) closeUntil(ctx context.Context, org service.OrgID, at time.Time)
 	}
 	var until time.Time
 	err := s.inOrg(ctx, org, pgx.ReadOnly, func(tx pgx.Tx) (err error) {
-		until, err = (&reader{tx, org}).KnownUntil(ctx)
+		until, err = (&reader{tx: tx, org: org}).KnownUntil(ctx)
 		return err
 	})
 	if err != nil || !at.After(until) {
@@ -63,6 +65,8 @@ func (s *Store) Change(ctx context.Context, org service.OrgID, work func(context
 type reader struct {
 	tx  pgx.Tx
 	org service.OrgID
+	// beside begins work on another connection and sends its outcome; false: there is none to spare. Nil: nor ever is.
+	beside func(ctx context.Context, work func(pgx.Tx) error, done chan<- error) bool
 }
 
 const selectKnownUntil = `
@@ -204,7 +208,9 @@ type recorder struct {
 	recorded []service.PlanRecord
 }
 
-func newRecorder(tx pgx.Tx, org service.OrgID) *recorder { return &recorder{reader: reader{tx, org}} }
+func newRecorder(tx pgx.Tx, org service.OrgID) *recorder {
+	return &recorder{reader: reader{tx: tx, org: org}}
+}
 
 const (
 	lockLog = `

@@ -768,6 +768,15 @@ type ClientInterface interface {
 	// Corresponds with GET /v1/readiness (the `ListReadiness` operationId).
 	ListReadiness(ctx context.Context, params *ListReadinessParams, reqEditors ...RequestEditorFn) (*http.Response, error)
 
+	// SummariseReadiness Judge the whole fleet in figures
+	//
+	// How many vessels are ready, and on how many each rule found something, as of `valid_at` by what was recorded up to `known_at`;
+	// with `vessels=true` each vessel in a word too, in the order they were registered. The sentences are in the report of a vessel. Asked again for the
+	// same times, it answers the same bytes.
+	//
+	// Corresponds with GET /v1/readiness/summary (the `SummariseReadiness` operationId).
+	SummariseReadiness(ctx context.Context, params *SummariseReadinessParams, reqEditors ...RequestEditorFn) (*http.Response, error)
+
 	// ListVessels List vessels
 	//
 	// Corresponds with GET /v1/vessels (the `ListVessels` operationId).
@@ -2516,6 +2525,25 @@ func (c *Client) PutPolicy(ctx context.Context, params *PutPolicyParams, body Pu
 // Corresponds with GET /v1/readiness (the `ListReadiness` operationId).
 func (c *Client) ListReadiness(ctx context.Context, params *ListReadinessParams, reqEditors ...RequestEditorFn) (*http.Response, error) {
 	req, err := NewListReadinessRequest(c.Server, params)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// SummariseReadiness Judge the whole fleet in figures
+//
+// How many vessels are ready, and on how many each rule found something, as of `valid_at` by what was recorded up to `known_at`;
+// with `vessels=true` each vessel in a word too, in the order they were registered. The sentences are in the report of a vessel. Asked again for the
+// same times, it answers the same bytes.
+//
+// Corresponds with GET /v1/readiness/summary (the `SummariseReadiness` operationId).
+func (c *Client) SummariseReadiness(ctx context.Context, params *SummariseReadinessParams, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewSummariseReadinessRequest(c.Server, params)
 	if err != nil {
 		return nil, err
 	}
@@ -7324,6 +7352,84 @@ func NewListReadinessRequest(server string, params *ListReadinessParams) (*http.
 		if params.Cursor != nil {
 
 			if queryFrag, err := runtime.StyleParamWithOptions("form", true, "cursor", *params.Cursor, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationQuery, Type: "string", Format: ""}); err != nil {
+				return nil, err
+			} else {
+				for _, qp := range strings.Split(queryFrag, "&") {
+					rawQueryFragments = append(rawQueryFragments, qp)
+				}
+			}
+
+		}
+
+		if encoded := queryValues.Encode(); encoded != "" {
+			rawQueryFragments = append(rawQueryFragments, encoded)
+		}
+		queryURL.RawQuery = strings.Join(rawQueryFragments, "&")
+	}
+
+	req, err := http.NewRequest(http.MethodGet, queryURL.String(), nil)
+	if err != nil {
+		return nil, err
+	}
+
+	return req, nil
+}
+
+// NewSummariseReadinessRequest constructs an http.Request for the SummariseReadiness method
+func NewSummariseReadinessRequest(server string, params *SummariseReadinessParams) (*http.Request, error) {
+	var err error
+
+	serverURL, err := url.Parse(server)
+	if err != nil {
+		return nil, err
+	}
+
+	operationPath := fmt.Sprintf("/v1/readiness/summary")
+	if operationPath[0] == '/' {
+		operationPath = "." + operationPath
+	}
+
+	queryURL, err := serverURL.Parse(operationPath)
+	if err != nil {
+		return nil, err
+	}
+
+	if params != nil {
+		// queryValues collects non-styled parameters (passthrough, JSON)
+		// that are safe to round-trip through url.Values.Encode().
+		queryValues := queryURL.Query()
+		// rawQueryFragments collects pre-encoded query fragments from
+		// styled parameters, preserving literal commas as delimiters
+		// per the OpenAPI spec (e.g. "color=blue,black,brown").
+		var rawQueryFragments []string
+
+		if params.ValidAt != nil {
+
+			if queryFrag, err := runtime.StyleParamWithOptions("form", true, "valid_at", *params.ValidAt, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationQuery, Type: "string", Format: "date-time"}); err != nil {
+				return nil, err
+			} else {
+				for _, qp := range strings.Split(queryFrag, "&") {
+					rawQueryFragments = append(rawQueryFragments, qp)
+				}
+			}
+
+		}
+
+		if params.KnownAt != nil {
+
+			if queryFrag, err := runtime.StyleParamWithOptions("form", true, "known_at", *params.KnownAt, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationQuery, Type: "string", Format: "date-time"}); err != nil {
+				return nil, err
+			} else {
+				for _, qp := range strings.Split(queryFrag, "&") {
+					rawQueryFragments = append(rawQueryFragments, qp)
+				}
+			}
+
+		}
+
+		if params.Vessels != nil {
+
+			if queryFrag, err := runtime.StyleParamWithOptions("form", true, "vessels", *params.Vessels, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationQuery, Type: "boolean", Format: ""}); err != nil {
 				return nil, err
 			} else {
 				for _, qp := range strings.Split(queryFrag, "&") {

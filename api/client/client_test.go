@@ -212,6 +212,30 @@ func (w waiting) Read([]byte) (int, error) {
 	return 0, w.ctx.Err()
 }
 
+// An audit is read while it comes, in either form; when its line falls silent the reader is told that, and it is not begun anew
+// behind his back.
+func TestAnAuditIsReadAsItComes(t *testing.T) {
+	t.Parallel()
+	for _, kind := range []string{"application/x-ndjson", "text/csv; charset=utf-8; header=present"} {
+		synctest.Test(t, func(t *testing.T) {
+			s := &script{}
+			s.answers = []func() (*http.Response, error){func() (*http.Response, error) {
+				body := io.MultiReader(strings.NewReader("1\n"), waiting{s.asked[0].Context()})
+				return &http.Response{StatusCode: 200, Header: http.Header{"Content-Type": {kind}}, Body: io.NopCloser(body)}, nil
+			}}
+			answer, err := made(t, s).ExportAudit(t.Context(), &openapi.ExportAuditParams{})
+			if err != nil {
+				t.Fatal(err)
+			}
+			defer answer.Body.Close()
+			text, err := io.ReadAll(answer.Body)
+			if string(text) != "1\n" || err == nil || !strings.Contains(err.Error(), "nothing came") {
+				t.Errorf("%s: read %q, %v", kind, text, err)
+			}
+		})
+	}
+}
+
 func TestProblemsAreErrors(t *testing.T) {
 	t.Parallel()
 	body := `{"type":"/docs#problem-invalid","title":"The request is wrong","status":400,"detail":"2 things are wrong","code":"invalid","request_id":"r-9",

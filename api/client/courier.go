@@ -8,6 +8,7 @@ import (
 	"fmt"
 	"io"
 	"math/rand/v2"
+	"mime"
 	"net"
 	"net/http"
 	"strconv"
@@ -109,12 +110,11 @@ func (c *courier) try(r *http.Request) (*http.Response, error) {
 		end()
 		return nil, explained(ctx, err)
 	}
-	answer.Body = &watchedBody{answer.Body, silent, c.patience, end}
+	answer.Body = &watchedBody{answer.Body, ctx, silent, c.patience, end}
 	if isStream(answer) {
 		return answer, nil
 	}
 	body, err := io.ReadAll(io.LimitReader(answer.Body, largestAnswer+1))
-	err = explained(ctx, err) // before Close ends the context
 	answer.Body.Close()
 	if err != nil {
 		return nil, err
@@ -126,10 +126,10 @@ func (c *courier) try(r *http.Request) (*http.Response, error) {
 	return answer, nil
 }
 
-// isStream tells of an answer that is read while it comes.
+// isStream tells of an answer that is read while it comes, however long it is.
 func isStream(answer *http.Response) bool {
-	kind := answer.Header.Get("Content-Type")
-	return answer.StatusCode == http.StatusOK && (kind == "text/event-stream" || kind == "application/x-ndjson")
+	kind, _, _ := mime.ParseMediaType(answer.Header.Get("Content-Type")) // one that cannot be read is none of these
+	return answer.StatusCode == http.StatusOK && (kind == "text/event-stream" || kind == "application/x-ndjson" || kind == "text/csv")
 }
 
 // again tells whether a request is tried once more, and after how long.
@@ -232,6 +232,7 @@ func explained(ctx context.Context, err error) error {
 // watchedBody starts the clock of a silent line anew whenever something comes.
 type watchedBody struct {
 	io.ReadCloser
+	ctx      context.Context
 	silent   *time.Timer
 	patience time.Duration
 	end      func()
@@ -242,7 +243,7 @@ func (b *watchedBody) Read(into []byte) (int, error) {
 	if n > 0 {
 		b.silent.Reset(b.patience)
 	}
-	return n, err
+	return n, explained(b.ctx, err)
 }
 
 func (b *watchedBody) Close() error {

@@ -5,10 +5,12 @@ import (
 	"bytes"
 	"context"
 	"encoding/json"
+	"errors"
 	"io"
 	"net/http"
 	"os"
 	"os/exec"
+	"reflect"
 	"strings"
 	"syscall"
 	"testing"
@@ -25,6 +27,7 @@ func TestDemoOutlivesAKill(t *testing.T) {
 		t.Fatalf("got %d plans, want at least 6", len(before))
 	}
 	listed := first.list(t)
+	first.isGolden(t)
 	if err := first.cmd.Process.Kill(); err != nil {
 		t.Fatal(err)
 	}
@@ -150,6 +153,25 @@ func (r running) readAll(t *testing.T, key string) map[string][]byte {
 		}
 	}
 	return plans
+}
+
+// isGolden holds the board of that evening, as the store has it, against the golden one, which comes from a history in memory.
+func (r running) isGolden(t *testing.T) {
+	t.Helper()
+	at := demoEvening.Format(time.RFC3339)
+	status, body := get(t, r.ready.URL+"/v1/readiness?limit=100&valid_at="+at+"&known_at="+at, r.ready.Key)
+	golden, err := os.ReadFile(goldenBoard)
+	if err != nil {
+		t.Fatal(err)
+	}
+	var got struct{ Items []any }
+	var want []any
+	if err := errors.Join(json.Unmarshal(body, &got), json.Unmarshal(golden, &want)); status != http.StatusOK || err != nil {
+		t.Fatalf("board: got %d %s, %v", status, body, err)
+	}
+	if !reflect.DeepEqual(got.Items, want) {
+		t.Errorf("the board differs from the golden one: %s", body)
+	}
 }
 
 func (r running) list(t *testing.T) []byte {

@@ -1,93 +1,34 @@
 package main
 
 import (
-	"context"
-	"crypto/sha256"
-	"encoding/hex"
 	"encoding/json"
+	"errors"
 	"fmt"
+	"io/fs"
 	"path"
-	"slices"
-	"time"
 
 	"github.com/google/uuid"
 
-	"rideout/service"
 	"rideout/service/fleet"
 	"rideout/testdata/demo"
 )
 
-// demoSince is from when on the demo's vessels and gear are registered: before all of its forecasts.
-var demoSince = time.Date(2025, 1, 1, 0, 0, 0, 0, time.UTC)
-
-// mostDemoVessels is more than the scenario has.
-const mostDemoVessels = 200
-
-// registerFleet registers those of the scenario's vessels that are not there, each with her gear, and returns
-// all by the names of their files.
-func registerFleet(ctx context.Context, registers *service.Registers, org service.OrgID, wanted []demoPlan, progress func(string)) (map[string]uuid.UUID, error) {
-	page, _, err := registers.List(ctx, org, service.RecordQuery{Kind: fleet.KindVessel, Limit: mostDemoVessels})
+// readPart reads one of the demo's files.
+func readPart(folder, name string, into any) error {
+	text, err := demo.FS.ReadFile(path.Join(folder, name+".json"))
 	if err != nil {
-		return nil, err
+		return err
 	}
-	there := map[string]uuid.UUID{}
-	for _, v := range page.Items {
-		var vessel fleet.Vessel
-		if err := json.Unmarshal(v.Body, &vessel); err != nil {
-			return nil, fmt.Errorf("read vessel %s: %w", v.ID, err)
-		}
-		there[vessel.Name] = v.ID
+	if err := json.Unmarshal(text, into); err != nil {
+		return fmt.Errorf("%s/%s.json: %w", folder, name, err)
 	}
-	ids := map[string]uuid.UUID{}
-	for _, w := range wanted {
-		if _, done := ids[w.vessel]; done {
-			continue
-		}
-		id, known := there[w.request.Vessel.Name]
-		if !known {
-			progress("registering " + w.request.Vessel.Name)
-			if id, err = registerVessel(ctx, registers, org, w); err != nil {
-				return nil, fmt.Errorf("register %s: %w", w.vessel, err)
-			}
-		}
-		ids[w.vessel] = id
-	}
-	return ids, nil
+	return nil
 }
 
-func registerVessel(ctx context.Context, registers *service.Registers, org service.OrgID, w demoPlan) (uuid.UUID, error) {
-	text, err := demo.FS.ReadFile(path.Join("vessels", w.vessel+".json"))
-	if err != nil {
-		return uuid.Nil, err
-	}
-	vessel := &fleet.Vessel{}
-	if err := json.Unmarshal(text, vessel); err != nil {
-		return uuid.Nil, err
-	}
-	id, err := record(ctx, registers, org, "demo-vessel-"+w.vessel, fleet.KindVessel, uuid.Nil, vessel)
-	if err != nil || w.gear == "" {
-		return id, err
-	}
-	items, err := gearItems(w.gear, id)
-	if err != nil {
-		return id, err
-	}
-	for i, item := range items {
-		if _, err := record(ctx, registers, org, fmt.Sprintf("demo-gear-%s-%d", w.vessel, i), fleet.KindGear, id, item); err != nil {
-			return id, err
-		}
-	}
-	return id, nil
-}
-
-// gearItems takes a set apart into the items of the register.
-func gearItems(name string, vessel uuid.UUID) ([]*fleet.GearItem, error) {
-	text, err := demo.FS.ReadFile(path.Join("gear", name+".json"))
-	if err != nil {
-		return nil, err
-	}
+// gearOf takes a vessel's set apart into the items of the register, and puts what else is aboard beside them.
+func gearOf(v historyVessel, vessel uuid.UUID) ([]*fleet.GearItem, error) {
 	var set fleet.Set
-	if err := json.Unmarshal(text, &set); err != nil {
+	if err := readPart("gear", v.Name, &set); err != nil && !errors.Is(err, fs.ErrNotExist) { // without a file she carries none
 		return nil, err
 	}
 	var items []*fleet.GearItem
@@ -97,8 +38,9 @@ func gearItems(name string, vessel uuid.UUID) ([]*fleet.GearItem, error) {
 			items = append(items, &item)
 		}
 	}
-	add(set.Canopy != nil, fleet.GearItem{Kind: "canopy", Canopy: set.Canopy})
-	add(set.Rode != nil, fleet.GearItem{Kind: "rode", Rode: set.Rode})
+	serial := func(mark string) string { return v.Marks + "-" + mark + "1" }
+	add(set.Canopy != nil, fleet.GearItem{Kind: "canopy", Serial: serial("C"), Canopy: set.Canopy})
+	add(set.Rode != nil, fleet.GearItem{Kind: "rode", Serial: serial("R"), FirstUsedOn: v.RodeUsed, StormHours: v.RodeStormHours, Rode: set.Rode})
 	for _, s := range set.Shackles {
 		add(true, fleet.GearItem{Kind: "shackle", Shackle: &s})
 	}
@@ -111,25 +53,13 @@ func gearItems(name string, vessel uuid.UUID) ([]*fleet.GearItem, error) {
 	add(set.Bridle != nil, fleet.GearItem{Kind: "bridle", Bridle: set.Bridle})
 	add(set.SpareLine != nil, fleet.GearItem{Kind: "spare_line", SpareLine: set.SpareLine})
 	add(set.ChafeGear, fleet.GearItem{Kind: "chafe_gear"})
-	return slices.Clip(items), nil
-}
-
-// record records one thing of the demo and returns its id.
-func record(ctx context.Context, registers *service.Registers, org service.OrgID, key string, kind fleet.Kind, within uuid.UUID, e fleet.Entity) (uuid.UUID, error) {
-	e.Settle()
-	if problems := e.Check(time.Now()); len(problems) > 0 {
-		return uuid.Nil, fmt.Errorf("%s: %s %s", key, problems[0].Pointer, problems[0].Message)
+	for _, kind := range v.Aboard {
+		item := fleet.GearItem{Kind: kind}
+		if kind == "bridle" { // carried in the locker, so in no plan
+			item.Spare, item.Place = true, "cockpit locker"
+			item.Bridle = &fleet.Bridle{Construction: "three_strand", DiameterMM: 22, LegM: 18}
+		}
+		add(true, item)
 	}
-	attributes, err := json.Marshal(e)
-	if err != nil {
-		return uuid.Nil, err
-	}
-	sum := sha256.Sum256(attributes)
-	claim := service.Claim{Key: key, Route: "demo " + string(kind), RequestSHA256: hex.EncodeToString(sum[:])}
-	answer, _, err := registers.Add(ctx, org, claim, service.Draft{Kind: kind, Within: within, ValidFrom: demoSince, By: "demo", Entity: e})
-	if err != nil {
-		return uuid.Nil, err
-	}
-	var made struct{ ID uuid.UUID }
-	return made.ID, json.Unmarshal(answer.Body, &made)
+	return items, nil
 }

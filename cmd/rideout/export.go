@@ -38,25 +38,35 @@ func exports() []exported {
 	}
 }
 
-// export writes a list as NDJSON, one item a line, as it was answered.
+// export writes a list as NDJSON, one item a line, as it was answered, or an audit.
 func export(ctx context.Context, p program, args []string) error {
 	var names []string
 	for _, e := range exports() {
 		names = append(names, e.name)
 	}
+	names = append(names, "audit")
 	var c calling
 	var at asOf
+	var a audit
 	flags := newFlags("export")
 	c.serviceFlags(p, flags)
 	what := flags.String("what", "", "`one` of "+strings.Join(names, ", "))
 	whole := flags.Bool("whole", false, "of plans: each whole document, not its line in the list")
 	out := flags.String("out", "", "write to this `file`, which appears when it is whole")
 	at.flags(flags)
+	a.flags(flags)
 	if err := parse(p, flags, args); err != nil {
 		return err
 	}
 	chosen := slices.IndexFunc(exports(), func(e exported) bool { return e.name == *what })
 	switch {
+	case *what == "audit":
+		if *whole || at.valid != nil || at.known != nil {
+			return usageError{"export: an audit has all that was recorded; choose its span by --from and --to"}
+		}
+		return a.export(ctx, p, c, *out)
+	case a.asked():
+		return usageError{"export: --from, --to, --format, --manifest and --since are for --what audit"}
 	case chosen < 0:
 		return usageError{fmt.Sprintf("export: --what is %q: give %s", *what, strings.Join(names, ", "))}
 	case *whole && *what != "plans":

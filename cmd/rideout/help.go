@@ -36,6 +36,8 @@ func manuals() map[string]manual {
 		}},
 		"serve": {"Serves the HTTP API on the database of DATABASE_URL, or on a private Postgres.", []example{
 			{"On a database of your own", "DATABASE_URL=postgres://rideout@db.example/rideout rideout serve --addr 0.0.0.0:8080"},
+			{"Whether the environment and the files it names are right, before a restart", "rideout serve --check-config"},
+			{"With metrics for Prometheus on a port of their own, and logs for a collector", "RIDEOUT_METRICS_ADDR=10.0.0.5:9090 RIDEOUT_LOG_FORMAT=json rideout serve"},
 		}},
 		"key": {"Makes a key for an organisation and prints it, this once: what is kept is a hash. Also lists, rotates and revokes keys.", []example{
 			{"A key for the office's dashboard, into a file only you can read", "(umask 077; rideout key --organisation 'Hamna Charter' --label dashboard > hamna.key)"},
@@ -44,10 +46,10 @@ func manuals() map[string]manual {
 			{"The public key, where the service runs", "rideout log-key > log.pub"},
 			{"A key for a database of your own, to be named in RIDEOUT_LOG_KEY_FILE", "rideout log-key --new --name rideout.example --file /etc/rideout/log.key"},
 		}},
-		"verify": {"Verifies a log or an export against signed checkpoints, and names the first entry that is not as it was signed. Code 0: all is; 1: something is not; 2: nothing could be verified.", []example{
-			{"The log of a service, kept for the next time", "RIDEOUT_KEY=ro_... rideout verify --server http://127.0.0.1:8080 --key log.pub --save january"},
-			{"Against what was kept", "RIDEOUT_KEY=ro_... rideout verify --server http://127.0.0.1:8080 --key log.pub --checkpoint january/checkpoint.txt"},
-			{"An export with its manifest, without the service", "rideout verify --manifest manifest.json --key log.pub"},
+		"verify": {"Verifies a log or an export against signed checkpoints, and names the first entry that is not as it was signed. Code 0: all is; 1: something is not; 2: nothing could be verified. Without --manifest and --entries it reads the log of the service at --server.", []example{
+			{"The log of a service, kept for the next time", "rideout verify --key log.pub --save january"},
+			{"Against what was kept", "rideout verify --key log.pub --checkpoint january/checkpoint.txt"},
+			{"An export with its manifest, without the service; rideout export --what audit makes both", "rideout verify --manifest manifest.json --key log.pub"},
 		}},
 		"migrate": {"Brings a database to this program's version. --down goes back, and loses what the later tables hold.", []example{
 			{"Forward", "DATABASE_URL=postgres://rideout@db.example/rideout rideout migrate"},
@@ -73,14 +75,19 @@ func manuals() map[string]manual {
 			{"What happened since an event", "rideout events --after 1234"},
 			{"As it happens, for a program", "rideout events --follow --json | while read -r event; do echo \"$event\" | jq -r .type; done"},
 		}},
-		"export": {"Writes a whole list as JSON, one item a line, as the service answers it.", []example{
+		"export": {"Writes a whole list as JSON, one item a line, as the service answers it; or an audit: every change recorded in a span of time, with a manifest that verifies it without the service. A key with the scope audit:read is needed for an audit.", []example{
 			{"All plans, each whole", "rideout export --what plans --whole --out plans.ndjson"},
 			{"The readiness of the fleet on a day, as an auditor would ask", "rideout export --what readiness --valid-at 2026-01-12 --out readiness.ndjson"},
+			{"All changes of a month, to be verified by anyone who has the public key", "rideout export --what audit --from 2026-01-01 --to 2026-02-01 --out january.csv --manifest january.json"},
+			{"All changes until now, as JSON, held against a checkpoint of 120 entries that was kept", "rideout export --what audit --out audit.ndjson --manifest manifest.json --since 120"},
 		}},
 		"completion": {"Prints a script for the shell named.", []example{
 			{"bash, for this shell", "source <(rideout completion bash)"},
 			{"zsh, for all shells of yours", "rideout completion zsh > ~/.zsh/completions/_rideout"},
 			{"fish, for all shells of yours", "rideout completion fish > ~/.config/fish/completions/rideout.fish"},
+		}},
+		"healthcheck": {"Asks /readyz once, for at most 3 s. Code 0: it is ready; 1: it is not, or nobody answers.", []example{
+			{"In a container, where the address is set by RIDEOUT_ADDR", "rideout healthcheck"},
 		}},
 		"version": {"Prints the version of the program and of the computation.", []example{{"", "rideout version"}}},
 		"help": {"Explains a command, or with --man prints the whole as a manual page.", []example{

@@ -15,6 +15,7 @@ import (
 
 	"rideout/api"
 	"rideout/api/courier"
+	"rideout/api/metrics"
 	"rideout/service"
 	"rideout/service/planner"
 	"rideout/store"
@@ -45,11 +46,30 @@ func openDatabase(ctx context.Context, c config, log *slog.Logger) (_ database, 
 		address = d.own.URL()
 		log.Info("private database started", "version", d.own.Version, "data_dir", c.DataDir)
 	}
+	if err := c.requireDurable(ctx, address, log); err != nil {
+		return d, err
+	}
 	if err := store.Migrate(ctx, address); err != nil {
 		return d, err
 	}
 	d.store, err = store.Open(ctx, store.Config{URL: address, MaxConns: int32(c.Connections)})
 	return d, err
+}
+
+// requireDurable refuses a database that may lose what it has confirmed, unless that is wanted.
+func (c config) requireDurable(ctx context.Context, address string, log *slog.Logger) error {
+	if !c.Keeps {
+		return nil
+	}
+	err := store.Durable(ctx, address)
+	switch {
+	case errors.Is(err, store.ErrNotDurable) && c.UnsafeDatabase:
+		log.Warn("serving on a database that is not safe", "error", err)
+		return nil
+	case errors.Is(err, store.ErrNotDurable):
+		return usageError{err.Error() + "; turn it on, or set RIDEOUT_UNSAFE_DATABASE=1 if nothing is to last"}
+	}
+	return err
 }
 
 func (d database) close() error {
@@ -130,17 +150,17 @@ func (c config) safe() (*safe.Safe, error) {
 }
 
 // workersOf gives what does the jobs that are noted for later, by their kinds.
-func workersOf(s *store.Store, webhooks *service.Webhooks) service.Workers {
+func workersOf(forecasts *service.AreaForecasts, webhooks *service.Webhooks) service.Workers {
 	return service.Workers{
 		// One processor is left to requests. The limit is more than a plan's budget, so that what is too slow says so itself.
-		service.JobReplan: {Do: forecastsOf(s).Replan, Limit: 2 * replanBudget, AtOnce: max(1, runtime.GOMAXPROCS(0)-1)},
+		service.JobReplan: {Do: forecasts.Replan, Limit: 2 * replanBudget, AtOnce: max(1, runtime.GOMAXPROCS(0)-1)},
 		// These wait for others and compute nothing.
 		service.JobDeliver: {Do: webhooks.Deliver, Limit: service.DeliverLimit, AtOnce: 16},
 	}
 }
 
 // serveAPI serves and has jobs done until the context ends, the last requests are answered and the jobs at work are done.
-func serveAPI(ctx context.Context, c config, d database, listener net.Listener, log *slog.Logger) (err error) {
+func serveAPI(ctx context.Context, c config, d database, m *metrics.Metrics, listener net.Listener, log *slog.Logger) (err error) {
 	signer, err := signerOf(c, log)
 	if err != nil {
 		return err
@@ -152,7 +172,9 @@ func serveAPI(ctx context.Context, c config, d database, listener net.Listener, 
 	if webhooks.Safe == nil {
 		log.Warn("no webhooks can be made: RIDEOUT_SECRETS_KEY_FILE is not set")
 	}
-	work, err := d.store.StartWork(ctx, jobs.Config{Workers: workersOf(d.store, webhooks), Log: log})
+	plans, forecasts := plansOf(d.store, c.Budget), forecastsOf(d.store)
+	count(m, d.store, plans, forecasts, webhooks)
+	work, err := d.store.StartWork(ctx, jobs.Config{Workers: m.Workers(workersOf(forecasts, webhooks)), Log: log})
 	if err != nil {
 		return err
 	}
@@ -167,7 +189,7 @@ func serveAPI(ctx context.Context, c config, d database, listener net.Listener, 
 		err = errors.Join(err, <-stopped)
 	}()
 	a, err := api.New(api.Config{
-		Plans: plansOf(d.store, c.Budget), Registers: registersOf(d.store), Events: eventsOf(d.store), Emergency: emergencyOf(d.store), Forecasts: forecastsOf(d.store),
+		Plans: plans, Registers: registersOf(d.store), Events: eventsOf(d.store), Emergency: emergencyOf(d.store), Forecasts: forecasts, Count: m.Request,
 		Webhooks: webhooks, Keys: keysOf(d.store), Witness: &service.Witness{Log: d.store, Clock: time.Now, Signer: signer}, Keyring: d.store, Ping: d.store.Ping,
 		Cautions: planner.Cautions, Log: log, SessionSecret: c.SessionSecret, SecureCookies: c.SecureCookies, Limits: &c.Limits, Tokens: c.Tokens,
 	})
@@ -180,6 +202,11 @@ func serveAPI(ctx context.Context, c config, d database, listener net.Listener, 
 	return err
 }
 
-func newLog(w io.Writer, level slog.Level) *slog.Logger {
-	return slog.New(slog.NewTextHandler(w, &slog.HandlerOptions{Level: level}))
+// newLog writes what c says: text for people, JSON for what collects logs.
+func newLog(w io.Writer, c config) *slog.Logger {
+	options := &slog.HandlerOptions{Level: c.LogLevel}
+	if c.LogFormat == "json" {
+		return slog.New(slog.NewJSONHandler(w, options))
+	}
+	return slog.New(slog.NewTextHandler(w, options))
 }

@@ -1,6 +1,7 @@
 package main
 
 import (
+	"bytes"
 	"context"
 	"errors"
 	"fmt"
@@ -9,78 +10,52 @@ import (
 	"net/url"
 	"os"
 	"path/filepath"
+	"strconv"
 	"strings"
-	"time"
+
+	"rideout/api/client"
+	"rideout/openapi"
 )
 
-// logServer is a service that a log is read from.
+// logServer is a service that a log is read from, in the text that is signed.
 type logServer struct {
-	base, key string
-	dir       string // where answers are kept; empty: nowhere
-	files     []*os.File
+	*remote
+	dir   string // where answers are kept; empty: nowhere
+	files []*os.File
 }
 
-// logClient waits for no page for ever.
-var logClient = &http.Client{Timeout: time.Minute}
-
+// Lines of a page, the most a service gives.
 const (
-	mostAnswer  = 8 << 20 // bytes of a page
-	mostRetries = 5
+	entriesOfAPage = 1000
+	hashesOfAPage  = 2000
 )
 
-// get asks for one answer, and again where the service says when.
-func (s *logServer) get(ctx context.Context, path string) (body []byte, next string, err error) {
-	for try := 0; ; try++ {
-		request, err := http.NewRequestWithContext(ctx, http.MethodGet, s.base+path, nil)
-		if err != nil {
-			return nil, "", err
-		}
-		request.Header.Set("Accept", "text/plain")
-		request.Header.Set("Authorization", "Bearer "+s.key)
-		answer, err := logClient.Do(request)
-		if err != nil {
-			return nil, "", err
-		}
-		body, err = io.ReadAll(io.LimitReader(answer.Body, mostAnswer))
-		_ = answer.Body.Close() // it has been read
-		wait, parseErr := time.ParseDuration(answer.Header.Get("Retry-After") + "s")
-		switch {
-		case err != nil:
-			return nil, "", err
-		case answer.StatusCode == http.StatusOK:
-			return body, nextPage(answer.Header.Get("Link")), nil
-		case parseErr != nil || try == mostRetries:
-			return nil, "", fmt.Errorf("%s answers %s: %.500s", path, answer.Status, body)
-		}
-		select {
-		case <-ctx.Done():
-			return nil, "", ctx.Err()
-		case <-time.After(min(wait, time.Minute)):
-		}
-	}
+// inText asks for the text of an answer that has JSON, too.
+var inText = accept("text/plain")
+
+func (s *logServer) publicKey(ctx context.Context) (string, error) {
+	text, err := client.Bytes(s.GetLogKey(ctx, inText))
+	return strings.TrimSpace(string(text)), err
 }
 
-// nextPage reads a Link header. It keeps to the server it was given.
-func nextPage(link string) string {
-	target, rel, _ := strings.Cut(strings.TrimPrefix(link, "<"), ">")
-	u, err := url.Parse(target)
-	if err != nil || !strings.Contains(rel, `rel="next"`) {
-		return ""
-	}
-	return u.RequestURI()
+func (s *logServer) checkpoint(ctx context.Context) ([]byte, error) {
+	return client.Bytes(s.GetCheckpoint(ctx, inText))
 }
 
-func (s *logServer) text(ctx context.Context, path string) (string, error) {
-	if s.key == "" {
-		return "", errors.New("set RIDEOUT_KEY to a key with the scope audit:read")
-	}
-	body, _, err := s.get(ctx, path)
-	return string(body), err
+func (s *logServer) entries(ctx context.Context) (io.Reader, error) {
+	return s.keeping("entries.txt", &pageReader{parameter: "after", ask: func(after *int64) (*http.Response, error) {
+		return s.ListLogEntries(ctx, &openapi.ListLogEntriesParams{After: after, Limit: ptr(entriesOfAPage)}, inText)
+	}})
 }
 
-// pages reads a list as one text, page by page as it is read.
-func (s *logServer) pages(ctx context.Context, path, name string) (io.Reader, error) {
-	r := &pageReader{ctx: ctx, server: s, next: path}
+func (s *logServer) hashes(ctx context.Context) (io.Reader, error) {
+	return s.keeping("hashes.txt", &pageReader{parameter: "from", ask: func(from *int64) (*http.Response, error) {
+		return s.ListLogHashes(ctx, &openapi.ListLogHashesParams{From: from, Limit: ptr(hashesOfAPage)}, inText)
+	}})
+}
+
+// keeping has what is read kept in a file, too.
+func (s *logServer) keeping(name string, r io.Reader) (io.Reader, error) {
 	if s.dir == "" {
 		return r, nil
 	}
@@ -92,27 +67,62 @@ func (s *logServer) pages(ctx context.Context, path, name string) (io.Reader, er
 	return io.TeeReader(r, f), nil
 }
 
+// pageReader reads a list as one text, page by page as it is read.
 type pageReader struct {
-	ctx    context.Context
-	server *logServer
-	next   string
-	page   []byte
+	ask       func(from *int64) (*http.Response, error)
+	parameter string // that a page after the first is asked by
+
+	next  *int64
+	begun bool
+	page  bytes.Reader
 }
 
 func (r *pageReader) Read(p []byte) (int, error) {
-	for len(r.page) == 0 {
-		if r.next == "" {
+	for r.page.Len() == 0 {
+		if r.begun && r.next == nil {
 			return 0, io.EOF
 		}
-		page, next, err := r.server.get(r.ctx, r.next)
-		if err != nil {
+		if err := r.turn(); err != nil {
 			return 0, err
 		}
-		r.page, r.next = page, next
 	}
-	n := copy(p, r.page)
-	r.page = r.page[n:]
-	return n, nil
+	return r.page.Read(p)
+}
+
+// turn fetches the next page.
+func (r *pageReader) turn() error {
+	answer, err := r.ask(r.next)
+	page, err := client.Bytes(answer, err)
+	if err != nil {
+		return err
+	}
+	before := r.next
+	if r.next, err = nextPage(answer.Header.Get("Link"), r.parameter); err != nil {
+		return err
+	}
+	if before != nil && r.next != nil && *r.next <= *before {
+		return fmt.Errorf("the answer is not what the contract says: the page after %d is %d", *before, *r.next)
+	}
+	r.begun = true
+	r.page.Reset(page)
+	return nil
+}
+
+// nextPage reads of a Link header where the next page begins; nil: there is none.
+func nextPage(link, parameter string) (*int64, error) {
+	target, rel, _ := strings.Cut(strings.TrimPrefix(link, "<"), ">")
+	if !strings.Contains(rel, `rel="next"`) {
+		return nil, nil
+	}
+	u, err := url.Parse(target)
+	if err != nil {
+		return nil, fmt.Errorf("the answer is not what the contract says: Link is %q", link)
+	}
+	next, err := strconv.ParseInt(u.Query().Get(parameter), 10, 64)
+	if err != nil {
+		return nil, fmt.Errorf("the answer is not what the contract says: Link is %q", link)
+	}
+	return &next, nil
 }
 
 func (s *logServer) saveIn(dir string) error {
@@ -122,14 +132,15 @@ func (s *logServer) saveIn(dir string) error {
 	return os.MkdirAll(dir, 0o755)
 }
 
-func (s *logServer) keep(name, text string) error {
+func (s *logServer) keep(name string, text []byte) error {
 	if s.dir == "" {
 		return nil
 	}
-	return os.WriteFile(filepath.Join(s.dir, name), []byte(text), 0o644)
+	return os.WriteFile(filepath.Join(s.dir, name), text, 0o644)
 }
 
 func (s *logServer) close() (err error) {
+	s.progress.end()
 	for _, f := range s.files {
 		err = errors.Join(err, f.Close())
 	}

@@ -7,6 +7,8 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"net"
+	"net/url"
 	"os"
 	"os/signal"
 	"strings"
@@ -39,10 +41,11 @@ func commands() []command {
 		{"sheet", "fetch the crew's sheet of a plan: text, page or PDF", sheet},
 		{"storm-plan", "fetch a vessel's storm plan in short, over a poor link", stormPlan},
 		{"events", "list what happened, or follow what happens", events},
-		{"export", "write plans, vessels, incidents or readiness as JSON, one a line", export},
+		{"export", "write plans, vessels, incidents or readiness as JSON, or an audit with its manifest", export},
 		{"log-key", "print the public key that the log is signed with, or make the key", logKey},
 		{"verify", "verify a log or an export, without the service", verify},
 		{"migrate", "bring a database to this program's version, or back", migrate},
+		{"healthcheck", "ask a service on this machine whether it is ready", healthcheck},
 		{"version", "print the version", version},
 		{"completion", "print what makes bash, zsh or fish complete commands and flags", completion},
 		{"help", "explain a command with examples, or print the manual", help},
@@ -107,8 +110,22 @@ func report(w io.Writer, err error) int {
 	if errors.Is(err, context.Canceled) {
 		err = errors.New("interrupted")
 	}
-	fmt.Fprintln(w, "rideout:", strings.TrimSpace(err.Error()))
+	fmt.Fprintln(w, "rideout:", strings.TrimSpace(inWords(err)))
 	return exitFailed
+}
+
+// inWords tells of a service that could not be reached by its address, and what to do where the address may be wrong.
+func inWords(err error) string {
+	var call *url.Error
+	if !errors.As(err, &call) {
+		return err.Error()
+	}
+	at, _, _ := strings.Cut(call.URL, "/v1/")
+	text := fmt.Sprintf("%s does not answer: %v", at, call.Err)
+	if dial := (*net.OpError)(nil); errors.As(call.Err, &dial) && dial.Op == "dial" {
+		text += "; its address is given by --server or RIDEOUT_SERVER"
+	}
+	return text
 }
 
 func orWhole(pointer string) string {

@@ -28,6 +28,7 @@ import (
 type calling struct {
 	server, keyFile string
 	json, text      bool
+	patience        time.Duration // with a service that is silent; 0: as usual
 }
 
 func (c *calling) flags(p program, flags *flag.FlagSet) {
@@ -63,9 +64,9 @@ func (c *calling) open(p program) (*remote, error) {
 		return nil, usageError{err.Error() + "; rideout demo prints one, and rideout key makes one"}
 	}
 	r := &remote{program: p, json: c.json || (!c.text && !isTerminal(p.stdout)), progress: newProgress(p.stderr)}
-	r.Client, err = client.New(client.Config{Server: c.server, Key: key, Repeating: func(cause error, wait time.Duration) {
+	r.Client, err = client.New(client.Config{Server: c.server, Key: key, Patience: c.patience, Repeating: func(cause error, wait time.Duration) {
 		r.progress.end()
-		fmt.Fprintf(p.stderr, "again in %.1f s: %s\n", wait.Seconds(), firstLine(cause.Error()))
+		fmt.Fprintf(p.stderr, "again in %.1f s: %s\n", wait.Seconds(), firstLine(inWords(cause)))
 	}})
 	if err != nil {
 		return nil, usageError{err.Error()}

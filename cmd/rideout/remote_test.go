@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"context"
 	"encoding/json"
+	"errors"
 	"fmt"
 	"io"
 	"net/http"
@@ -141,6 +142,39 @@ func TestAnswersAsExitCodes(t *testing.T) {
 	}
 }
 
+// A service that is not there is told by its address.
+func TestAServiceThatIsNotThere(t *testing.T) {
+	t.Parallel()
+	gone := serving(t, nil)
+	gone.Close()
+	_, err := http.Get(gone.URL + "/v1/vessels?limit=200")
+	if got := inWords(err); !strings.HasPrefix(got, gone.URL+" does not answer: ") || !strings.HasSuffix(got, "--server or RIDEOUT_SERVER") {
+		t.Errorf("%v is told as %q", err, got)
+	}
+	if got := inWords(errors.New("another")); got != "another" {
+		t.Errorf("got %q", got)
+	}
+}
+
+// What a demo prints to try is what there is.
+func TestTheDemoNamesItsLogKey(t *testing.T) {
+	t.Parallel()
+	h := newLogHouse(t)
+	h.record(2)
+	var stdout bytes.Buffer
+	ready := demoReady{URL: h.url, Key: h.key.Reveal(), Vessels: []demoVessel{{Name: "Kestrel of Hamna", PlanIDs: []string{vesselID}}}, logKey: filepath.Join(h.dir, "log.key")}
+	if err := ready.tell(program{stdout: &stdout}, false); err != nil {
+		t.Fatal(err)
+	}
+	_, line, found := strings.Cut(stdout.String(), "bin/rideout log-key ")
+	line, _, _ = strings.Cut(line, " > log.pub")
+	got := runWith(t, nil, append([]string{"log-key"}, strings.Fields(strings.ReplaceAll(line, "'", ""))...)...)
+	public, err := os.ReadFile(h.public)
+	if !found || err != nil || got.code != exitOK || got.stdout != string(public) {
+		t.Errorf("log-key %s: %+v, want %q, %v", line, got, public, err)
+	}
+}
+
 func TestCallsTypedWronglyAreNamed(t *testing.T) {
 	t.Parallel()
 	a := serving(t, nil)
@@ -161,6 +195,14 @@ func TestCallsTypedWronglyAreNamed(t *testing.T) {
 		{[]string{"export"}, "plans, vessels, incidents, readiness"},
 		{[]string{"export", "--what", "vessels", "--whole"}, "--whole is for plans"},
 		{[]string{"export", "--what", "plans", "--valid-at", "2026-01-12"}, "never changed"},
+		{[]string{"export", "--what", "plans", "--from", "2026-01-12"}, "are for --what audit"},
+		{[]string{"export", "--what", "audit", "--known-at", "2026-01-12"}, "--from and --to"},
+		{[]string{"export", "--what", "audit", "--format", "xml"}, "ndjson or csv"},
+		{[]string{"export", "--what", "audit", "--since", "7"}, "--manifest"},
+		{[]string{"export", "--what", "audit", "--manifest", "m.json"}, "--out"},
+		{[]string{"export", "--what", "audit", "--manifest", "m.json", "--out", "audit.txt"}, "--out audit.ndjson"},
+		{[]string{"export", "--what", "audit", "--manifest", "m.json", "--out", "a.csv", "--format", "ndjson"}, "--out audit.ndjson"},
+		{[]string{"export", "--what", "audit", "--manifest", "m.json", "--out", "x/a.csv"}, "in one directory"},
 		{[]string{"plan", "--vessel-id", vesselID}, "--server"},
 		{[]string{"completion", "ash"}, "bash, zsh or fish"},
 		{[]string{"help", "sail"}, `no command "sail"`},

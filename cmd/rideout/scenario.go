@@ -1,7 +1,6 @@
 package main
 
 import (
-	"context"
 	"crypto/sha256"
 	"encoding/hex"
 	"encoding/json"
@@ -33,9 +32,9 @@ type scenario struct {
 
 // demoPlan is one plan to make.
 type demoPlan struct {
-	claim        service.Claim
-	request      planner.Request
-	vessel, gear string // names of files
+	claim   service.Claim
+	request planner.Request
+	vessel  string // name of the file
 }
 
 // readScenario composes the bodies a caller would send and decodes them as the API would.
@@ -71,7 +70,7 @@ func readScenario() (organisation string, plans []demoPlan, err error) {
 		}
 		sum := sha256.Sum256(sent)
 		claim := service.Claim{Key: wanted.Claim, Route: "POST /v1/plans", RequestSHA256: hex.EncodeToString(sum[:])}
-		plans = append(plans, demoPlan{claim, request, wanted.Vessel, wanted.Gear})
+		plans = append(plans, demoPlan{claim, request, wanted.Vessel})
 	}
 	return s.Organisation, plans, nil
 }
@@ -83,39 +82,16 @@ type demoVessel struct {
 	PlanIDs []string `json:"plan_ids"`
 }
 
-// load makes those of the plans that are not there, in order, and returns all by vessel.
-func load(ctx context.Context, plans *service.Plans, org service.OrgID, fleet map[string]uuid.UUID, wanted []demoPlan, progress func(string)) ([]demoVessel, error) {
-	var vessels []demoVessel
+// vesselsOf gives the scenario's vessels and plans by the ids they have in every demo.
+func vesselsOf(wanted []demoPlan, ids map[string]uuid.UUID) (vessels []demoVessel) {
 	at := map[string]int{}
 	for _, w := range wanted {
-		id, err := keptOrMade(ctx, plans, org, fleet[w.vessel], w, progress)
-		if err != nil {
-			return nil, fmt.Errorf("load %s: %w", w.claim.Key, err)
-		}
-		name := w.request.Vessel.Name
-		i, known := at[name]
+		i, known := at[w.vessel]
 		if !known {
 			i = len(vessels)
-			at[name], vessels = i, append(vessels, demoVessel{ID: fleet[w.vessel].String(), Name: name})
+			at[w.vessel], vessels = i, append(vessels, demoVessel{ID: ids[w.vessel].String(), Name: w.request.Vessel.Name})
 		}
-		vessels[i].PlanIDs = append(vessels[i].PlanIDs, id)
+		vessels[i].PlanIDs = append(vessels[i].PlanIDs, ids[w.claim.Key].String())
 	}
-	return vessels, nil
-}
-
-// keptOrMade looks for the plan before it claims it, because a claim is forgotten after 7 days. The scenario has one
-// plan for each vessel and intent.
-func keptOrMade(ctx context.Context, plans *service.Plans, org service.OrgID, vessel uuid.UUID, w demoPlan, progress func(string)) (string, error) {
-	page, err := plans.List(ctx, org, service.PlanFilter{VesselID: vessel, Intent: w.request.Intent}, service.Place{Backward: true}, 1)
-	if err != nil {
-		return "", err
-	}
-	if len(page.Items) > 0 {
-		return page.Items[0].ID.String(), nil
-	}
-	progress(fmt.Sprintf("planning for %s (%s)", w.request.Vessel.Name, w.request.Intent))
-	order := service.PlanOrder{Request: w.request, VesselID: vessel, By: "demo"}
-	order.Request.Gear = nil // what is registered
-	answer, _, err := plans.Create(ctx, org, w.claim, order)
-	return answer.PlanID.String(), err
+	return vessels
 }

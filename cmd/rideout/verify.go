@@ -17,15 +17,16 @@ import (
 )
 
 const verifyWords = `
-Of an export, give its manifest; the files it names lie beside it. Of a log, give a file of entries, or a server that answers
-them, to which RIDEOUT_KEY is sent. Without a checkpoint kept outside nothing tells of a log that was rewritten as a whole and signed anew.
+Of an export, give its manifest; the files it names lie beside it. Of a log, give a file of entries; without either, the log of the
+service at --server is read, with the key in RIDEOUT_KEY or --key-file. Without a checkpoint kept outside nothing tells of a log that was rewritten as a whole and signed anew.
 
 exit code: 0 all is as it was signed; 1 something is not, and the first line names it; 2 nothing was verified, because of
 what was typed, a file or the server.`
 
 // verification is what was typed.
 type verification struct {
-	manifest, entries, hashes, server, save string
+	calling
+	manifest, entries, hashes, save string
 
 	keys, checkpoints []string
 	asJSON            bool
@@ -37,6 +38,7 @@ type verification struct {
 func verify(ctx context.Context, p program, args []string) error {
 	v := verification{}
 	flags := newFlags("verify")
+	v.serviceFlags(p, flags)
 	many := func(list *[]string) func(string) error {
 		return func(text string) error { *list = append(*list, text); return nil }
 	}
@@ -45,7 +47,6 @@ func verify(ctx context.Context, p program, args []string) error {
 	flags.StringVar(&v.manifest, "manifest", "", "`file` of an export's manifest")
 	flags.StringVar(&v.entries, "entries", "", "`file` of all entries of a log")
 	flags.StringVar(&v.hashes, "hashes", "", "`file` of its hashes, best those kept with an earlier checkpoint")
-	flags.StringVar(&v.server, "server", "", "`address` of a service to read a log from, such as http://127.0.0.1:8080")
 	flags.StringVar(&v.save, "save", "", "`directory` to keep what the service answered in")
 	flags.BoolVar(&v.asJSON, "json", false, "print one JSON object")
 	if err := parse(p, flags, args); err != nil {
@@ -72,45 +73,41 @@ func nothingVerified(ctx context.Context, err error) error {
 	if ctx.Err() != nil {
 		err = errors.New("interrupted")
 	}
-	return usageError{"verify: " + strings.TrimSpace(err.Error())}
+	return usageError{"verify: " + strings.TrimSpace(inWords(err))}
 }
 
 func (v *verification) run(ctx context.Context, p program, flags *flag.FlagSet) (ledger.Report, error) {
 	given := 0
-	for _, source := range []string{v.manifest, v.entries, v.server} {
-		if source != "" {
+	flags.Visit(func(f *flag.Flag) {
+		switch f.Name {
+		case "manifest", "entries", "server":
 			given++
 		}
-	}
-	if given != 1 {
+	})
+	if given > 1 {
 		return ledger.Report{}, errors.New("give one of --manifest, --entries and --server; rideout verify -h lists the flags")
-	}
-	var from *logServer
-	if v.server != "" {
-		from = &logServer{base: strings.TrimRight(v.server, "/"), key: p.getenv("RIDEOUT_KEY")}
-		if len(v.keys) == 0 {
-			fmt.Fprintln(p.stderr, "rideout: no --key is given, so the server's own is believed")
-			key, err := from.text(ctx, "/v1/log/key")
-			if err != nil {
-				return ledger.Report{}, err
-			}
-			v.keys = []string{strings.TrimSpace(key)}
-		}
-	}
-	if err := v.open(); err != nil {
-		return ledger.Report{}, err
 	}
 	switch {
 	case v.manifest != "":
+		if err := v.readKept(); err != nil {
+			return ledger.Report{}, err
+		}
 		return v.ofExport()
-	case v.server != "":
-		return v.ofServer(ctx, from)
+	case v.entries != "":
+		if err := v.readKept(); err != nil {
+			return ledger.Report{}, err
+		}
+		return v.ofFiles()
 	}
-	return v.ofFiles()
+	r, err := v.open(p)
+	if err != nil {
+		return ledger.Report{}, err
+	}
+	return v.ofServer(ctx, &logServer{remote: r})
 }
 
-// open reads the keys and the checkpoints that were kept.
-func (v *verification) open() (err error) {
+// readKept reads the keys and the checkpoints that were kept.
+func (v *verification) readKept() (err error) {
 	if len(v.keys) == 0 {
 		return errors.New("give the public key by --key; rideout log-key and GET /v1/log/key tell it")
 	}
@@ -159,42 +156,51 @@ func (v *verification) ofFiles() (ledger.Report, error) {
 
 // ofServer reads a log up to the checkpoint the server signs now.
 func (v *verification) ofServer(ctx context.Context, from *logServer) (report ledger.Report, err error) {
-	if err := from.saveIn(v.save); err != nil {
+	if len(v.keys) == 0 {
+		fmt.Fprintln(from.stderr, "note: no --key is given, so the server's own is believed")
+		key, err := from.publicKey(ctx)
+		if err != nil {
+			return report, err
+		}
+		v.keys = []string{key}
+	}
+	if err := errors.Join(v.readKept(), from.saveIn(v.save)); err != nil {
 		return report, err
 	}
 	defer func() { err = errors.Join(err, from.close()) }()
-	signed, err := from.text(ctx, "/v1/log/checkpoint")
+	signed, err := from.checkpoint(ctx)
 	if err != nil {
 		return report, err
 	}
-	now, err := v.known.Open([]byte(signed))
+	now, err := v.known.Open(signed)
 	if err != nil {
 		return report, fmt.Errorf("the server's checkpoint: %w", err)
 	}
 	if err := from.keep("checkpoint.txt", signed); err != nil {
 		return report, err
 	}
-	entries, err := from.pages(ctx, "/v1/log/entries?limit=1000", "entries.txt")
+	entries, err := from.entries(ctx)
 	if err != nil {
 		return report, err
 	}
-	hashes, err := from.pages(ctx, "/v1/log/hashes?limit=2000", "hashes.txt")
+	hashes, err := from.hashes(ctx)
 	if err != nil {
 		return report, err
 	}
 	return ledger.Verify(ledger.Log{
 		OrgID: now.OrgID, Checkpoints: append(v.kept, now),
-		Records: upTo(now.Size, ledger.Entries(entries)), Hashes: ledger.Hashes(hashes),
+		Records: from.upTo(now.Size, ledger.Entries(entries)), Hashes: ledger.Hashes(hashes),
 	})
 }
 
 // upTo leaves out what was recorded after a checkpoint was signed.
-func upTo(size int64, records iter.Seq2[ledger.Record, error]) iter.Seq2[ledger.Record, error] {
+func (s *logServer) upTo(size int64, records iter.Seq2[ledger.Record, error]) iter.Seq2[ledger.Record, error] {
 	return func(yield func(ledger.Record, error) bool) {
 		for r, err := range records {
 			if err == nil && r.Seq > size || !yield(r, err) {
 				return
 			}
+			s.progress.tell("%d of %d entries", r.Seq, size)
 		}
 	}
 }

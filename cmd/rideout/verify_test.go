@@ -3,6 +3,7 @@ package main
 import (
 	"context"
 	"encoding/json"
+	"io"
 	"net/http"
 	"net/http/httptest"
 	"os"
@@ -24,6 +25,7 @@ import (
 type logHouse struct {
 	t       *testing.T
 	history *servicetest.History
+	service http.Handler
 	url     string
 	key     service.Key
 	public  string // a file
@@ -46,11 +48,12 @@ func newLogHouse(t *testing.T) *logHouse {
 	a, err := api.New(api.Config{
 		Plans: &service.Plans{History: h.history}, Registers: h.registers(), Forecasts: &service.AreaForecasts{}, Events: &service.Events{Log: h.history, Clock: time.Now}, Keyring: h, Keys: &service.Keys{}, Emergency: &service.Emergency{},
 		Witness: &service.Witness{Log: h.history, Clock: time.Now, Signer: signer}, Ping: func(context.Context) error { return nil },
-		Log: newLog(os.Stderr, 12), Webhooks: &service.Webhooks{},
+		Log: newLog(os.Stderr, config{LogLevel: 12}), Webhooks: &service.Webhooks{},
 	})
 	if err != nil {
 		t.Fatal(err)
 	}
+	h.service = a
 	server := httptest.NewServer(a)
 	t.Cleanup(server.Close)
 	h.url = server.URL
@@ -95,15 +98,25 @@ func (h *logHouse) file(name, text string) string {
 	return path
 }
 
-// take keeps an answer in a file.
+// take keeps an answer in a file, as text where there is text.
 func (h *logHouse) take(name, target string) string {
 	h.t.Helper()
-	s := &logServer{base: h.url, key: h.key.Reveal()}
-	text, err := s.text(h.t.Context(), target)
+	request, err := http.NewRequestWithContext(h.t.Context(), http.MethodGet, h.url+target, nil)
 	if err != nil {
 		h.t.Fatal(err)
 	}
-	return h.file(name, text)
+	request.Header.Set("Authorization", "Bearer "+h.key.Reveal())
+	request.Header.Set("Accept", "text/plain, */*;q=0.1")
+	answer, err := http.DefaultClient.Do(request)
+	if err != nil {
+		h.t.Fatal(err)
+	}
+	defer answer.Body.Close()
+	text, err := io.ReadAll(answer.Body)
+	if err != nil || answer.StatusCode != http.StatusOK {
+		h.t.Fatalf("%s: %s, %v: %s", target, answer.Status, err, text)
+	}
+	return h.file(name, string(text))
 }
 
 func (h *logHouse) verify(args ...string) outcome {
@@ -148,6 +161,31 @@ func TestVerifyAServer(t *testing.T) {
 	}
 }
 
+// Of two pages of entries and of hashes none is lost, from the service that the other commands call.
+func TestVerifyReadsAllPages(t *testing.T) {
+	t.Parallel()
+	h := newLogHouse(t)
+	h.record(entriesOfAPage + 6) // of 1,006 entries 2,004 hashes are stored: two of each, less the 8 ones of 1,006 in binary
+	saved := filepath.Join(h.dir, "saved")
+	const all = "1006 entries were read, with 0 bodies and 2004 hashes"
+	h.want(runWith(t, map[string]string{"RIDEOUT_SERVER": h.url}, "verify", "--key-file", h.file("key", h.key.Reveal()+"\n"), "--save", saved), exitOK, all)
+	at := func(name string) string { return filepath.Join(saved, name) }
+	h.want(h.verify("--entries", at("entries.txt"), "--hashes", at("hashes.txt"), "--checkpoint", at("checkpoint.txt"), "--key", h.public), exitOK, all)
+}
+
+func TestNextPage(t *testing.T) {
+	t.Parallel()
+	for link, want := range map[string]int64{
+		"": 0, `</v1/log/entries?after=7&limit=2>; rel="prev"`: 0, `</v1/log/entries?after=7&limit=2>; rel="next"`: 7,
+		`<https://elsewhere.example/x?limit=2&after=9>; rel="next"`: 9, `</v1/log/entries>; rel="next"`: -1, `<:>; rel="next"`: -1,
+	} {
+		next, err := nextPage(link, "after")
+		if (want < 0) != (err != nil) || (want > 0) != (next != nil) || (next != nil && *next != want) {
+			t.Errorf("%s: %v, %v, want %d", link, next, err, want)
+		}
+	}
+}
+
 func TestVerifyAnExport(t *testing.T) {
 	t.Parallel()
 	h := newLogHouse(t)
@@ -156,7 +194,7 @@ func TestVerifyAnExport(t *testing.T) {
 	h.record(4)
 	for _, format := range []string{"ndjson", "csv"} {
 		file := h.take(format+"/audit."+format, "/v1/exports/audit?format="+format)
-		manifest := h.manifest(format, "/v1/exports/manifest?since=5&format="+format)
+		manifest := h.take(format+"/manifest.json", "/v1/exports/manifest?since=5&format="+format)
 		args := []string{"--manifest", manifest, "--key", h.public, "--checkpoint", kept}
 		h.want(h.verify(args...), exitOK, "9 entries were read, with 9 bodies and 9 hashes")
 
@@ -180,26 +218,6 @@ func TestVerifyAnExport(t *testing.T) {
 	}
 }
 
-// manifest keeps a manifest, which is JSON.
-func (h *logHouse) manifest(format, target string) string {
-	h.t.Helper()
-	request, err := http.NewRequestWithContext(h.t.Context(), http.MethodGet, h.url+target, nil)
-	if err != nil {
-		h.t.Fatal(err)
-	}
-	request.Header.Set("Authorization", "Bearer "+h.key.Reveal())
-	answer, err := http.DefaultClient.Do(request)
-	if err != nil {
-		h.t.Fatal(err)
-	}
-	defer answer.Body.Close()
-	var m json.RawMessage
-	if err := json.NewDecoder(answer.Body).Decode(&m); err != nil {
-		h.t.Fatal(err)
-	}
-	return h.file(format+"/manifest.json", string(m))
-}
-
 func TestVerifyNamesWhatItLacks(t *testing.T) {
 	t.Parallel()
 	h := newLogHouse(t)
@@ -207,15 +225,15 @@ func TestVerifyNamesWhatItLacks(t *testing.T) {
 	kept, entries := h.take("kept.txt", "/v1/log/checkpoint"), h.take("entries.txt", "/v1/log/entries")
 	other := runWith(t, nil, "log-key", "--new", "--name", "another.example", "--file", filepath.Join(h.dir, "other.key"))
 	for words, args := range map[string][]string{
-		"give one of --manifest":         {},
-		"give one of":                    {"--entries", entries, "--server", h.url},
-		"give the public key":            {"--entries", entries, "--checkpoint", kept},
-		"at least one --checkpoint":      {"--entries", entries, "--key", h.public},
-		"no such file":                   {"--entries", entries + "x", "--key", h.public, "--checkpoint", kept},
-		"not signed by a known key":      {"--entries", entries, "--key", strings.TrimSpace(other.stdout), "--checkpoint", kept},
-		"no manifest":                    {"--manifest", kept, "--key", h.public},
-		"malformed: public key":          {"--entries", entries, "--key", "x", "--checkpoint", kept},
-		"/v1/log/checkpoint answers 404": {"--server", h.url + "/nowhere", "--key", h.public},
+		"give one of --manifest":    {"--manifest", kept, "--entries", entries},
+		"give one of":               {"--entries", entries, "--server", h.url},
+		"give the public key":       {"--entries", entries, "--checkpoint", kept},
+		"at least one --checkpoint": {"--entries", entries, "--key", h.public},
+		"no such file":              {"--entries", entries + "x", "--key", h.public, "--checkpoint", kept},
+		"not signed by a known key": {"--entries", entries, "--key", strings.TrimSpace(other.stdout), "--checkpoint", kept},
+		"no manifest":               {"--manifest", kept, "--key", h.public},
+		"malformed: public key":     {"--entries", entries, "--key", "x", "--checkpoint", kept},
+		"no such route":             {"--server", h.url + "/nowhere", "--key", h.public},
 	} {
 		h.want(h.verify(args...), exitBadInput, words)
 	}
@@ -260,20 +278,20 @@ func TestPrivateDatabaseHasAKey(t *testing.T) {
 	t.Parallel()
 	c := config{DataDir: t.TempDir()}
 	var said strings.Builder
-	first, err := signerOf(c, newLog(&said, 0))
+	first, err := signerOf(c, newLog(&said, config{}))
 	if err != nil {
 		t.Fatal(err)
 	}
-	second, err := signerOf(c, newLog(&said, 0))
+	second, err := signerOf(c, newLog(&said, config{}))
 	if err != nil || first.Public() == "" || second.Public() != first.Public() {
 		t.Errorf("the key is %q, then %q, %v", first.Public(), second.Public(), err)
 	}
 	c.DatabaseURL = "postgres://db.example/rideout"
-	if none, err := signerOf(c, newLog(&said, 0)); err != nil || none != (ledger.Signer{}) || !strings.Contains(said.String(), "RIDEOUT_LOG_KEY_FILE") {
+	if none, err := signerOf(c, newLog(&said, config{})); err != nil || none != (ledger.Signer{}) || !strings.Contains(said.String(), "RIDEOUT_LOG_KEY_FILE") {
 		t.Errorf("a given database: %v, %v, %q", none, err, said.String())
 	}
 	c.LogKeyFile = filepath.Join(c.DataDir, "missing")
-	if _, err := signerOf(c, newLog(&said, 0)); err == nil {
+	if _, err := signerOf(c, newLog(&said, config{})); err == nil {
 		t.Error("a key that is named and not there is made")
 	}
 }

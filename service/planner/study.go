@@ -117,14 +117,14 @@ func (t task) records(ctx context.Context, bench *motion.Bench, systems []motion
 			return study{}, err
 		}
 		water := bench.Water(systems[0], t.situation.body(), rec)
-		for i, system := range systems {
-			tally, tension, err := bench.Record(system, water, t.situation.hour.peakS(), motion.StepS)
-			if err != nil {
-				return study{}, err
-			}
-			tallies[i] = append(tallies[i], tally)
+		counted, tensions, err := bench.Records(systems, water, t.situation.hour.peakS(), motion.StepS)
+		if err != nil {
+			return study{}, err
+		}
+		for i := range systems {
+			tallies[i] = append(tallies[i], counted[i])
 			if t.damage && seed == 0 {
-				if s.damage[i], err = damagePerHour(tension, t.situation.rig); err != nil {
+				if s.damage[i], err = damagePerHour(tensions[i], t.situation.rig); err != nil {
 					return study{}, err
 				}
 			}

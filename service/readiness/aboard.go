@@ -11,7 +11,7 @@ type item struct {
 // missing makes the rule that a thing is there.
 func missing(x item) func(circumstances) []Finding {
 	return func(c circumstances) []Finding {
-		if len(c.aboard(x.kind, x.inForce)) > 0 {
+		for range c.aboard(x.kind, x.inForce) {
 			return nil
 		}
 		f := Finding{
@@ -22,7 +22,8 @@ func missing(x item) func(circumstances) []Finding {
 			f.Text = x.text + " is registered as rigged for use."
 			f.Fix = "Rig a " + x.thing + ", and register it as hers and not as spare."
 		}
-		for _, g := range c.Gear {
+		for i := range c.Gear {
+			g := &c.Gear[i]
 			gone := g.Item.RetiredAt
 			switch {
 			case g.Item.Kind != x.kind:

@@ -84,7 +84,8 @@ func otherGear(c circumstances) []Finding {
 		return nil
 	}
 	rigged, chafe := []string{}, false
-	for _, g := range c.Gear {
+	for i := range c.Gear {
+		g := &c.Gear[i]
 		if g.Item.InUse(c.at) && !(g.Item.Kind == "chafe_gear" && chafe) { // of chafe gear a plan knows only that there is some
 			rigged = append(rigged, g.lines()...)
 			chafe = chafe || g.Item.Kind == "chafe_gear"
@@ -96,7 +97,7 @@ func otherGear(c circumstances) []Finding {
 	}
 	since := c.changedSince(*p, gone, come)
 	return one(Finding{
-		Text:  sentence("her plan of %s was made for other gear than is rigged now: %s.", day(p.MadeAt), difference(gone, come)),
+		Text:  sentence("her plan of %s was made for other gear than is rigged now.%s", day(p.MadeAt), difference(gone, come)),
 		Fix:   "Make a plan for the gear rigged now, or rig the gear the plan was made for.",
 		Since: &since, Evidence: []Evidence{p.evidence(), c.gearEvidence()},
 	})
@@ -104,13 +105,22 @@ func otherGear(c circumstances) []Finding {
 
 // lines is one piece of gear as Outfit writes it; none for what no plan knows.
 func (g Gear) lines() []string {
+	if g.Lines != nil {
+		return g.Lines
+	}
+	return LinesOf(*g.Item)
+}
+
+// LinesOf is one piece of gear as Outfit writes it were it rigged; none for what no plan knows.
+func LinesOf(item fleet.GearItem) []string {
+	g := Gear{Item: &item}
 	set, _ := fleet.SetOf([]fleet.GearItem{g.asRigged()}, []uuid.UUID{g.ID}, nil, time.Time{})
 	return Outfit(set.Planned())
 }
 
 // asRigged is the item as if it were in use.
 func (g Gear) asRigged() fleet.GearItem {
-	item := g.Item
+	item := *g.Item
 	item.Spare, item.RetiredAt = false, nil
 	return item
 }
@@ -128,16 +138,19 @@ func without(a, b []string) (left []string) {
 	return left
 }
 
+// difference names what the plan has and is not rigged, and the other way round, each in a sentence.
 func difference(gone, come []string) string {
-	var parts []string
+	text := ""
 	if len(gone) > 0 {
-		parts = append(parts, plain(strings.Join(gone, ", "))+" is not rigged")
+		text += " In the plan and no longer rigged: " + pieces(gone) + "."
 	}
 	if len(come) > 0 {
-		parts = append(parts, plain(strings.Join(come, ", "))+" is rigged that the plan does not know")
+		text += " Rigged and not in the plan: " + pieces(come) + "."
 	}
-	return strings.Join(parts, "; ")
+	return text
 }
+
+func pieces(lines []string) string { return plain(strings.Join(lines, "; ")) }
 
 // changedSince is the first change of gear after the plan that the records tell of, else when the plan was made.
 func (c circumstances) changedSince(p Plan, gone, come []string) time.Time {
@@ -147,7 +160,8 @@ func (c circumstances) changedSince(p Plan, gone, come []string) time.Time {
 			first = at
 		}
 	}
-	for _, g := range c.Gear {
+	for i := range c.Gear {
+		g := &c.Gear[i]
 		switch lines := g.lines(); {
 		case g.Item.InUse(c.at) && len(without(come, lines)) < len(come):
 			take(g.Since)

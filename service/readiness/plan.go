@@ -9,7 +9,7 @@ import (
 
 // planMissing asks for a plan for a storm that stands.
 func planMissing(c circumstances) []Finding {
-	const fix = "Make a plan with intent ride_out_storm for her by her vessel_id, in the weather of the policy's design storm."
+	const fix = "Make a plan to ride out a storm for her as she is registered, in the weather of the policy's design storm."
 	switch {
 	case c.Plan == nil:
 		return one(Finding{
@@ -89,7 +89,7 @@ func partOver(c circumstances) []Finding {
 	}
 	return one(Finding{
 		Text:  sentence("in the design storm the weakest part, the %s, would bear %s of its capacity.", p.Part, percent(p.Use)),
-		Fix:   "Change first what the plan names under change_first, record the new gear, and plan again.",
+		Fix:   "Read in the plan what to change first, change it, record the new gear, and plan again.",
 		Since: &p.MadeAt, Evidence: []Evidence{p.evidence()},
 	})
 }
@@ -101,7 +101,7 @@ func partMarginal(c circumstances) []Finding {
 	}
 	return one(Finding{
 		Text:  sentence("in the design storm the weakest part, the %s, would bear %s of its capacity: within it, with little in hand.", p.Part, percent(p.Use)),
-		Fix:   "See what the plan names under change_first; a stronger part, recorded and planned for, puts this right.",
+		Fix:   "Read in the plan what to change first: a stronger part, recorded and planned for, puts this right.",
 		Since: &p.MadeAt, Evidence: []Evidence{p.evidence()},
 	})
 }

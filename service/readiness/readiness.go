@@ -93,7 +93,7 @@ type As struct{ ValidAt, KnownAt time.Time }
 
 // Judge holds a state against every rule. A nil window asks about the instant alone.
 func Judge(s State, p fleet.Policy, at As, w *Window) Report {
-	now := circumstances{State: s, policy: p, at: at.ValidAt}
+	now := circumstances{State: &s, policy: &p, at: at.ValidAt}
 	self := vesselPath(s.ID)
 	r := Report{
 		ID: s.ID, VesselName: s.Vessel.Name, ValidAt: at.ValidAt, KnownAt: at.KnownAt, Rules: Version, Findings: now.find(),

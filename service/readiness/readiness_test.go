@@ -44,7 +44,7 @@ func sound() readiness.State {
 	s := readiness.State{ID: uuid.UUID{1}, Since: registered, FirstSeen: registered}
 	s.Vessel.Name, s.Vessel.Status, s.Vessel.DesignCategory = "Tern of Hamna", "in_service", "B"
 	for i, item := range items {
-		g := readiness.Gear{ID: uuid.UUID{2, byte(i)}, Item: item, Since: registered, FirstSeen: registered}
+		g := readiness.Gear{ID: uuid.UUID{2, byte(i)}, Item: &item, Since: registered, FirstSeen: registered}
 		if item.Kind != "knife" && item.Kind != "light" {
 			g.Inspection = &readiness.Inspection{ID: uuid.UUID{3, byte(i)}, At: on(2026, 3, 1), Verdict: "fit"}
 		}
@@ -141,7 +141,7 @@ var broken = []struct {
 			gear(s, "shackle").Item.Shackle = &fleet.Shackle{BodyMM: 12}
 			gear(s, "shackle").Since = on(2026, 4, 4)
 		},
-		func(s *readiness.State, _ *readiness.Window) { gear(s, "rode").Item.Rode.AgeYears = some(2.0) }, on(2026, 4, 4), "shackle 16 mm is not rigged",
+		func(s *readiness.State, _ *readiness.Window) { gear(s, "rode").Item.Rode.AgeYears = some(2.0) }, on(2026, 4, 4), "no longer rigged: shackle 16 mm.",
 	},
 	{"gear_missing_canopy", dropping("canopy"), asSpareBeside("canopy"), on(2024, 1, 1), "No canopy"},
 	{"gear_missing_rode", dropping("rode"), asSpareBeside("rode"), on(2024, 1, 1), "No rode"},
@@ -288,7 +288,9 @@ func asSpare(kind string) change {
 func asSpareBeside(kind string) change {
 	return func(s *readiness.State, _ *readiness.Window) {
 		g := *gear(s, kind)
-		g.ID, g.Item.Spare = uuid.UUID{8}, true
+		spare := *g.Item
+		spare.Spare = true
+		g.ID, g.Item = uuid.UUID{8}, &spare
 		s.Gear = append(s.Gear, g)
 	}
 }

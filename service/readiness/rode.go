@@ -7,8 +7,8 @@ import (
 const yearH = 365.25 * 24
 
 // rodes runs over the rodes rigged.
-func (c circumstances) rodes(look func(Gear) *Finding) (found []Finding) {
-	for _, g := range c.aboard("rode", true) {
+func (c circumstances) rodes(look func(*Gear) *Finding) (found []Finding) {
+	for g := range c.aboard("rode", true) {
 		if f := look(g); f != nil {
 			found = append(found, *f)
 		}
@@ -34,7 +34,7 @@ func (g Gear) firstUsed() (time.Time, bool) {
 func years(n float64) time.Duration { return time.Duration(n * yearH * float64(time.Hour)) }
 
 func rodeAgeUnknown(c circumstances) []Finding {
-	return c.rodes(func(g Gear) *Finding {
+	return c.rodes(func(g *Gear) *Finding {
 		if _, known := g.firstUsed(); known {
 			return nil
 		}
@@ -47,7 +47,7 @@ func rodeAgeUnknown(c circumstances) []Finding {
 }
 
 func rodeTooOld(c circumstances) []Finding {
-	return c.rodes(func(g Gear) *Finding {
+	return c.rodes(func(g *Gear) *Finding {
 		begin, known := g.firstUsed()
 		end := begin.Add(years(c.policy.RodeRetiredAfterYears))
 		if !known || c.at.Before(end) {
@@ -64,7 +64,7 @@ func rodeTooOld(c circumstances) []Finding {
 
 // rodeChafed takes the share the figures give, as plans do, else what an inspection measured last.
 func rodeChafed(c circumstances) []Finding {
-	return c.rodes(func(g Gear) *Finding {
+	return c.rodes(func(g *Gear) *Finding {
 		share, since, seen := 0.0, g.Since, []Evidence{g.evidence()}
 		switch {
 		case g.Item.Rode != nil && g.Item.Rode.ChafedShare != nil:

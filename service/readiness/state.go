@@ -1,6 +1,7 @@
 package readiness
 
 import (
+	"iter"
 	"time"
 
 	"github.com/google/uuid"
@@ -25,12 +26,13 @@ type State struct {
 // Gear is one piece of gear and what was last found on it.
 type Gear struct {
 	ID         uuid.UUID
-	Item       fleet.GearItem
-	Since      time.Time // from when on this version of it holds
+	Item       *fleet.GearItem // never changed: pieces alike may share one
+	Since      time.Time       // from when on this version of it holds
 	FirstSeen  time.Time
 	Inspection *Inspection   // the last
 	Chafe      *Chafe        // measured last
 	Lain       []fleet.Lying // the deployments that name it, of rodes and canopies
+	Lines      []string      // the Item as LinesOf writes it; nil: to be written
 }
 
 // Inspection is the gist of one.
@@ -116,10 +118,10 @@ func (p Plan) reaches(storm fleet.DesignStorm) bool {
 	return p.WindKt >= windKt && p.HsM >= hsM
 }
 
-// circumstances is what a rule sees.
+// circumstances is what a rule sees. It is small, as every rule is given it.
 type circumstances struct {
-	State
-	policy fleet.Policy
+	*State
+	policy *fleet.Policy
 	at     time.Time
 	usual  Weather
 }
@@ -133,12 +135,14 @@ func (c circumstances) standing() *Plan {
 }
 
 // aboard gives the gear of a kind that has not been retired; rigged leaves out spares.
-func (c circumstances) aboard(kind string, rigged bool) (found []Gear) {
-	for _, g := range c.Gear {
-		gone := g.Item.RetiredAt != nil && !g.Item.RetiredAt.After(c.at)
-		if g.Item.Kind == kind && !gone && !(rigged && g.Item.Spare) {
-			found = append(found, g)
+func (c circumstances) aboard(kind string, rigged bool) iter.Seq[*Gear] {
+	return func(yield func(*Gear) bool) {
+		for i := range c.Gear {
+			g := &c.Gear[i]
+			gone := g.Item.RetiredAt != nil && !g.Item.RetiredAt.After(c.at)
+			if g.Item.Kind == kind && !gone && !(rigged && g.Item.Spare) && !yield(g) {
+				return
+			}
 		}
 	}
-	return found
 }

@@ -9,8 +9,9 @@ import (
 var inspected = []string{"canopy", "rode", "shackle", "swivel", "chain", "bridle", "trip_line", "float"}
 
 // each runs over the gear rigged that is to be inspected.
-func (c circumstances) each(look func(Gear) *Finding) (found []Finding) {
-	for _, g := range c.Gear {
+func (c circumstances) each(look func(*Gear) *Finding) (found []Finding) {
+	for i := range c.Gear {
+		g := &c.Gear[i]
 		if !g.Item.InUse(c.at) || !slices.Contains(inspected, g.Item.Kind) {
 			continue
 		}
@@ -22,7 +23,7 @@ func (c circumstances) each(look func(Gear) *Finding) (found []Finding) {
 }
 
 func neverInspected(c circumstances) []Finding {
-	return c.each(func(g Gear) *Finding {
+	return c.each(func(g *Gear) *Finding {
 		if g.Inspection != nil {
 			return nil
 		}
@@ -34,7 +35,7 @@ func neverInspected(c circumstances) []Finding {
 }
 
 func inspectionOverdue(c circumstances) []Finding {
-	return c.each(func(g Gear) *Finding {
+	return c.each(func(g *Gear) *Finding {
 		due, ok := overdue(g.Inspection, c.policy.InspectEveryMonths, c.at)
 		if !ok {
 			return nil
@@ -57,7 +58,7 @@ func overdue(last *Inspection, every int, at time.Time) (due time.Time, is bool)
 }
 
 func inspectionFailed(c circumstances) []Finding {
-	return c.each(func(g Gear) *Finding {
+	return c.each(func(g *Gear) *Finding {
 		if g.Inspection == nil || g.Inspection.Verdict != "repair" && g.Inspection.Verdict != "retire" {
 			return nil
 		}
@@ -75,7 +76,7 @@ func inspectionFailed(c circumstances) []Finding {
 }
 
 func inspectionWatch(c circumstances) []Finding {
-	return c.each(func(g Gear) *Finding {
+	return c.each(func(g *Gear) *Finding {
 		if g.Inspection == nil || g.Inspection.Verdict != "watch" {
 			return nil
 		}

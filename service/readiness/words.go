@@ -2,6 +2,7 @@ package readiness
 
 import (
 	"fmt"
+	"math"
 	"strings"
 	"time"
 
@@ -13,6 +14,9 @@ func day(t time.Time) string { return t.UTC().Format("2 January 2006") }
 
 // number writes a figure without a tail of noughts.
 func number(x float64) string { return fmt.Sprintf("%.6g", x) }
+
+// hours writes hours whole, and downward, so that they never seem to reach a limit they have not reached.
+func hours(h float64) string { return number(math.Floor(h)) }
 
 // percent writes a share.
 func percent(share float64) string { return fmt.Sprintf("%.3g %%", 100*share) }

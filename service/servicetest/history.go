@@ -5,6 +5,8 @@ import (
 	"bytes"
 	"cmp"
 	"context"
+	"crypto/sha256"
+	"encoding/hex"
 	"slices"
 	"sync"
 	"time"
@@ -110,6 +112,19 @@ func (h *History) Plan(_ context.Context, org service.OrgID, id uuid.UUID) (serv
 		}
 	}
 	return service.PlanRecord{}, cmp.Or(h.Err, service.ErrNotFound)
+}
+
+// PlanAnswer is the Answer of Plan.
+func (h *History) PlanAnswer(ctx context.Context, org service.OrgID, id uuid.UUID) ([]byte, error) {
+	p, err := h.Plan(ctx, org, id)
+	return p.Answer, err
+}
+
+// PlanSHA256 is its hash.
+func (h *History) PlanSHA256(ctx context.Context, org service.OrgID, id uuid.UUID) (string, error) {
+	p, err := h.Plan(ctx, org, id)
+	sum := sha256.Sum256(p.Answer)
+	return hex.EncodeToString(sum[:]), err
 }
 
 // Plans pages as the interface says: newest first, by (created_at, id).

@@ -56,6 +56,14 @@ func (l *lent) Plan(ctx context.Context, org service.OrgID, id uuid.UUID) (servi
 	return p, err
 }
 
+func (l *lent) PlanAnswer(context.Context, service.OrgID, uuid.UUID) ([]byte, error) {
+	return nil, errLent
+}
+
+func (l *lent) PlanSHA256(context.Context, service.OrgID, uuid.UUID) (string, error) {
+	return "", errLent
+}
+
 func (l *lent) Plans(ctx context.Context, org service.OrgID, f service.PlanFilter, from service.Place, limit int) (service.PlanPage, error) {
 	if org != l.holder.Org || f.VesselID != l.holder.Vessel {
 		return service.PlanPage{}, errLent

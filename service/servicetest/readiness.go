@@ -24,7 +24,8 @@ func (r *recorder) States(ctx context.Context, vessels []service.Version, at ser
 		}
 		for _, item := range r.oldestFirst(ctx, service.RecordQuery{Kind: fleet.KindGear, VesselID: v.ID, AsOf: at}) {
 			g := readiness.Gear{ID: item.ID, Since: item.ValidFrom, FirstSeen: r.firstSeen(fleet.KindGear, item.ID, at)}
-			if err := json.Unmarshal(item.Body, &g.Item); err != nil {
+			g.Item = &fleet.GearItem{}
+			if err := json.Unmarshal(item.Body, g.Item); err != nil {
 				return nil, err
 			}
 			r.lastInspections(ctx, &g, at)
@@ -57,6 +58,11 @@ func (r *recorder) States(ctx context.Context, vessels []service.Version, at ser
 		states[i] = s
 	}
 	return states, nil
+}
+
+// FleetStates gives what is recorded of all vessels.
+func (r *recorder) FleetStates(ctx context.Context, at service.AsOf, storm fleet.DesignStorm) ([]readiness.State, error) {
+	return r.States(ctx, r.oldestFirst(ctx, service.RecordQuery{Kind: fleet.KindVessel, AsOf: at}), at, storm)
 }
 
 // oldestFirst gives the whole list in the order of ids.

@@ -4,6 +4,7 @@
 package private
 
 import (
+	"cmp"
 	"context"
 	"errors"
 	"fmt"
@@ -23,6 +24,8 @@ type Options struct {
 	// Throwaway is for tests: data in a temporary directory, nothing forced to disk, all of it
 	// removed by Stop. The data directory must then be "".
 	Throwaway bool
+	// SharedBuffers is the server's own cache of pages, as its setting takes it; "": 32MB, enough for one machine's use.
+	SharedBuffers string
 }
 
 // Server is a running Postgres. Keep it until Stop: it holds the locks that keep others off.
@@ -150,7 +153,7 @@ func (s *Server) flags(cluster string, opts Options) []string {
 		"-c", "listen_addresses=", // no TCP
 		"-c", "unix_socket_directories=" + s.run.socket(),
 		"-c", "unix_socket_permissions=0700",
-		"-c", "shared_buffers=32MB",
+		"-c", "shared_buffers=" + cmp.Or(opts.SharedBuffers, "32MB"),
 		"-c", "log_checkpoints=off",
 	}
 	if opts.Throwaway {

@@ -5,7 +5,7 @@ package demo
 
 import "embed"
 
-// FS holds scenario.json, vessels/*.json, gear/*.json and forecasts/*.json.
+// FS holds scenario.json, history.json, vessels/*.json, gear/*.json and forecasts/*.json.
 //
-//go:embed scenario.json vessels gear forecasts
+//go:embed scenario.json history.json vessels gear forecasts
 var FS embed.FS

@@ -69,8 +69,8 @@ func aVessel() board.Vessel {
 	v.Dossier = service.Dossier{
 		ID: auk, Report: aReport(auk, "Auk", readiness.WithReservations, finding("rode_chafed", readiness.Reservation, "/v1/gear/"+gear.String())),
 		Gear: []readiness.Gear{
-			{ID: brent, Item: fleet.GearItem{Kind: "knife", RetiredAt: &made, RetiredWhy: "lost"}},
-			{ID: gear, Item: fleet.GearItem{Kind: "rode", Serial: "R-7", FirstUsedOn: "2024-02-29", StormHours: 31, Rode: &fleet.Rode{Construction: "three_strand", DiameterMM: 22, LengthM: 183}}, Inspection: &readiness.Inspection{ID: brent, At: made, Verdict: "watch"}},
+			{ID: brent, Item: &fleet.GearItem{Kind: "knife", RetiredAt: &made, RetiredWhy: "lost"}},
+			{ID: gear, Item: &fleet.GearItem{Kind: "rode", Serial: "R-7", FirstUsedOn: "2024-02-29", StormHours: 31, Rode: &fleet.Rode{Construction: "three_strand", DiameterMM: 22, LengthM: 183}}, Inspection: &readiness.Inspection{ID: brent, At: made, Verdict: "watch"}},
 		},
 		Incidents: []service.Noted[fleet.Incident]{{ID: gear, Is: fleet.Incident{OccurredAt: made, Kind: "rode_chafed", Severity: "minor", Happened: "It chafed\n<b>half</b> through.", GroundsVessel: &grounds}}},
 		Storm: &service.StormInForce{

@@ -58,7 +58,7 @@ type Item struct {
 func (p Vessel) Items() []Item {
 	var rigged, spare, gone []Item
 	for _, g := range p.Gear {
-		i := Item{Gear: g, Name: capital(plain(g.Item.Kind)), Figures: figures(g.Item), Age: age(g.Item, p.At.ValidAt), Used: used(g.Item)}
+		i := Item{Gear: g, Name: capital(plain(g.Item.Kind)), Figures: figures(*g.Item), Age: age(*g.Item, p.At.ValidAt), Used: used(*g.Item)}
 		switch {
 		case g.Item.RetiredAt != nil && !g.Item.RetiredAt.After(p.At.ValidAt):
 			i.State = "retired " + day(*g.Item.RetiredAt) + ": " + g.Item.RetiredWhy

@@ -3,7 +3,6 @@ package motion
 import (
 	"math"
 
-	"rideout/service/physics/constant"
 	"rideout/service/physics/quantity"
 )
 
@@ -46,8 +45,7 @@ type Trace struct {
 type Integrator struct {
 	KeepStates bool // also keep every state, for checks and drawings
 
-	tension []float64
-	states  []State
+	runners []runner
 	water   [][2]float64
 	window  []float64
 	weights [][6]float64
@@ -63,65 +61,108 @@ const StepS = 0.1
 // The water between samples is found by Lagrange's polynomial through six of them, whose error at
 // five samples a wave is below 2 % of that wave's speed, and below 1e-4 at the peak of a sea.
 func (g *Integrator) Run(s System, from State, w Water, start int, durationS, stepS float64) (Trace, error) {
-	if err := s.Check(); err != nil {
+	traces, err := g.RunAll([]System{s}, []State{from}, w, start, durationS, stepS)
+	if err != nil {
 		return Trace{}, err
 	}
-	if err := quantity.Within("time step", stepS, 1e-5, 1, "s"); err != nil {
-		return Trace{}, err
-	}
-	if len(w.Samples) == 0 {
-		w = Water{make([]float64, 12), stepS}
-	}
-	if err := quantity.Within("samples of the water", float64(len(w.Samples)/2), 6, math.MaxInt32, ""); err != nil {
-		return Trace{}, err
-	}
-	if err := quantity.Within("interval of the water's samples", w.IntervalS, 1e-5, 10, "s"); err != nil {
-		return Trace{}, err
-	}
-	if err := quantity.Within("duration", durationS, 0, 1e6, "s"); err != nil {
-		return Trace{}, err
+	return traces[0], nil
+}
+
+// RunAll runs systems side by side through the same water, each from its own state as Run would and to
+// the same bits. A step waits for its own square roots and quotients; side by side the processor fills
+// that wait with the others' steps.
+func (g *Integrator) RunAll(systems []System, from []State, w Water, start int, durationS, stepS float64) ([]Trace, error) {
+	if err := check(systems, &w, durationS, stepS); err != nil {
+		return nil, err
 	}
 	perInterval := int(math.Ceil(w.IntervalS/stepS - 1e-9))
-	dt := w.IntervalS / float64(perInterval)
 	intervals := int(math.Ceil(durationS/w.IntervalS - 1e-9))
-	g.prepare(perInterval, intervals*perInterval)
+	g.prepare(perInterval)
+	g.line(systems, from, intervals*perInterval)
 
-	p := fold(s)
-	x := runner{State: from, p: &p, dt: dt}
+	dt := w.IntervalS / float64(perInterval)
 	n := len(w.Samples) / 2
 	for i := range intervals {
 		g.fill(w.Samples, (start+i)%n, n)
 		at := i * perInterval
-		if g.KeepStates {
-			for j := range perInterval {
-				g.states[at+j] = x.State
-				g.water[at+j] = [2]float64{g.window[4*j], g.window[4*j+1]}
-				x.advance(g.window[4*j:4*j+6], g.tension[at+j:at+j+1])
-			}
+		if !g.KeepStates {
+			advance(g.runners, dt, g.window, at, perInterval)
 			continue
 		}
-		x.advance(g.window, g.tension[at:at+perInterval])
+		for j := range perInterval {
+			g.keep(at+j, g.window[4*j], g.window[4*j+1])
+			advance(g.runners, dt, g.window[4*j:], at+j, 1)
+		}
 	}
-	return g.trace(x, intervals*perInterval), nil
+	return g.traces(dt), nil
 }
 
-func (g *Integrator) trace(x runner, steps int) Trace {
-	t := Trace{StepS: x.dt, TensionN: g.tension, End: x.State}
-	if steps > 0 {
-		t.MeanDriftMS = x.drift / float64(steps)
+// check also puts still water in the place of none.
+func check(systems []System, w *Water, durationS, stepS float64) error {
+	for _, s := range systems {
+		if err := s.Check(); err != nil {
+			return err
+		}
 	}
-	if g.KeepStates {
-		t.States, t.WaterMS = g.states, g.water
+	if err := quantity.Within("time step", stepS, 1e-5, 1, "s"); err != nil {
+		return err
 	}
-	return t
+	if len(w.Samples) == 0 {
+		*w = Water{make([]float64, 12), stepS}
+	}
+	if err := quantity.Within("samples of the water", float64(len(w.Samples)/2), 6, math.MaxInt32, ""); err != nil {
+		return err
+	}
+	if err := quantity.Within("interval of the water's samples", w.IntervalS, 1e-5, 10, "s"); err != nil {
+		return err
+	}
+	return quantity.Within("duration", durationS, 0, 1e6, "s")
 }
 
-// prepare sizes the buffers and the interpolation weights for so many steps an interval.
-func (g *Integrator) prepare(perInterval, steps int) {
-	g.tension = resize(g.tension, steps)
-	if g.KeepStates {
-		g.states, g.water = resize(g.states, steps), resize(g.water, steps)
+// line makes a runner of each system, with room for so many steps.
+func (g *Integrator) line(systems []System, from []State, steps int) {
+	if more := len(systems) - cap(g.runners); more > 0 {
+		g.runners = append(g.runners[:cap(g.runners)], make([]runner, more)...)
 	}
+	g.runners = g.runners[:len(systems)]
+	for i := range g.runners {
+		x := &g.runners[i]
+		x.State, x.p, x.drift = from[i], fold(systems[i]), 0
+		x.tension = resize(x.tension, steps)
+		if g.KeepStates {
+			x.states = resize(x.states, steps)
+		}
+	}
+	if g.KeepStates {
+		g.water = resize(g.water, steps)
+	}
+}
+
+// keep keeps the states before a step.
+func (g *Integrator) keep(step int, atHull, atCanopy float64) {
+	for i := range g.runners {
+		g.runners[i].states[step] = g.runners[i].State
+	}
+	g.water[step] = [2]float64{atHull, atCanopy}
+}
+
+func (g *Integrator) traces(dt float64) []Trace {
+	traces := make([]Trace, len(g.runners))
+	for i := range g.runners {
+		x := &g.runners[i]
+		traces[i] = Trace{StepS: dt, TensionN: x.tension, End: x.State}
+		if steps := len(x.tension); steps > 0 {
+			traces[i].MeanDriftMS = x.drift / float64(steps)
+		}
+		if g.KeepStates {
+			traces[i].States, traces[i].WaterMS = x.states, g.water
+		}
+	}
+	return traces
+}
+
+// prepare sizes the window and the interpolation weights for so many steps an interval.
+func (g *Integrator) prepare(perInterval int) {
 	halves := 2 * perInterval
 	g.window = resize(g.window, 2*(halves+1))
 	if len(g.weights) == halves+1 {
@@ -171,86 +212,4 @@ func (g *Integrator) fill(samples []float64, i, n int) {
 		g.window[2*j] = w[0]*at[0] + w[1]*at[2] + w[2]*at[4] + w[3]*at[6] + w[4]*at[8] + w[5]*at[10]
 		g.window[2*j+1] = w[0]*at[1] + w[1]*at[3] + w[2]*at[5] + w[3]*at[7] + w[4]*at[9] + w[5]*at[11]
 	}
-}
-
-// folded is a System with its constants multiplied out for the inner loop.
-type folded struct {
-	perHull, perCanopy    float64 // 1/kg
-	hullK, canopyK, backK float64 // N s2/m2
-	wind, perWind, drift  float64
-	surface               float64
-	perLength, depth2     float64
-	a, b, kd              float64 // N
-	perTau                float64 // 1/s
-}
-
-func fold(s System) folded {
-	p := folded{
-		perHull: 1 / s.HullMassKg, perCanopy: 1 / s.CanopyInertiaKg,
-		hullK:   0.5 * constant.RhoWater * s.HullDragAreaM2,
-		canopyK: s.canopyFactor(), backK: ReversedDragShare * s.canopyFactor(),
-		wind: s.WindN, drift: s.WaveDriftN, surface: s.SurfaceDriftMS,
-		perLength: 1 / s.RodeLengthM, depth2: sq(s.CanopyDepthM),
-		a: s.Rode.BreakingN * s.Rode.A, b: s.Rode.BreakingN * s.Rode.B, kd: s.Rode.BreakingN * s.Rode.KdFb,
-		perTau: 1 / s.Rode.TauS,
-	}
-	if s.WindMS > 0 {
-		p.perWind = 1 / s.WindMS
-	}
-	return p
-}
-
-// rates gives the derivatives of the state and the tension.
-func (p *folded) rates(d, w, wc, q, u, uc float64) (d1, w1, wc1, q1, tension float64) {
-	d1 = w + u - wc - uc
-	chord := math.Sqrt(d*d + p.depth2)
-	cos := d / chord
-	e := chord*p.perLength - 1
-	if e > 0 {
-		// A rode that shortens faster than the rope recovers hangs slack though it is longer than
-		// unstretched: the tension is cut off at nothing while q goes on, so that it comes taut
-		// again where the rope's own length is by then.
-		tension = max(0, e*(p.a+p.b*e*e)+q)
-		q1 = p.kd*cos*d1*p.perLength - q*p.perTau
-	} else {
-		q1 = -q / SlackRelaxationS
-	}
-	rel := p.surface - w
-	apparent := 1 - (w+u)*p.perWind
-	w1 = (p.wind*apparent*apparent + p.drift + p.hullK*rel*math.Abs(rel) - tension*cos) * p.perHull
-	k := p.canopyK
-	if wc < 0 {
-		k = p.backK
-	}
-	wc1 = (tension*cos - k*wc*math.Abs(wc)) * p.perCanopy
-	return d1, w1, wc1, q1, tension
-}
-
-// runner is an integration under way.
-type runner struct {
-	State
-	p     *folded
-	dt    float64
-	drift float64 // sum of the vessel's speed
-}
-
-// advance makes len(tension) steps through water given at every half step, and writes the tension at
-// the start of each.
-func (x *runner) advance(water, tension []float64) {
-	p, dt, half, sixth := x.p, x.dt, x.dt/2, x.dt/6
-	d, w, wc, q := x.DistanceM, x.HullMS, x.CanopyMS, x.FadingN
-	for i := range tension {
-		u := water[4*i : 4*i+6 : 4*i+6]
-		d1, w1, c1, q1, t := p.rates(d, w, wc, q, u[0], u[1])
-		d2, w2, c2, q2, _ := p.rates(d+half*d1, w+half*w1, wc+half*c1, q+half*q1, u[2], u[3])
-		d3, w3, c3, q3, _ := p.rates(d+half*d2, w+half*w2, wc+half*c2, q+half*q2, u[2], u[3])
-		d4, w4, c4, q4, _ := p.rates(d+dt*d3, w+dt*w3, wc+dt*c3, q+dt*q3, u[4], u[5])
-		tension[i] = t
-		x.drift += w + u[0]
-		d += sixth * (d1 + 2*(d2+d3) + d4)
-		w += sixth * (w1 + 2*(w2+w3) + w4)
-		wc += sixth * (c1 + 2*(c2+c3) + c4)
-		q += sixth * (q1 + 2*(q2+q3) + q4)
-	}
-	x.State = State{d, w, wc, q}
 }

@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math"
 	"math/cmplx"
+	"reflect"
 	"slices"
 	"testing"
 
@@ -389,4 +390,38 @@ func Example() {
 	// Output:
 	// 90 m: mean 3.7 kN, 90 % of 3 h maxima below 31 kN
 	// 180 m: mean 3.8 kN, 90 % of 3 h maxima below 14 kN
+}
+
+// Systems that run side by side leave the same bits as each alone.
+func TestSideBySideIsAlone(t *testing.T) {
+	t.Parallel()
+	sea, err := seaway.JONSWAP(6, 11, 3.3, seaway.RecordGrid(11))
+	if err != nil {
+		t.Fatal(err)
+	}
+	rec, err := seaway.NewRecord(sea, 7)
+	if err != nil {
+		t.Fatal(err)
+	}
+	systems := []motion.System{yacht(), yacht(), yacht(), yacht()}
+	systems[1].CanopyDragAreaM2 *= 1.3
+	systems[2].Rode.KdFb *= 2
+	systems[3].WindN, systems[3].Rode.TauS = systems[3].WindN*1.4, systems[3].Rode.TauS/3
+	var together, alone motion.Bench
+	water := together.Water(systems[0], motion.Body{LengthM: 10, DepthM: 0.8}, rec)
+	for n := 1; n <= len(systems); n++ { // a Bench is used again for more and for fewer
+		tallies, tensions, err := together.Records(systems[:n], water, 11, motion.StepS)
+		if err != nil {
+			t.Fatal(err)
+		}
+		for i, s := range systems[:n] {
+			tally, tension, err := alone.Record(s, water, 11, motion.StepS)
+			if err != nil {
+				t.Fatal(err)
+			}
+			if !reflect.DeepEqual(tally, tallies[i]) || !slices.Equal(tension, tensions[i]) {
+				t.Errorf("system %d of %d: %+v side by side, %+v alone", i, n, tallies[i], tally)
+			}
+		}
+	}
 }

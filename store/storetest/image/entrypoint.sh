@@ -1,5 +1,6 @@
 #!/bin/sh
 # Makes a cluster for POSTGRES_USER, POSTGRES_PASSWORD and POSTGRES_DB, once, and serves it on port 5432.
+# POSTGRES_PASSWORD_FILE may name a file that holds the password instead.
 # Arguments are handed to postgres, such as: -c fsync=off
 # LIFETIME_S, when set, ends the server after so many seconds: a test that was killed cannot.
 set -eu
@@ -13,6 +14,9 @@ as_postgres() {
 
 cd /
 if [ ! -s "$PGDATA/PG_VERSION" ]; then
+	if [ -n "${POSTGRES_PASSWORD_FILE:-}" ]; then
+		POSTGRES_PASSWORD=$(cat "$POSTGRES_PASSWORD_FILE")
+	fi
 	[ -n "${POSTGRES_PASSWORD:-}" ] || {
 		echo "entrypoint: POSTGRES_PASSWORD is not set" >&2
 		exit 1

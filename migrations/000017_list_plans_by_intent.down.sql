@@ -1,0 +1,1 @@
+DROP INDEX plans_by_intent;
