@@ -141,7 +141,7 @@ func Faults() []Fault {
 		{
 			Name: "engine panics, and is no number", Mix: Mix{Clients: 8, Plans: true, Failing: true}, Handle: engineHandle,
 			Do:  wait(8 * time.Second),
-			Bug: "places for calculations are not given back", Swaps: []Swap{{"service/publish.go", "	defer leave()\n	answer, replayed", "	_ = leave\n	answer, replayed"}},
+			Bug: "places for calculations are not given back", Swaps: []Swap{{"service/publish.go", "	defer leave()\n	return work(", "	_ = leave\n	return work("}},
 		},
 	}
 }
