@@ -1,10 +1,14 @@
 package api_test
 
 import (
+	"bufio"
+	"context"
 	"errors"
 	"io"
 	"net"
+	"net/http"
 	"testing"
+	"time"
 
 	"rideout/api"
 )
@@ -46,5 +50,41 @@ func TestListenerHandsOnWhoIsThere(t *testing.T) {
 	}
 	if _, err := net.Dial("tcp", inner.Addr().String()); err == nil {
 		t.Error("one more was let in")
+	}
+}
+
+// A request that comes when nobody is let in any more is answered, if its connection was there before.
+func TestServeAnswersWhoWasLetIn(t *testing.T) {
+	t.Parallel()
+	w := newWorld(t)
+	listener, err := net.Listen("tcp", "127.0.0.1:0")
+	if err != nil {
+		t.Fatal(err)
+	}
+	ctx, stop := context.WithCancel(t.Context())
+	served := make(chan error, 1)
+	go func() { served <- api.Serve(ctx, w.api, listener, 0, time.Minute) }()
+	conn, err := net.Dial("tcp", listener.Addr().String())
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer conn.Close()
+	stop()
+	for { // until the port is closed
+		other, err := net.Dial("tcp", listener.Addr().String())
+		if err != nil {
+			break
+		}
+		other.Close()
+	}
+	if _, err := io.WriteString(conn, "GET /livez HTTP/1.1\r\nHost: rideout\r\n\r\n"); err != nil {
+		t.Fatal(err)
+	}
+	answer, err := http.ReadResponse(bufio.NewReader(conn), nil)
+	if err != nil || answer.StatusCode != http.StatusOK || !answer.Close {
+		t.Errorf("got %v, %v, want 200 and the end of the connection", answer, err)
+	}
+	if err := <-served; err != nil {
+		t.Errorf("Serve = %v, want nil", err)
 	}
 }

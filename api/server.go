@@ -27,7 +27,8 @@ func NewServer(a *API) *http.Server {
 // for unready so that a load balancer can see it, takes no more connections, and gives the requests
 // at work until grace to finish.
 func Serve(ctx context.Context, a *API, listener net.Listener, unready, grace time.Duration) error {
-	server := NewServer(a)
+	server, here := NewServer(a), &guests{}
+	server.ConnState = here.note
 	if tcp, ok := listener.(*net.TCPListener); ok {
 		listener = &lastCall{TCPListener: tcp}
 	}
@@ -44,13 +45,21 @@ func Serve(ctx context.Context, a *API, listener net.Listener, unready, grace ti
 		return fmt.Errorf("serve: %w", err)
 	case <-time.After(unready):
 	}
-	stopping, cancel := context.WithTimeout(context.WithoutCancel(ctx), grace)
-	defer cancel()
-	if err := server.Shutdown(stopping); err != nil {
-		return fmt.Errorf("stop: %w", errors.Join(err, server.Close()))
+	return stop(server, listener, here, failed, grace)
+}
+
+// stop lets nobody in any more, and waits until those who are here have their answers.
+func stop(server *http.Server, listener net.Listener, here *guests, failed <-chan error, grace time.Duration) error {
+	err := listener.Close()
+	<-failed // with the listener's end, which we have brought about
+	server.SetKeepAlivesEnabled(false)
+	select {
+	case <-here.leave():
+	case <-time.After(grace):
+		err = errors.Join(err, context.DeadlineExceeded)
 	}
-	if err := <-failed; !errors.Is(err, http.ErrServerClosed) {
-		return fmt.Errorf("serve: %w", err)
+	if err := errors.Join(err, server.Close()); err != nil {
+		return fmt.Errorf("stop: %w", err)
 	}
 	return nil
 }

@@ -247,3 +247,23 @@ func TestRememberedNeedsNoPlace(t *testing.T) {
 	close(finish)
 	done.Wait()
 }
+
+// What is no number is an error each time, and not remembered as a plan.
+func TestNoNumberIsNotRemembered(t *testing.T) {
+	t.Parallel()
+	var made atomic.Int64
+	p := plans(nil, counting(&made, func(ctx context.Context, r planner.Request) (planner.Plan, []planner.WorkingStep, error) {
+		plan, steps, err := computed(ctx, r)
+		if made.Load() == 1 {
+			plan.Loads.PeakN.Mid = math.NaN()
+		}
+		return plan, steps, err
+	}))
+	org, order := uuid.New(), service.PlanOrder{Request: request()}
+	if plan, err := p.Calculate(t.Context(), org, order); err == nil {
+		t.Errorf("got a plan with a peak of %v N", plan.Loads.PeakN.Mid)
+	}
+	if _, err := p.Calculate(t.Context(), org, order); err != nil || made.Load() != 2 {
+		t.Errorf("got %v after %d calculations, want none and 2", err, made.Load())
+	}
+}

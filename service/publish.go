@@ -269,6 +269,10 @@ func (p *Plans) compute(ctx context.Context, req planner.Request, name calculati
 		if err != nil {
 			return calculation{}, fmt.Errorf("encode working: %w", err)
 		}
+		// What cannot be written, as with something in it that is no number, is not to be remembered.
+		if _, err := json.Marshal(plan); err != nil {
+			return calculation{}, fmt.Errorf("encode plan: %w", err)
+		}
 		return calculation{plan, working}, nil
 	case ctx.Err() != nil: // the caller has gone
 		return calculation{}, context.Cause(ctx)

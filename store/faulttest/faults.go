@@ -74,9 +74,9 @@ func Faults() []Fault {
 			Bug:  "connections are not given up", Swaps: []Swap{{"api/server.go", "ReadHeaderTimeout: 5 * time.Second,", ""}, {"api/server.go", "time.Minute,     //", "time.Hour, //"}},
 		},
 		{
-			Name: "database 100 ms away", Mix: Mix{Clients: 30},
-			Do:   weatherFor(weather{delay: 100 * time.Millisecond}, 6*time.Second),
-			Bug:  "a record is changed later", Plant: whileRunning(5*time.Second, `SET session_replication_role = replica`,
+			Name: "database 100 ms away",
+			Do:  weatherFor(weather{delay: 100 * time.Millisecond}, 12*time.Second),
+			Bug: "a record is changed later", Plant: whileRunning(11*time.Second, `SET session_replication_role = replica`,
 				`UPDATE records SET body = (replace(body::text, 'Chafe gear first.', 'Nothing.'))::json WHERE kind = 'incident'`),
 		},
 		{
@@ -141,7 +141,7 @@ func Faults() []Fault {
 		{
 			Name: "engine panics, and is no number", Mix: Mix{Clients: 8, Plans: true, Failing: true}, Handle: engineHandle,
 			Do:  wait(8 * time.Second),
-			Bug: "places for calculations are not given back", Swaps: []Swap{{"service/publish.go", "	defer leave()\n	answer, replayed", "	_ = leave\n	answer, replayed"}},
+			Bug: "places for calculations are not given back", Swaps: []Swap{{"service/publish.go", "	defer leave()\n	return work(", "	_ = leave\n	return work("}},
 		},
 	}
 }
@@ -248,10 +248,10 @@ func terminate(ctx context.Context, w *World) error {
 		w.house.kill()
 	}
 	w.journal.mu.Lock()
-	cut := w.journal.cut - before
+	cut, how := w.journal.cut-before, w.journal.lastCut
 	w.journal.mu.Unlock()
 	if cut > 0 {
-		w.wrong("%d requests were cut when the service ended", cut)
+		w.wrong("%d requests were cut when the service ended: %v", cut, how)
 	}
 	return w.house.start(ctx)
 }

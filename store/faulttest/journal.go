@@ -43,6 +43,7 @@ type journal struct {
 	attempts int
 	cut      int // requests that were taken and not answered
 	statuses map[int]int
+	lastCut  error
 }
 
 func newJournal(path string) (*journal, error) {
@@ -102,6 +103,13 @@ func (j *journal) attempt(status int, took time.Duration, cut bool) {
 	if cut {
 		j.cut++
 	}
+}
+
+// cutBy notes how a request was cut.
+func (j *journal) cutBy(err error) {
+	j.mu.Lock()
+	defer j.mu.Unlock()
+	j.lastCut = err
 }
 
 // all gives the ops so far.

@@ -166,12 +166,15 @@ func (w *World) send(client *http.Client, number int, method, path, body string,
 	}
 	got, err := client.Do(request)
 	if err != nil {
-		cut = !errors.Is(err, syscall.ECONNREFUSED)
+		if cut = !errors.Is(err, syscall.ECONNREFUSED); cut {
+			w.journal.cutBy(err)
+		}
 		return 0, nil, nil
 	}
 	defer got.Body.Close()
 	if answer, err = io.ReadAll(got.Body); err != nil {
 		cut = true
+		w.journal.cutBy(err)
 		return 0, nil, nil
 	}
 	return got.StatusCode, got.Header, answer

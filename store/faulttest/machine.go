@@ -81,12 +81,12 @@ func (h *house) within(bytes int) (remove func(), err error) {
 // squeeze starts the service anew within little memory.
 func squeeze(bytes int) func(context.Context, *World) error {
 	return func(ctx context.Context, w *World) error {
+		w.house.kill() // nobody is in the group when its limit is set
 		remove, err := w.house.within(bytes)
 		if err != nil {
 			return err
 		}
 		w.later = append(w.later, remove)
-		w.house.kill()
 		return w.house.start(ctx)
 	}
 }
