@@ -75,8 +75,8 @@ func Faults() []Fault {
 		},
 		{
 			Name: "database 100 ms away",
-			Do:  weatherFor(weather{delay: 100 * time.Millisecond}, 12*time.Second),
-			Bug: "a record is changed later", Plant: whileRunning(11*time.Second, `SET session_replication_role = replica`,
+			Do:   weatherFor(weather{delay: 100 * time.Millisecond}, 12*time.Second),
+			Bug:  "a record is changed later", Plant: whileRunning(11*time.Second, `SET session_replication_role = replica`,
 				`UPDATE records SET body = (replace(body::text, 'Chafe gear first.', 'Nothing.'))::json WHERE kind = 'incident'`),
 		},
 		{
