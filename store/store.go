@@ -172,8 +172,8 @@ func (s *Store) readRow(ctx context.Context, org service.OrgID, sql string, args
 		return errLent
 	}
 	err := s.sendRow(ctx, org, sql, args, into)
-	if isGone(err) {
-		s.pool.Reset() // as inTx does
+	if isGone(err) && !errors.Is(err, context.DeadlineExceeded) { // what was waited for in vain once is not waited for twice
+		s.pool.Reset() // as begin does
 		err = s.sendRow(ctx, org, sql, args, into)
 	}
 	return found(ctx, err)
