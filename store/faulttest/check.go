@@ -15,6 +15,7 @@ type Result struct {
 	Fault                                string
 	Tried, Acknowledged, Lost, Duplicate int
 	Slowest                              time.Duration // answer
+	Took                                 time.Duration // with the control
 	Wrongs                               []string      // what else was found; nothing is good
 	Control                              string        // what the control found; "" was not run
 }

@@ -129,7 +129,7 @@ func (w *World) Close() {
 }
 
 func (w *World) say(format string, args ...any) {
-	fmt.Fprintf(w.Log, "  "+format+"\n", args...)
+	fmt.Fprintf(w.Log, "  "+time.Now().Format("05.0 ")+format+"\n", args...)
 }
 
 // wrong notes what must not be.

@@ -244,6 +244,9 @@ func (w *World) beginWatch(ctx context.Context) {
 	at.Go(func() {
 		for ctx.Err() == nil {
 			status, _ := readyz(ctx, strings.TrimPrefix(w.base(), "http://"))
+			if ctx.Err() != nil {
+				return // we hung up, and it told nothing
+			}
 			w.watch.mu.Lock()
 			w.watch.looks = append(w.watch.looks, look{time.Now(), status})
 			w.watch.mu.Unlock()

@@ -115,13 +115,13 @@ func Run(ctx context.Context, log io.Writer, dir, binary string, f Fault, withBu
 // Table prints results.
 func Table(out io.Writer, results []Result) {
 	t := tabwriter.NewWriter(out, 0, 0, 2, ' ', 0)
-	fmt.Fprintln(t, "fault\ttried\tacknowledged\tlost\tduplicated\tslowest answer\tverdict\tcontrol")
+	fmt.Fprintln(t, "fault\ttried\tacknowledged\tlost\tduplicated\tslowest answer\ttime\tverdict\tcontrol")
 	for _, r := range results {
 		verdict := "holds"
 		if !r.Sound() {
 			verdict = "FAILS"
 		}
-		fmt.Fprintf(t, "%s\t%d\t%d\t%d\t%d\t%.1f s\t%s\t%s\n", r.Fault, r.Tried, r.Acknowledged, r.Lost, r.Duplicate, r.Slowest.Seconds(), verdict, r.Control)
+		fmt.Fprintf(t, "%s\t%d\t%d\t%d\t%d\t%.1f s\t%.0f s\t%s\t%s\n", r.Fault, r.Tried, r.Acknowledged, r.Lost, r.Duplicate, r.Slowest.Seconds(), r.Took.Seconds(), verdict, r.Control)
 	}
 	t.Flush()
 	for _, r := range results {
