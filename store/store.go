@@ -21,9 +21,10 @@ import (
 
 // Config says how to reach the database. The zero value of all but URL is a default.
 type Config struct {
-	URL              string        // postgres://...
-	MaxConns         int32         // connections at most; 0: 10
-	StatementTimeout time.Duration // of one statement, not of the work between them; 0: 5 s
+	URL              string          // postgres://...
+	MaxConns         int32           // connections at most; 0: 10
+	StatementTimeout time.Duration   // of one statement, not of the work between them; 0: 5 s
+	Tracer           pgx.QueryTracer // is told of statements; nil: nobody is
 }
 
 const (
@@ -86,6 +87,7 @@ func Open(ctx context.Context, c Config) (*Store, error) {
 	config.ConnConfig.RuntimeParams["statement_timeout"] = milliseconds(timeout)
 	config.ConnConfig.RuntimeParams["idle_in_transaction_session_timeout"] = milliseconds(idleTimeout)
 	config.AfterConnect = readTimesInUTC
+	config.ConnConfig.Tracer = c.Tracer
 	pool, err := pgxpool.NewWithConfig(ctx, config)
 	if err != nil {
 		return nil, fmt.Errorf("open store: %w", err)
