@@ -4,6 +4,7 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"sync"
 	"syscall"
 	"time"
 )
@@ -43,6 +44,31 @@ func Faults() []Fault {
 				return w.house.start(ctx)
 			}),
 			Bug: "claims are forgotten", Plant: forgetClaims,
+		},
+		{
+			Name: "service killed at each step", Mix: Mix{Clients: 8, Plans: true},
+			Do:  killAtEachStep,
+			Bug: "answers come before COMMIT", Swaps: []Swap{{"store/store.go", `	defer release()
+	defer rollback(ctx, tx) // after a commit it does nothing
+	if err := fn(tx); err != nil {
+		return err
+	}
+	if access == pgx.ReadOnly {
+		return nil // what was read is read; rolling back is as good
+	}
+	return commit(ctx, tx)
+`, `	if err := fn(tx); err != nil || access == pgx.ReadOnly {
+		rollback(ctx, tx)
+		release()
+		return err
+	}
+	go func() {
+		defer release()
+		time.Sleep(30 * time.Millisecond)
+		_ = commit(context.WithoutCancel(ctx), tx)
+	}()
+	return nil
+`}},
 		},
 		{
 			Name: "answer to COMMIT lost", Short: true,
@@ -110,7 +136,7 @@ func Faults() []Fault {
 			Bug: "some COMMITs are answered and not done", Plant: lie,
 		},
 		{
-			Name: "clock jumps", Handle: clockHandle,
+			Name: "clock jumps", Options: Options{OwnClock: true}, Handle: clockHandle,
 			Do:  jump,
 			Bug: "times may run backward", Swaps: []Swap{{"store/records.go", "if !at.After(until) {", "if false {"}},
 		},
@@ -227,6 +253,9 @@ func (w *World) killBackend(ctx context.Context) error {
 	if err := syscall.Kill(pid, syscall.SIGKILL); err != nil {
 		return err
 	}
+	if _, err := conn.Exec(ctx, `SELECT pg_sleep(30)`); err == nil { // which ends when Postgres has seen it
+		return errors.New("postgres does not end the other sessions")
+	}
 	for range 600 { // until it has recovered
 		if again, err := w.postgres.connect(ctx); err == nil {
 			return again.Close(ctx)
@@ -234,6 +263,34 @@ func (w *World) killBackend(ctx context.Context) error {
 		sleep(ctx, 100*time.Millisecond)
 	}
 	return errors.New("postgres does not recover")
+}
+
+// leastSteps is fewer than any change has messages to the database.
+const leastSteps = 6
+
+// killAtEachStep kills the service when COMMIT is done and not answered yet, before BEGIN, before the next message, and so on, until
+// no transaction is so long.
+func killAtEachStep(ctx context.Context, w *World) error {
+	for step := afterCommit; ; step++ {
+		killed := make(chan struct{})
+		w.line.set(weather{step: step, kill: sync.OnceFunc(func() { w.house.kill(); close(killed) })})
+		select {
+		case <-killed:
+		case <-ctx.Done():
+			return ctx.Err()
+		case <-time.After(5 * time.Second):
+			w.line.set(weather{})
+			w.say("no transaction has more than %d messages", step)
+			if step < leastSteps {
+				return fmt.Errorf("the service was killed at %d steps, want %d or more", step, leastSteps)
+			}
+			return nil
+		}
+		w.line.set(weather{})
+		if err := w.house.start(ctx); err != nil {
+			return err
+		}
+	}
 }
 
 // terminate ends the service as a service manager does: what is at work is answered, and the exit code is 0.
