@@ -14,10 +14,7 @@ func Faults() []Fault {
 	return []Fault{
 		{
 			Name: "Postgres killed", Short: true,
-			Do: times(2, func(ctx context.Context, w *World) error {
-				sleep(ctx, 2*time.Second)
-				return w.down(func() error { return w.postgres.killAndStart(ctx, 4*time.Second) })
-			}),
+			Do: times(2, killPostgres), BadDo: times(1, killPostgres),
 			Bug: "synchronous_commit = off", Plant: func(ctx context.Context, w *World) error {
 				err := w.postgres.exec(ctx, `ALTER SYSTEM SET synchronous_commit = off`, `ALTER SYSTEM SET wal_writer_delay = '10s'`,
 					`ALTER SYSTEM SET wal_writer_flush_after = '1GB'`, `ALTER SYSTEM SET wal_buffers = '64MB'`) // so that much is not written yet
@@ -30,10 +27,7 @@ func Faults() []Fault {
 		},
 		{
 			Name: "one backend killed",
-			Do: times(3, func(ctx context.Context, w *World) error {
-				sleep(ctx, 2*time.Second)
-				return w.killBackend(ctx)
-			}),
+			Do:   times(3, killBackend), BadDo: times(1, killBackend),
 			Bug: "some COMMITs are answered and not done", Plant: lie,
 		},
 		{
@@ -47,7 +41,7 @@ func Faults() []Fault {
 		},
 		{
 			Name: "service killed at each step", Mix: Mix{Clients: 8, Plans: true},
-			Do:  killAtEachStep,
+			Do: killAtEachStep, BadDo: times(3, killBeforeCommit),
 			Bug: "answers come before COMMIT", Swaps: []Swap{{"store/store.go", `	defer release()
 	defer rollback(ctx, tx) // after a commit it does nothing
 	if err := fn(tx); err != nil {
@@ -82,7 +76,7 @@ func Faults() []Fault {
 		},
 		{
 			Name: "SIGTERM, 20 times", Mix: Mix{Clients: 8, Plans: true},
-			Do:  times(20, terminate),
+			Do: times(20, terminate), BadDo: times(3, terminate),
 			Bug: "no grace", Plant: func(ctx context.Context, w *World) error {
 				w.house.environment = append(w.house.environment, "RIDEOUT_GRACE=1ms")
 				w.house.kill()
@@ -102,15 +96,12 @@ func Faults() []Fault {
 		{
 			Name: "database 100 ms away",
 			Do:   weatherFor(weather{delay: 100 * time.Millisecond}, 12*time.Second),
-			Bug:  "a record is changed later", Plant: whileRunning(11*time.Second, `SET session_replication_role = replica`,
+			Bug:  "a record is changed later", Plant: whileRunning(10*time.Second, `SET session_replication_role = replica`,
 				`UPDATE records SET body = (replace(body::text, 'Chafe gear first.', 'Nothing.'))::json WHERE kind = 'incident'`),
 		},
 		{
 			Name: "database stalls",
-			Do: func(ctx context.Context, w *World) error {
-				sleep(ctx, time.Second)
-				return w.down(func() error { return weatherFor(weather{stall: true}, 25*time.Second)(ctx, w) })
-			},
+			Do:   stall(25 * time.Second), BadDo: stall(8 * time.Second),
 			Bug: "/readyz always says yes", Plant: front(weather{sayReady: true}),
 		},
 		{
@@ -125,19 +116,24 @@ func Faults() []Fault {
 				`UPDATE records r SET org_id = (SELECT o.id FROM organisations o WHERE o.id <> r.org_id) WHERE kind = 'vessel' AND seq % 3 = 0`),
 		},
 		{
-			Name: "locks and deadlocks",
+			Name: "locks pile up",
 			Do:   pileUp,
 			Bug:  "a change is taken out of the log", Plant: whileRunning(5*time.Second, `SET session_replication_role = replica`,
 				`DELETE FROM changes WHERE seq = 7`),
 		},
 		{
+			Name: "deadlocks",
+			Do:   deadlocks,
+			Bug:  "what was rolled back is told", Plant: front(weather{otherTold: true}),
+		},
+		{
 			Name: "disk full", Options: Options{SmallDisk: true}, Root: true,
-			Do:  fillDisk,
+			Do: fillDisk, BadDo: wait(4 * time.Second),
 			Bug: "some COMMITs are answered and not done", Plant: lie,
 		},
 		{
 			Name: "clock jumps", Options: Options{OwnClock: true}, Handle: clockHandle,
-			Do:  jump,
+			Do: jump(jumps), BadDo: jump(jumps[:3]),
 			Bug: "times may run backward", Swaps: []Swap{{"store/records.go", "if !at.After(until) {", "if false {"}},
 		},
 		{
@@ -172,9 +168,9 @@ func Faults() []Fault {
 	}
 }
 
-// lie has one COMMIT of twenty answered by the line, which rolls back instead.
+// lie has one COMMIT of five answered by the line, which rolls back instead.
 func lie(_ context.Context, w *World) error {
-	w.line.set(weather{lieCommit: 0.05})
+	w.line.set(weather{lieCommit: 0.2})
 	return nil
 }
 
@@ -232,6 +228,18 @@ func forgetClaims(ctx context.Context, w *World) error {
 		`CREATE TRIGGER forget BEFORE INSERT ON idempotency_claims FOR EACH ROW EXECUTE FUNCTION forget()`)
 }
 
+func killPostgres(ctx context.Context, w *World) error {
+	sleep(ctx, 2*time.Second)
+	return w.down(func() error { return w.postgres.killAndStart(ctx, 4*time.Second) })
+}
+
+func stall(d time.Duration) func(context.Context, *World) error {
+	return func(ctx context.Context, w *World) error {
+		sleep(ctx, time.Second)
+		return w.down(func() error { return weatherFor(weather{stall: true}, d)(ctx, w) })
+	}
+}
+
 const selectBackend = `
 SELECT pid
 FROM pg_stat_activity
@@ -240,7 +248,8 @@ ORDER BY state = 'idle', backend_start
 LIMIT 1`
 
 // killBackend kills a process of Postgres that serves us, at work if there is one. Postgres then ends all sessions and recovers.
-func (w *World) killBackend(ctx context.Context) error {
+func killBackend(ctx context.Context, w *World) error {
+	sleep(ctx, 2*time.Second)
 	conn, err := w.postgres.connect(ctx)
 	if err != nil {
 		return err
@@ -268,28 +277,38 @@ func (w *World) killBackend(ctx context.Context) error {
 // leastSteps is fewer than any change has messages to the database.
 const leastSteps = 6
 
-// killAtEachStep kills the service when COMMIT is done and not answered yet, before BEGIN, before the next message, and so on, until
-// no transaction is so long.
-func killAtEachStep(ctx context.Context, w *World) error {
-	for step := afterCommit; ; step++ {
-		killed := make(chan struct{})
-		w.line.set(weather{step: step, kill: sync.OnceFunc(func() { w.house.kill(); close(killed) })})
-		select {
-		case <-killed:
-		case <-ctx.Done():
-			return ctx.Err()
-		case <-time.After(5 * time.Second):
-			w.line.set(weather{})
-			w.say("no transaction has more than %d messages", step)
-			if step < leastSteps {
-				return fmt.Errorf("the service was killed at %d steps, want %d or more", step, leastSteps)
-			}
-			return nil
-		}
+// killAtEachStep kills the service before COMMIT, when COMMIT is done and not answered yet, before BEGIN, before the next message, and so on,
+// until no transaction is so long.
+func killAtEachStep(ctx context.Context, w *World) (err error) {
+	step, killed := beforeCommit, true
+	for ; killed && err == nil; step++ {
+		killed, err = w.killAtStep(ctx, step)
+	}
+	w.say("no transaction has more than %d messages", step-1)
+	if err == nil && step < leastSteps {
+		return fmt.Errorf("the service was killed at %d steps, want %d or more", step, leastSteps)
+	}
+	return err
+}
+
+func killBeforeCommit(ctx context.Context, w *World) error {
+	_, err := w.killAtStep(ctx, beforeCommit)
+	return err
+}
+
+// killAtStep kills the service before a message and starts it anew, unless there is no such message for a while.
+func (w *World) killAtStep(ctx context.Context, step int) (bool, error) {
+	killed := make(chan struct{})
+	w.line.set(weather{step: step, kill: sync.OnceFunc(func() { w.house.kill(); close(killed) })})
+	defer w.line.set(weather{})
+	select {
+	case <-killed:
 		w.line.set(weather{})
-		if err := w.house.start(ctx); err != nil {
-			return err
-		}
+		return true, w.house.start(ctx)
+	case <-ctx.Done():
+		return false, ctx.Err()
+	case <-time.After(5 * time.Second):
+		return false, nil
 	}
 }
 

@@ -16,7 +16,8 @@ type weather struct {
 	dropCommit float64       // share of COMMITs whose answer is lost with the connection
 	lieCommit  float64       // share of COMMITs that are answered and not done: a bug for controls
 	kill       func()        // is called before a message of a transaction that changes something, which is then not handed on
-	step       int           // which message: 0 is its BEGIN; afterCommit: the answer to COMMIT
+	step       int           // which message: 0 is its BEGIN; beforeCommit; afterCommit: the answer to it
+	otherTold  bool          // events are of another version than is there: a bug for controls
 	sayReady   bool          // /readyz is answered by the line: a bug for controls
 }
 
@@ -146,8 +147,9 @@ type call struct {
 }
 
 const (
-	none        = -2
-	afterCommit = -1
+	none         = -3
+	beforeCommit = -2
+	afterCommit  = -1
 )
 
 // What pgx sends to end a transaction, and what Postgres answers (PostgreSQL 15, 55.7, message formats).
@@ -185,11 +187,13 @@ func (c *call) out() {
 			_, _ = c.near.Write(readyAnswer)
 			return
 		}
-		if c.follow(said); w.kill != nil && c.step != none && c.step == w.step {
+		c.follow(said)
+		commits := bytes.Contains(said, commitQuery)
+		if w.kill != nil && c.step != none && (c.step == w.step || commits && w.step == beforeCommit) {
 			w.kill()
 			return
 		}
-		if bytes.Contains(said, commitQuery) {
+		if commits {
 			c.step = none
 			c.mark(&c.ends)
 			switch {
@@ -249,6 +253,9 @@ func (c *call) back() {
 		}
 		if mute {
 			return // the server has answered, so it has committed
+		}
+		if w.otherTold {
+			said = bytes.ReplaceAll(said, []byte(`"version":1,`), []byte(`"version":7,`))
 		}
 		if _, err := c.near.Write(said); err != nil {
 			return

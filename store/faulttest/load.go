@@ -15,12 +15,14 @@ import (
 	"sync/atomic"
 	"syscall"
 	"time"
+
+	"github.com/google/uuid"
 )
 
 // party is an organisation that asks.
 type party struct {
 	name, mark, key string
-	seen            map[int64]struct{} // sequences its stream told of
+	seen            map[int64]event // what its stream told of, by sequence
 	mu              sync.Mutex
 }
 
@@ -32,6 +34,15 @@ type Mix struct {
 	Failing bool
 	// Forgetful clients ask again under another key: a bug for controls.
 	Forgetful bool
+}
+
+// event is what a stream or a webhook tells of a change.
+type event struct {
+	Sequence int64 `json:"sequence"`
+	Data     struct {
+		EntityID uuid.UUID `json:"entity_id"`
+		Version  int       `json:"version"`
+	} `json:"data"`
 }
 
 var opCount atomic.Int64
@@ -254,7 +265,7 @@ func (w *World) beginWatch(ctx context.Context) {
 		}
 	})
 	for _, p := range w.parties {
-		p.seen = map[int64]struct{}{}
+		p.seen = map[int64]event{}
 		at.Go(func() { w.follow(ctx, p) })
 	}
 }
@@ -287,17 +298,15 @@ func (w *World) follow(ctx context.Context, p *party) {
 					if !ok {
 						continue
 					}
-					var event struct {
-						Sequence int64 `json:"sequence"`
-					}
-					if err := json.Unmarshal([]byte(data), &event); err != nil {
+					var told event
+					if err := json.Unmarshal([]byte(data), &told); err != nil {
 						w.wrong("an event cannot be read: %v: %.200s", err, data)
 						continue
 					}
 					p.mu.Lock()
-					p.seen[event.Sequence] = struct{}{}
+					p.seen[told.Sequence] = told
 					p.mu.Unlock()
-					last = max(last, event.Sequence)
+					last = max(last, told.Sequence)
 				}
 			}
 			answer.Body.Close()

@@ -97,21 +97,26 @@ const (
 	databaseClockFile = "database-clock"
 )
 
-// jump sets the service's clock back and forth, then the database's, then both. The binary reads its clock from a file (see
+// jumps are of the service's clock back and forth, then of the database's, then of both.
+var jumps = []struct{ service, database time.Duration }{
+	{time.Hour, 0}, {-2 * time.Hour, 0}, {-48 * time.Hour, 0}, {0, time.Hour}, {0, -2 * time.Hour}, {0, -48 * time.Hour}, {30 * time.Minute, -time.Hour}, {-time.Hour, 30 * time.Minute}, {},
+}
+
+// jump sets the clocks. The binary reads its clock from a file (see
 // clockHandle): a static Go program asks the kernel itself, and no library can come between.
-func jump(ctx context.Context, w *World) error {
-	for _, by := range []struct{ service, database time.Duration }{
-		{time.Hour, 0}, {-2 * time.Hour, 0}, {-48 * time.Hour, 0}, {0, time.Hour}, {0, -2 * time.Hour}, {0, -48 * time.Hour}, {30 * time.Minute, -time.Hour}, {-time.Hour, 30 * time.Minute}, {},
-	} {
-		err := errors.Join(
-			os.WriteFile(filepath.Join(w.dir, clockFile), []byte(by.service.String()), 0o644),
-			os.WriteFile(filepath.Join(w.dir, databaseClockFile), []byte(fmt.Sprintf("%+d", int(by.database.Seconds()))), 0o644))
-		if err != nil {
-			return err
+func jump(jumps []struct{ service, database time.Duration }) func(context.Context, *World) error {
+	return func(ctx context.Context, w *World) error {
+		for _, by := range jumps {
+			err := errors.Join(
+				os.WriteFile(filepath.Join(w.dir, clockFile), []byte(by.service.String()), 0o644),
+				os.WriteFile(filepath.Join(w.dir, databaseClockFile), []byte(fmt.Sprintf("%+d", int(by.database.Seconds()))), 0o644))
+			if err != nil {
+				return err
+			}
+			sleep(ctx, 1500*time.Millisecond)
 		}
-		sleep(ctx, 1500*time.Millisecond)
+		return nil
 	}
-	return nil
 }
 
 // fakeClock has servers started from here on take the time by libfaketime, as a file in dir says. The private Postgres
