@@ -68,7 +68,7 @@ slow-link: go ## fetch a storm plan by a proxy of 2,400 bit/s with 0.8 s each wa
 	@go test -run '^$$' -bench StormPlanOverASlowLine -benchtime 2x ./api
 
 faults: go postgres ## break the database, the line to it and the service under load, each with a control, and print what was lost (FAULTS=name for some)
-	@RIDEOUT_FAULTS="$${FAULTS:-all}" go test -count=1 -timeout 40m -v -run '^TestFaults$$' ./store/faulttest
+	@RIDEOUT_FAULTS="$${FAULTS:-all}" go test -count=1 -timeout 90m -v -run '^TestFaults$$' ./store/faulttest
 
 fuzz: go ## run each decoder's fuzz target for FUZZ_TIME (60s)
 	@go test -run '^$$' -fuzz '^FuzzDecodePlan$$' -fuzztime $(FUZZ_TIME) ./api

@@ -75,7 +75,7 @@ func Faults() []Fault {
 			Bug: "clients repeat under a new key", BadMix: &Mix{Clients: 8, Forgetful: true},
 		},
 		{
-			Name: "SIGTERM, 20 times", Mix: Mix{Clients: 8, Plans: true},
+			Name: "SIGTERM, 20 times", Mix: Mix{Clients: 8, Plans: true, Seas: true},
 			Do: times(20, terminate), BadDo: times(3, terminate),
 			Bug: "no grace", Plant: func(ctx context.Context, w *World) error {
 				w.house.environment = append(w.house.environment, "RIDEOUT_GRACE=1ms")
@@ -151,7 +151,7 @@ func Faults() []Fault {
 			Bug: "redirects are followed", Swaps: []Swap{{"api/courier/courier.go", "return http.ErrUseLastResponse", "return nil"}},
 		},
 		{
-			Name: "256 MB of memory", Mix: Mix{Clients: 60, Plans: true}, Root: true,
+			Name: "256 MB of memory", Mix: Mix{Clients: 60, Plans: true, Seas: true}, Root: true,
 			Prepare: squeeze(256 << 20), Do: wait(8 * time.Second),
 			Bug: "20 MB", Plant: func(ctx context.Context, w *World) error {
 				if err := squeeze(20<<20)(ctx, w); err != nil {

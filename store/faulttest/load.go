@@ -29,7 +29,8 @@ type party struct {
 // Mix is what clients do.
 type Mix struct {
 	Clients int
-	Plans   bool // now and then a calculation, which takes a processor
+	Plans   bool // now and then a plan
+	Seas    bool // for a sea that must be calculated, which takes a processor, and on a busy machine more time than there is; else for a flat one
 	// Failing calculations are answered 500, and asked for again.
 	Failing bool
 	// Forgetful clients ask again under another key: a bug for controls.
@@ -110,7 +111,11 @@ func (w *World) next(number, n int, m Mix) *op {
 	o := &op{Key: key, Party: number, Method: http.MethodPost}
 	switch {
 	case m.Plans && n%10 == 9:
-		o.Kind, o.Path, o.Body = "plan", "/v1/plans", fmt.Sprintf(planBody, key)
+		height := "0.05"
+		if m.Seas {
+			height = "6.0"
+		}
+		o.Kind, o.Path, o.Body = "plan", "/v1/plans", fmt.Sprintf(planBody, key, height)
 	case n%5 == 3:
 		o.Kind, o.Path, o.Body = "vessel", "/v1/vessels", fmt.Sprintf(vesselBody, key)
 	case n%5 == 4:
@@ -130,7 +135,7 @@ const (
     "rode": {"construction": "three_strand", "diameter_mm": 22, "length_m": 183, "terminations": ["thimbled_splice", "bowline"]}},
   "intent": "ride_out_storm", "assume": {"seeds": 2}, "rode_lengths_m": [150],
   "forecast": {"issued_at": "2026-01-12T12:00:00Z", "source": "example", "steps": [
-    {"time": "2026-01-12T18:00:00Z", "wind_speed_kt": 45, "wind_from_deg": 240, "significant_wave_height_m": 6.0, "peak_period_s": 10.0}]}}`
+    {"time": "2026-01-12T18:00:00Z", "wind_speed_kt": 45, "wind_from_deg": 240, "significant_wave_height_m": %s, "peak_period_s": 10.0}]}}`
 )
 
 // once tries once, and notes the answer.
