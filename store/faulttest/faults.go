@@ -56,13 +56,17 @@ func Faults() []Fault {
 		release()
 		return err
 	}
+	if os.Args[1] != "serve" { // that makes what is there before the load
+		defer release()
+		return commit(ctx, tx)
+	}
 	go func() {
 		defer release()
 		time.Sleep(30 * time.Millisecond)
 		_ = commit(context.WithoutCancel(ctx), tx)
 	}()
 	return nil
-`}},
+`}, {"store/store.go", "\t\"net\"\n", "\t\"net\"\n\t\"os\"\n"}},
 		},
 		{
 			Name: "answer to COMMIT lost", Short: true,
