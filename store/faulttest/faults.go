@@ -62,7 +62,7 @@ func Faults() []Fault {
 	}
 	go func() {
 		defer release()
-		time.Sleep(30 * time.Millisecond)
+		time.Sleep(200 * time.Millisecond)
 		_ = commit(context.WithoutCancel(ctx), tx)
 	}()
 	return nil
@@ -296,6 +296,7 @@ func killAtEachStep(ctx context.Context, w *World) (err error) {
 }
 
 func killBeforeCommit(ctx context.Context, w *World) error {
+	sleep(ctx, time.Second) // until changes are answered
 	_, err := w.killAtStep(ctx, beforeCommit)
 	return err
 }
