@@ -308,6 +308,9 @@ func (w *World) follow(ctx context.Context, p *party) {
 						w.wrong("an event cannot be read: %v: %.200s", err, data)
 						continue
 					}
+					if told.Sequence < 1 {
+						continue // that it cannot go on from there is no event
+					}
 					p.mu.Lock()
 					p.seen[told.Sequence] = told
 					p.mu.Unlock()

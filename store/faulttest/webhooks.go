@@ -90,7 +90,7 @@ func (w *World) awaitTold(ctx context.Context, told *inOrder) error {
 	told.mu.Lock()
 	defer told.mu.Unlock()
 	for seq, e := range told.events {
-		if seq <= int64(len(changes)) && (changes[seq-1].id != e.Data.EntityID || changes[seq-1].version != e.Data.Version) {
+		if seq >= 1 && seq <= int64(len(changes)) && (changes[seq-1].id != e.Data.EntityID || changes[seq-1].version != e.Data.Version) {
 			w.wrong("a webhook was told of change %d as another than it is", seq)
 		}
 	}
