@@ -65,7 +65,7 @@ func fromEnvironment(t *testing.T, name string, otherwise int) int {
 }
 
 // engineEvery is which of the calculations asked for the engine makes.
-const engineEvery = 40
+const engineEvery = 3
 
 type contractFuzz struct {
 	*generator
@@ -117,6 +117,7 @@ func newContractFuzz(t *testing.T, seed uint64, calls int) *contractFuzz {
 		},
 	}
 	f.generator.id = func(about string) string { return f.pickID(f.parties[0], kindOf(about)) }
+	w.compute = f.compute
 	ids := w.things()
 	for _, key := range []string{w.key, w.other, w.lender} {
 		f.parties = append(f.parties, &party{keys: map[string]string{"all": key}, ids: map[string][]string{}})
@@ -131,20 +132,24 @@ func newContractFuzz(t *testing.T, seed uint64, calls int) *contractFuzz {
 	for i, scope := range []service.Scope{"plans:read", "audit:read", "registers:write"} {
 		f.parties[0].keys[fmt.Sprint("scope", i)] = f.narrow(scope)
 	}
-	w.plans.Budget = time.Minute // a busy machine is no fault
-	sample := w.compute
-	w.compute = func(ctx context.Context, r planner.Request) (planner.Plan, []planner.WorkingStep, error) {
-		if f.asked++; f.asked%engineEvery != 0 {
-			return sample(ctx, r)
-		}
-		f.engine++
-		few := 1
-		r.Assume.Seeds = &few
-		return planner.Compute(ctx, r)
-	}
+	w.plans.Budget = time.Minute
 	f.list()
 	f.serve()
 	return f
+}
+
+// compute is the calculation of the other tests, and of some the engine's, on one sea. A busy machine is no fault.
+func (f *contractFuzz) compute(ctx context.Context, r planner.Request) (planner.Plan, []planner.WorkingStep, error) {
+	if f.asked++; f.asked%engineEvery == 0 {
+		f.engine++
+		r.Assume.Seeds = new(1)
+		return planner.Compute(ctx, r)
+	}
+	plan, steps, err := samplePlan(ctx, r)
+	if plan.Calibration != nil {
+		plan.Calibration.Outliers[0].ObservationID = ada
+	}
+	return plan, steps, err
 }
 
 // narrow makes a key of the first organisation with one scope.
@@ -179,8 +184,13 @@ func (f *contractFuzz) list() {
 			switch path {
 			case "/v1/events/stream", "/v1/exports/audit", "/v1/exports/manifest", "/docs", "/docs/{guide}", "/openapi.json", "/livez", "/readyz":
 				o.weight = 1
-			case "/v1/keys/{id}/rotation", "/v1/readiness", "/v1/readiness/summary", "/v1/calibration":
+			case "/v1/readiness", "/v1/readiness/summary", "/v1/calibration":
 				o.weight = 3
+			case "/v1/calculations", "/v1/plans", "/v1/emergency-access":
+				o.weight = 12
+			}
+			if method == http.MethodDelete {
+				o.weight = 2
 			}
 			if op.RequestBody != nil {
 				for kind, media := range op.RequestBody.Value.Content {
@@ -296,6 +306,9 @@ func (f *contractFuzz) compose(n int) sending {
 	s := sending{o: o, method: o.method, header: http.Header{}, who: f.parties[0], full: true}
 	key := f.parties[0].keys["all"]
 	switch n := f.Float64(); {
+	case n < 0.5 && o.op.OperationID == "reviewEmergencyAccess": // is the owner's
+		s.who = f.parties[2]
+		key = s.who.keys["all"]
 	case n < 0.06:
 		s.who = f.parties[1+f.IntN(2)]
 		key = s.who.keys["all"]
@@ -303,7 +316,7 @@ func (f *contractFuzz) compose(n int) sending {
 		key, s.full = f.parties[0].keys[fmt.Sprint("scope", f.IntN(3))], false
 	case n < 0.13:
 		s.who = nil
-		key = oneOf(f.generator, []string{"", otherKey, key[:len(key)-1], "ro_", key + " ", strings.ToUpper(key), "eyJhbGciOiJub25lIn0.e30.", strings.Repeat("k", 4_000), "\xff"})
+		key = oneOf(f.generator, []string{"", otherKey, key[:len(key)-1], "ro_", key + "x", strings.ToUpper(key), "eyJhbGciOiJub25lIn0.e30.", strings.Repeat("k", 4_000), "\xff"})
 	}
 	if key != "" {
 		s.header.Set("Authorization", oneOf(f.generator, []string{"Bearer ", "Bearer ", "Bearer ", "bearer "})+key)
@@ -357,7 +370,7 @@ func (f *contractFuzz) address(s *sending, owner *party) {
 				given = f.pickID(owner, strings.Split(path, "/")[2])
 				s.foreign = f.ofAnother(owner, given)
 			} else {
-				given = oneOf(f.generator, []string{"rig.svg", "peak.svg", "hours.svg", "drift.svg", "emergency", "webhooks", "rig.png", "..", "\x00", "a/b", strings.Repeat("d", 300)})
+				given = oneOf(f.generator, []string{"rig.svg", "peak.svg", "hours.svg", "drift.svg", "skipper", "rescue", "rig.png", "..", "\x00", "a/b", strings.Repeat("d", 300)})
 			}
 			path = strings.ReplaceAll(path, "{"+p.Name+"}", url.PathEscape(given))
 		case openapi3.ParameterInQuery:
@@ -402,7 +415,7 @@ func (f *contractFuzz) parameter(p *openapi3.Parameter) string {
 	case p.Name == "cursor" && len(f.cursors) > 0 && f.chance(0.8):
 		cursor := oneOf(f.generator, f.cursors)
 		if f.chance(0.2) {
-			cursor = f.scramble(cursor)
+			cursor = clipped(f.scramble(cursor), 3_000)
 		}
 		return cursor
 	case p.Example != nil && f.chance(0.3):
@@ -532,7 +545,7 @@ func (f *contractFuzz) freshen(o *fuzzed, tree any, owner *party) {
 		delete(members, "vessel")
 		members["vessel_id"] = f.pickID(owner, "vessels")
 	}
-	if _, ok := members["mmsi"]; ok && f.chance(0.5) {
+	if _, ok := members["mmsi"]; ok && f.chance(0.15) {
 		members["mmsi"] = fmt.Sprintf("231%06d", f.IntN(300))
 	}
 }
@@ -566,7 +579,7 @@ func (f *contractFuzz) judge(s sending, answer *http.Response, body []byte) (fau
 	if s.foreign && status < 300 && s.method != http.MethodOptions {
 		say("status %d for a thing of another organisation", status)
 	}
-	if s.who == nil && status < 400 && s.o.op.Extensions["x-scope"] != "none" {
+	if s.who == nil && status < 400 && s.method != http.MethodOptions && s.o.op.Extensions["x-scope"] != "none" {
 		say("status %d without a key", status)
 	}
 	if answer.Header.Get("X-Request-Id") == "" || answer.Header.Get("X-Content-Type-Options") != "nosniff" {
@@ -579,8 +592,9 @@ func (f *contractFuzz) judge(s sending, answer *http.Response, body []byte) (fau
 	if kind == "application/problem+json" && s.method != http.MethodHead {
 		faults = append(faults, problemFaults(answer, body)...)
 	}
-	if s.method != s.o.method && (s.method != http.MethodHead || s.o.method != http.MethodGet) {
-		if status != http.StatusMethodNotAllowed && status != http.StatusNotFound && theContract().Paths.Value(s.o.path).GetOperation(s.method) == nil {
+	if asked := theContract().Paths.Value(s.o.path).GetOperation(inPlaceOf(s.method, http.MethodHead, http.MethodGet)); asked != s.o.op {
+		allowed := status == http.StatusMethodNotAllowed || status == http.StatusNotFound || status == http.StatusNoContent && s.method == http.MethodOptions
+		if asked == nil && !allowed {
 			say("status %d for a method the route has not", status)
 		}
 		return faults
@@ -685,6 +699,14 @@ func (f *contractFuzz) learn(s sending, answer *http.Response, body []byte) {
 	}
 }
 
+// inPlaceOf gives the other in place of a value that is odd.
+func inPlaceOf(value, odd, other string) string {
+	if value == odd {
+		return other
+	}
+	return value
+}
+
 func recent(of []string) []string { return of[max(0, len(of)-200):] }
 
 // lastLine is the log's line on a call that failed.
@@ -779,7 +801,7 @@ func (f *contractFuzz) report(took time.Duration) {
 			}
 		}
 	}
-	if calls >= 2_000 && (len(never) > 0 || least.count < calls/2_000) {
+	if calls >= 20_000 && (len(never) > 0 || least.count < calls/2_000) {
 		f.t.Errorf("some operations were hardly called: least %d, never answered 2xx: %v", least.count, never)
 	}
 }

@@ -51,11 +51,15 @@ func (g *generator) value(s *openapi3.Schema, about string, depth int) any {
 		if s.MaxItems != nil {
 			most = min(most, int(*s.MaxItems))
 		}
-		if depth > 8 {
+		if depth > 8 || s.Items == nil {
 			most = least
 		}
 		items := []any{}
 		for range least + g.IntN(most-least+1) {
+			if s.Items == nil {
+				items = append(items, oneOf(g, odd))
+				continue
+			}
 			items = append(items, g.value(s.Items.Value, about, depth+1))
 		}
 		return items
@@ -101,9 +105,10 @@ func (g *generator) number(s *openapi3.Schema, whole bool) any {
 	}
 }
 
-var patterns = []string{
+// texts are tried where a schema asks for text of some form.
+var texts = []string{
 	"Tern of Hamna", "231000000", "9074729", "https://pictures.example/1.jpg", "rideout.vessel.changed", "whsec_MfKQ9r8GKYqrTwjUPD8ILPZIo2LaLaSw", "12", "RDHM", "wind_speed",
-	strings.Repeat("9f86d081", 8), strings.Repeat("a", 43) + "=", "Ünïcödé 船", "mate",
+	strings.Repeat("9f86d081", 8), strings.Repeat("a", 43) + "=", "Ünïcödé 船", "mate", "\u202egnp.exe", "a\u0085b", "a\u2028b", "💥🚢", "e\u0301\u0301\u0301", "\ufeffx", "\uffff", "'; DROP TABLE plans; --", `\"</script><b>&amp;`, "%s%n%00", "=1+1", "-", "__proto__",
 }
 
 func (g *generator) text(s *openapi3.Schema, about string) any {
@@ -115,7 +120,7 @@ func (g *generator) text(s *openapi3.Schema, about string) any {
 	case "uuid":
 		return g.id(about)
 	}
-	fitting := slices.DeleteFunc(slices.Clone(patterns), func(text string) bool {
+	fitting := slices.DeleteFunc(slices.Clone(texts), func(text string) bool {
 		fits := s.Pattern == "" || regexp.MustCompile(s.Pattern).MatchString(text)
 		return !fits || s.MaxLength != nil && uint64(len(text)) > *s.MaxLength || uint64(len(text)) < s.MinLength
 	})
@@ -131,6 +136,11 @@ func (g *generator) text(s *openapi3.Schema, about string) any {
 
 // time is near the world's noon, mostly, and in some zone.
 func (g *generator) time() string {
+	if g.chance(0.04) {
+		return oneOf(g, []string{
+			"0001-01-01T00:00:00Z", "9999-12-31T23:59:59.999999999Z", "1677-09-21T00:12:43Z", "2262-04-11T23:47:17Z", "1970-01-01T00:00:00Z", "2000-02-29T23:59:59.999999999+14:00", "1583-10-15T00:00:00-12:00", "3000-01-01T00:00:00Z",
+		})
+	}
 	at := noon.Add(time.Duration(g.IntN(2*96*60)-96*60) * time.Minute)
 	if g.chance(0.05) {
 		at = at.Add(time.Duration(g.IntN(1_000_000_000)))
@@ -142,7 +152,10 @@ func (g *generator) time() string {
 // odd has what is seldom meant, of every type.
 var odd = func() []any {
 	values := []any{
-		nil, true, false, []any{}, map[string]any{}, "", " ", "\t", "0", "-1", "null", "NaN", "Infinity", "-Infinity", "1e999", "true", "\x00", "a\x00b", "\u202egnp.exe", "💥", "e\u0301", "\ufeff",
+		nil, true, false,
+		[]any{},
+		map[string]any{},
+		"", " ", "\t", "0", "-1", "null", "NaN", "Infinity", "-Infinity", "1e999", "true", "\x00", "a\x00b", "\u202egnp.exe", "💥", "e\u0301", "\ufeff",
 		"'; DROP TABLE plans; --", "../../../etc/passwd", "%s%n%00", "<script>alert(1)</script>", "{{7*7}}", "line\r\nSet-Cookie: a=b", "${jndi:ldap://127.0.0.1/a}", "https://127.0.0.1/", "whsec_AAAA",
 		strings.Repeat("x", 300), strings.Repeat("x", 70_000), strings.Repeat("é", 2_001), ourKey, "00000000-0000-0000-0000-000000000000", "{00000000-0000-7000-8000-000000000001}",
 		"urn:uuid:00000000-0000-7000-8000-000000000001", "00000000000070008000000000000001", "2026-02-30T00:00:00Z", "2026-01-12", "12:00", "2026-01-12T12:00:00", "2026-01-12T12:00:60Z", "2026-01-12T24:00:00Z",
