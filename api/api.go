@@ -79,6 +79,7 @@ type API struct {
 	served       map[string]bool // the router's paths
 	zips         zips
 	draining     atomic.Bool
+	unready      atomic.Bool // what /readyz found last
 }
 
 // New makes the API.

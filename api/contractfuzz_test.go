@@ -524,7 +524,7 @@ func (f *contractFuzz) body(o *fuzzed, owner *party) string {
 	}
 	tree = copied(tree)
 	for range oneOf(f.generator, []int{0, 0, 1, 1, 1, 2, 4}) {
-		tree = f.spoil(o.schema, tree)
+		tree = copied(f.spoil(o.schema, tree))
 	}
 	var b strings.Builder
 	f.write(&b, tree, f.chance(0.03))
@@ -550,7 +550,7 @@ func (f *contractFuzz) freshen(o *fuzzed, tree any, owner *party) {
 	}
 }
 
-// copied gives a tree whose objects are its own: an example belongs to the contract.
+// copied gives a tree whose objects are its own: an example belongs to the contract, and what is odd to all bodies.
 func copied(tree any) any {
 	switch v := tree.(type) {
 	case map[string]any:

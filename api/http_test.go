@@ -175,6 +175,41 @@ func TestReadinessAndLiveness(t *testing.T) {
 	}
 }
 
+// Probes come every few seconds, so the log is told when readiness turns and when it heals, and not each time.
+func TestLogTellsOnceThatReadinessTurned(t *testing.T) {
+	t.Parallel()
+	w := newWorld(t)
+	look := func(times int) {
+		for range times {
+			w.do(http.MethodGet, "/readyz", "")
+			w.do(http.MethodGet, "/livez", "")
+		}
+	}
+	for _, c := range []struct {
+		ping   error
+		errors int
+		lines  int
+	}{{nil, 0, 0}, {errors.New("host is away"), 1, 1}, {nil, 1, 2}, {errors.New("host is away again"), 2, 3}} {
+		w.pingErr = c.ping
+		look(3)
+		if log := w.log.String(); strings.Count(log, `"ERROR"`) != c.errors || strings.Count(log, "\n") != c.lines {
+			t.Errorf("store %v: want %d errors in %d lines, got\n%s", c.ping, c.errors, c.lines, log)
+		}
+	}
+	gone, leave := context.WithCancel(t.Context())
+	leave()
+	w.pingErr = nil
+	w.serve(w.request(http.MethodGet, "/readyz", "").WithContext(gone))
+	if log := w.log.String(); strings.Count(log, "\n") != 3 || !strings.Contains(log, "host is away again") || !strings.Contains(log, "ready again") {
+		t.Errorf("somebody who has gone found out: %s", log)
+	}
+	w.api.Drain()
+	look(3)
+	if log := w.log.String(); strings.Count(log, `"ERROR"`) != 2 {
+		t.Errorf("the end is told as a failure: %s", log)
+	}
+}
+
 func TestRequestIDsAndSecurityHeaders(t *testing.T) {
 	t.Parallel()
 	w := newWorld(t)

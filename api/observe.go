@@ -58,6 +58,9 @@ func (a *API) logRequest(c echo.Context, id string, took time.Duration, err erro
 	case status >= http.StatusInternalServerError:
 		level = slog.LevelError
 	}
+	if path := c.Path(); (path == "/livez" || path == "/readyz") && status != http.StatusInternalServerError {
+		level = slog.LevelDebug // they are asked every few seconds; GetReadiness tells when the answer turns
+	}
 	a.countRequest(c, status, took)
 	attributes := []slog.Attr{
 		slog.String("request_id", id), slog.String("method", c.Request().Method), slog.String("route", c.Path()),
