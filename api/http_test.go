@@ -313,7 +313,7 @@ func TestConfigurationIsChecked(t *testing.T) {
 	w := newWorld(t)
 	made, err := api.New(api.Config{
 		Plans: &service.Plans{}, Registers: &service.Registers{}, Events: &service.Events{}, Emergency: &service.Emergency{}, Forecasts: &service.AreaForecasts{}, Webhooks: &service.Webhooks{},
-		Keys: &service.Keys{}, Witness: &service.Witness{}, Keyring: w, Ping: func(context.Context) error { return nil },
+		Keys: &service.Keys{}, Witness: &service.Witness{}, Keyring: w, Sessions: w.history, Ping: func(context.Context) error { return nil },
 	})
 	if err != nil {
 		t.Fatal(err)

@@ -45,7 +45,7 @@ const (
 	appRole = "rideout_app"
 )
 
-// Store implements service.History, service.Keyring, service.EventLog and service.Log. It is safe for concurrent use.
+// Store implements service.History, service.Keyring, service.Sessions, service.EventLog and service.Log. It is safe for concurrent use.
 type Store struct {
 	pool     *pgxpool.Pool
 	patience time.Duration // with one statement
@@ -55,8 +55,9 @@ type Store struct {
 }
 
 var (
-	_ service.History = (*Store)(nil)
-	_ service.Keyring = (*Store)(nil)
+	_ service.History  = (*Store)(nil)
+	_ service.Keyring  = (*Store)(nil)
+	_ service.Sessions = (*Store)(nil)
 
 	_ service.EventLog      = (*Store)(nil)
 	_ service.ForecastBook  = (*Store)(nil)

@@ -190,7 +190,7 @@ func serveAPI(ctx context.Context, c config, d database, m *metrics.Metrics, lis
 	}()
 	a, err := api.New(api.Config{
 		Plans: plans, Registers: registersOf(d.store), Events: eventsOf(d.store), Emergency: emergencyOf(d.store), Forecasts: forecasts, Count: m.Request,
-		Webhooks: webhooks, Keys: keysOf(d.store), Witness: &service.Witness{Log: d.store, Clock: time.Now, Signer: signer}, Keyring: d.store, Ping: d.store.Ping,
+		Webhooks: webhooks, Keys: keysOf(d.store), Witness: &service.Witness{Log: d.store, Clock: time.Now, Signer: signer}, Keyring: d.store, Sessions: d.store, Ping: d.store.Ping,
 		Cautions: planner.Cautions, Log: log, SessionSecret: c.SessionSecret, SecureCookies: c.SecureCookies, Limits: &c.Limits, Tokens: c.Tokens,
 	})
 	if err != nil {
