@@ -9,6 +9,7 @@ import (
 	"net"
 	"net/http"
 	"net/http/httptest"
+	"os"
 	"slices"
 	"strings"
 	"testing"
@@ -302,6 +303,65 @@ func TestServerLimitsEveryWait(t *testing.T) {
 	server := api.NewServer(newWorld(t).api)
 	if server.ReadHeaderTimeout == 0 || server.ReadTimeout == 0 || server.WriteTimeout == 0 || server.IdleTimeout == 0 {
 		t.Errorf("a wait without end: %+v", server)
+	}
+}
+
+// Who sends its headers drop by drop, or more of them than anybody needs, is cut; who sends its body so has a minute.
+func TestSlowAndEndlessHeadersAreCut(t *testing.T) {
+	t.Parallel()
+	server := api.NewServer(newWorld(t).api)
+	listener, err := (&net.ListenConfig{}).Listen(t.Context(), "tcp", "127.0.0.1:0")
+	if err != nil {
+		t.Fatal(err)
+	}
+	go func() { _ = server.Serve(listener) }()
+	t.Cleanup(func() { _ = server.Close() })
+	for name, send := range map[string]func(net.Conn) error{
+		"drop by drop": func(conn net.Conn) (err error) {
+			for drop := "GET /livez HTTP/1.1\r\nHost: rideout\r\nX-Slow: "; err == nil; drop = "x" {
+				_, err = io.WriteString(conn, drop)
+				time.Sleep(100 * time.Millisecond)
+			}
+			return err
+		},
+		"endless": func(conn net.Conn) (err error) {
+			for drop := "GET /livez HTTP/1.1\r\nHost: rideout\r\nX-Long: "; err == nil; drop = strings.Repeat("x", 1024) {
+				_, err = io.WriteString(conn, drop)
+			}
+			return err
+		},
+	} {
+		conn, err := (&net.Dialer{}).DialContext(t.Context(), "tcp", listener.Addr().String())
+		if err != nil {
+			t.Fatal(err)
+		}
+		begun := time.Now()
+		_ = conn.SetDeadline(begun.Add(time.Minute))
+		err = send(conn)
+		if took := time.Since(begun); errors.Is(err, os.ErrDeadlineExceeded) || took > 30*time.Second {
+			t.Errorf("%s: %v after %v, want it cut in 5 s", name, err, took)
+		}
+		_ = conn.Close()
+	}
+}
+
+// What the way to every operation can end in is in the contract: no key, not its scope, too many requests, no database.
+func TestOperationsDocumentWhatAllOfThemAnswer(t *testing.T) {
+	t.Parallel()
+	for _, r := range newWorld(t).api.Routes() {
+		if r.Open() {
+			continue
+		}
+		op := theContract().Paths.Value(r.Path).GetOperation(r.Method)
+		want := []int{400, 401, 403, 429, 500, 503}
+		if op.RequestBody != nil {
+			want = append(want, 413, 415)
+		}
+		for _, status := range want {
+			if op.Responses.Status(status) == nil {
+				t.Errorf("%s %s: %d is not documented", r.Method, r.Path, status)
+			}
+		}
 	}
 }
 
