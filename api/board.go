@@ -219,6 +219,9 @@ func (h handlers) boardEnter(c echo.Context) error {
 	case err != nil:
 		return err
 	}
+	if err := h.endSession(r); err != nil { // of whoever was signed in here before
+		return &service.Error{Kind: service.KindUnavailable, Message: "the session before cannot be ended", Err: err}
+	}
 	h.sessions.put(c.Response(), r, formCookie, "")
 	h.sessions.put(c.Response(), r, sessionCookie, h.sessions.seal(session{uuid.New(), key.Hash(), key.Name(), h.now()}))
 	c.Response().Header().Set("Cache-Control", "no-store")
@@ -227,21 +230,25 @@ func (h handlers) boardEnter(c echo.Context) error {
 
 // boardLeave ends the session, wherever its cookie was copied to, and what this browser may have kept of the pages.
 func (h handlers) boardLeave(c echo.Context) error {
-	r := c.Request()
-	h.sessions.put(c.Response(), r, sessionCookie, "")
-	of, err := h.sessions.open(h.sessions.read(r, sessionCookie))
-	if err == nil {
-		var known caller
-		if known, err = h.callerBySession(r); err == nil {
-			err = h.ended.EndSession(r.Context(), known.org, known.session, of.until())
-		}
-	}
-	if err != nil && !errors.Is(err, errNoSession) && !errors.Is(err, service.ErrNotFound) && !errors.Is(err, errExpired) {
+	h.sessions.put(c.Response(), c.Request(), sessionCookie, "")
+	if err := h.endSession(c.Request()); err != nil {
 		return &service.Error{Kind: service.KindUnavailable, Message: "you are signed out in this browser alone; revoke the key if the session may have been copied", Err: err}
 	}
 	c.Response().Header().Set("Cache-Control", "no-store")
 	c.Response().Header().Set("Clear-Site-Data", `"cache"`)
 	return c.Redirect(http.StatusSeeOther, board.Root+"/sign-in")
+}
+
+// endSession ends the session a request came with, if it came with one.
+func (h handlers) endSession(r *http.Request) error {
+	known, err := h.callerBySession(r)
+	switch {
+	case errors.Is(err, errNoSession), errors.Is(err, service.ErrNotFound), errors.Is(err, errExpired):
+		return nil
+	case err != nil:
+		return err
+	}
+	return h.ended.EndSession(r.Context(), known.org, known.session, h.now().Add(sessionLife)) // it is too old before
 }
 
 // file answers a file of ours. It is asked for anew each time and answered 304 while it is the same.

@@ -278,6 +278,22 @@ func TestSigningOutEndsEveryCopy(t *testing.T) {
 	}
 }
 
+// Whoever signs in again has another session, and the one before is over.
+func TestSigningInAgainEndsTheSessionBefore(t *testing.T) {
+	t.Parallel()
+	w := newWorld(t)
+	b, before := w.browser(), w.browser()
+	b.signIn(w.key)
+	before.cookies = maps.Clone(b.cookies)
+	b.signIn(w.key)
+	if got := b.get("/board").StatusCode; got != http.StatusOK || b.cookies[sessionName].Value == before.cookies[sessionName].Value {
+		t.Errorf("signed in again: %d, want 200 and another session", got)
+	}
+	if got := before.get("/board").StatusCode; got != http.StatusSeeOther {
+		t.Errorf("the session before: %d, want 303 to the sign-in", got)
+	}
+}
+
 // Where it cannot be noted that somebody signed out, that is said, and the cookie goes all the same.
 func TestSigningOutSaysWhenItCannotBeNoted(t *testing.T) {
 	t.Parallel()

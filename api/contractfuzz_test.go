@@ -585,6 +585,9 @@ func (f *contractFuzz) judge(s sending, answer *http.Response, body []byte) (fau
 	if answer.Header.Get("X-Request-Id") == "" || answer.Header.Get("X-Content-Type-Options") != "nosniff" {
 		say("status %d without the headers every answer has", status)
 	}
+	if at := answer.Header.Get("Access-Control-Allow-Origin"); at != "" {
+		say("status %d shared with %q", status, at)
+	}
 	kind, _, _ := strings.Cut(answer.Header.Get("Content-Type"), ";")
 	if status >= 400 && kind != "application/problem+json" {
 		say("status %d as %q", status, kind)

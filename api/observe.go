@@ -39,7 +39,7 @@ func (a *API) observe(next echo.HandlerFunc) echo.HandlerFunc {
 		header.Set("X-Frame-Options", "DENY")
 		header.Set("Referrer-Policy", "no-referrer")
 		header.Set("Cross-Origin-Resource-Policy", "same-origin")
-		header.Set("Content-Security-Policy", "default-src 'none'; frame-ancestors 'none'")
+		header.Set("Content-Security-Policy", "default-src 'none'; base-uri 'none'; frame-ancestors 'none'")
 
 		err := next(c)
 		a.logRequest(c, id, time.Since(begun), err)

@@ -36,8 +36,6 @@ const SessionSecretBytes = 32
 
 const sessionLife = 12 * time.Hour // a working day
 
-func (s session) until() time.Time { return s.At.Add(sessionLife) }
-
 // sessions seals sessions and makes the tokens of forms. It is safe for concurrent use.
 type sessions struct {
 	aead   cipher.AEAD
@@ -98,7 +96,7 @@ func (s *sessions) open(text string) (session, error) {
 		return session{}, errNoSession
 	}
 	of := session{uuid.UUID(plain[id:hash]), plain[hash:head], string(plain[head:]), time.Unix(int64(binary.BigEndian.Uint64(plain[1:id])), 0)}
-	if !s.now().Before(of.until()) {
+	if !s.now().Before(of.At.Add(sessionLife)) {
 		return session{}, errNoSession
 	}
 	return of, nil
