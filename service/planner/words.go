@@ -71,7 +71,11 @@ func (c *computation) payOutReason(i int) string {
 	case c.fits[i] == fitsMiddle:
 		return "no length carried keeps every part within capacity to the high end; of those that do at the middle estimate this one has the least load at the high end"
 	}
-	return "all that is carried among the lengths tried; it does not keep every part within capacity and the rode taut enough"
+	if t := found(c.studies[i]); t.peakN.mid <= c.capacityN {
+		return fmt.Sprintf("all that is carried among the lengths tried; every part is within capacity at the middle estimate (%.0f %% of it, %.0f %% at the high end), but the rode hangs slack for %.0f %% of the time, and snaps when it comes taut",
+			100*t.peakN.mid/c.capacityN, 100*t.peakN.high/c.capacityN, 100*t.slack)
+	}
+	return "all that is carried among the lengths tried; it does not keep every part within capacity"
 }
 
 func (c *computation) advice(i int, p Phase) string {
