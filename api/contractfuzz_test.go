@@ -811,3 +811,46 @@ func (f *contractFuzz) report(took time.Duration) {
 		f.t.Errorf("some operations were hardly called: least %d, never answered 2xx: %v", least.count, never)
 	}
 }
+
+// The fuzz finds what it is to find: a good answer with one thing wrong in it.
+func TestFaultyAnswersAreFound(t *testing.T) {
+	t.Parallel()
+	w := newWorld(t)
+	f := &contractFuzz{t: t, w: w}
+	f.list()
+	const path = "/v1/vessels/{id}"
+	o := f.operations[slices.IndexFunc(f.operations, func(o *fuzzed) bool { return o.method == http.MethodGet && o.path == path })]
+	vessel := w.add("/v1/vessels", ternBody)
+	for name, c := range map[string]struct {
+		spoil func(*sending, *http.Response, *string)
+		finds string
+	}{
+		"nothing":        {func(*sending, *http.Response, *string) {}, ""},
+		"a failure":      {func(_ *sending, a *http.Response, _ *string) { a.StatusCode = 500 }, "status 500"},
+		"another status": {func(_ *sending, a *http.Response, _ *string) { a.StatusCode = 206 }, "status 206 is not documented"},
+		"a refusal as HTML": {func(_ *sending, a *http.Response, _ *string) {
+			a.StatusCode = 404
+			a.Header.Set("Content-Type", "text/html")
+		}, `status 404 as "text/html"`},
+		"another media type":  {func(_ *sending, a *http.Response, _ *string) { a.Header.Set("Content-Type", "text/csv") }, "which is not documented"},
+		"no ETag":             {func(_ *sending, a *http.Response, _ *string) { a.Header.Del("ETag") }, "without ETag"},
+		"a time that is none": {func(_ *sending, a *http.Response, _ *string) { a.Header.Set("Valid-At", "10000-01-01T00:00:00Z") }, "Valid-At"},
+		"no JSON":             {func(_ *sending, _ *http.Response, b *string) { *b = (*b)[:20] }, "no JSON"},
+		"a member too many":   {func(_ *sending, _ *http.Response, b *string) { *b = strings.Replace(*b, `{"id"`, `{"key":"x","id"`, 1) }, "outside its schema"},
+		"a member of no type": {func(_ *sending, _ *http.Response, b *string) {
+			*b = strings.Replace(*b, `"version":1`, `"version":"1"`, 1)
+		}, "outside its schema"},
+		"another's": {func(s *sending, _ *http.Response, _ *string) { s.foreign = true }, "another organisation"},
+		"nobody's":  {func(s *sending, _ *http.Response, _ *string) { s.who = nil }, "without a key"},
+		"shared":    {func(_ *sending, a *http.Response, _ *string) { a.Header.Set("Access-Control-Allow-Origin", "*") }, "shared"},
+		"a method":  {func(s *sending, _ *http.Response, _ *string) { s.method = http.MethodDelete }, "a method the route has not"},
+	} {
+		answer := w.do(http.MethodGet, vessel, "")
+		s, body := sending{o: o, method: http.MethodGet, who: &party{}}, text(t, answer)
+		c.spoil(&s, answer, &body)
+		found := strings.Join(f.judge(s, answer, []byte(body)), "; ")
+		if c.finds == "" && found != "" || !strings.Contains(found, c.finds) {
+			t.Errorf("%s: found %q, want %q", name, found, c.finds)
+		}
+	}
+}
