@@ -107,7 +107,7 @@ vulnerabilities: go ## hold the code against the Go vulnerability database, whic
 	echo "$$(ls "$$database" | wc -l) published faults; explained in .ci/advisories: $$(grep -c '^GO-' .ci/advisories); others that reach our code: $$(echo $$new | wc -w)"; \
 	[ -z "$$new" ] || { echo "$$new"; grep -A8 -F "$$new" "$$said" | grep -E '^Vulnerability|Found in|Fixed in'; exit 1; }
 
-security: vulnerabilities gosec ## both of what looks for faults in the code and in what it depends on
+security: gosec vulnerabilities ## both of what looks for faults in the code and in what it depends on
 
 gosec: go ## look for unsafe code by gosec, which comes by the module proxy; what is explained in .ci/gosec passes (some minutes)
 	@said=$$(mktemp); trap 'rm -f "$$said"' EXIT; \
