@@ -175,7 +175,7 @@ func (c *computation) breaking(x situation) ([]Breaking, error) {
 }
 
 func (c *computation) hardware() (err error) {
-	c.plan.Hardware, err = judge(c.chain, c.plan.Loads.PeakN.Mid, c.policy.Factors)
+	c.plan.Hardware, err = judge(c.chain, c.demand().Mid, c.policy.Factors)
 	if err != nil {
 		return err
 	}
@@ -184,6 +184,16 @@ func (c *computation) hardware() (err error) {
 		p.CapacityN, p.DemandN, p.Use = math.Round(p.CapacityN), math.Round(p.DemandN), r3(p.Use)
 	}
 	return nil
+}
+
+// demand is the greatest peak of any phase, at each end: what the gear must bear. More rode is out in the phase with the
+// hardest weather, so that it need not be the one with the greatest load.
+func (c *computation) demand() Band {
+	d := c.plan.Loads.PeakN
+	for _, p := range c.plan.Phases {
+		d.Low, d.Mid, d.High = math.Max(d.Low, p.Loads.PeakN.Low), math.Max(d.Mid, p.Loads.PeakN.Mid), math.Max(d.High, p.Loads.PeakN.High)
+	}
+	return d
 }
 
 // governing is the part with the greatest use.
@@ -218,7 +228,7 @@ func (c *computation) canopyAdvice() error {
 
 func (c *computation) canopyVerdict() (verdict, reason string) {
 	wish := quantity.Knots(c.wishMS)
-	drift, peak := c.plan.Loads.DriftKt.Mid, c.plan.Loads.PeakN.Mid
+	drift, peak := c.plan.Loads.DriftKt.Mid, c.demand().Mid
 	suits := slices.ContainsFunc(c.sizes, func(s CanopySize) bool { return s.Verdict == "suits" })
 	yaw := c.yawText()
 	switch {
@@ -273,16 +283,32 @@ func (c *computation) rodeAdvice() {
 func (c *computation) rodeVerdict() (verdict, reason string) {
 	a := c.plan.Rode
 	governing := c.governing()
-	longer := slices.IndexFunc(c.curve, func(s study) bool {
-		return s.lengthM > c.carriedM && s.loads[1].PeakN() <= c.capacityN && s.loads[1].SlackShare <= c.policy.SlackLimit
-	})
+	enough := ""
+	for _, how := range []fit{fitsMiddle, fitsBand} { // the better word last
+		longer := slices.IndexFunc(c.tried(), func(t tried) bool {
+			return t.lengthM > c.carriedM && t.fit(c.capacityN, c.policy.SlackLimit) >= how
+		})
+		if longer >= 0 && how == fitsBand {
+			enough = fmt.Sprintf("about %.0f m would to the high end", c.curve[longer].lengthM)
+		} else if longer >= 0 {
+			enough = fmt.Sprintf("about %.0f m would at the middle estimate", c.curve[longer].lengthM)
+		}
+	}
 	switch {
 	case !c.rig.rodeCarried:
 		return "not_carried", fmt.Sprintf("Carry at least %.0f m of %.0f mm three-strand nylon, spliced on thimbles.", a.RecommendedM, a.RecommendedMM)
-	case c.fits[c.worst]:
-		return "suits", fmt.Sprintf("%.0f m paid out keep every part within capacity in the worst phase (%s %.0f %% used) and the rode slack for less than %.0f %% of the time.", a.PayOutM, governing.Part, 100*governing.Use, 100*c.policy.SlackLimit)
-	case longer >= 0:
-		return "short", fmt.Sprintf("No length carried keeps every part within capacity and the rode taut enough in the worst phase; about %.0f m would.", c.curve[longer].lengthM)
+	case c.fits[c.worst] == fitsBand:
+		return "suits", fmt.Sprintf("%.0f m paid out keep every part within capacity in the worst phase (%s %.0f %% used, %.0f %% at the high end) and the rode slack for less than %.0f %% of the time.",
+			a.PayOutM, governing.Part, 100*governing.Use, 100*c.plan.Loads.PeakN.High/c.capacityN, 100*c.policy.SlackLimit)
+	case c.fits[c.worst] == fitsMiddle:
+		reason = fmt.Sprintf("%.0f m paid out keep every part within capacity and the rode taut enough in the worst phase at the middle estimate (%s %.0f %% used), but not at the high end (%.0f %%).",
+			a.PayOutM, governing.Part, 100*governing.Use, 100*c.plan.Loads.PeakN.High/c.capacityN)
+		if enough != "" {
+			reason += " No length carried does that; " + enough + "."
+		}
+		return "suits", reason
+	case enough != "":
+		return "short", fmt.Sprintf("No length carried keeps every part within capacity and the rode taut enough in the worst phase; %s.", enough)
 	}
 	return "weak", fmt.Sprintf("Even all %.0f m leave %s at %.0f %% of its capacity, or the rode slack for %.0f %% of the time, in the worst phase; %.0f m of %.0f mm three-strand nylon, spliced on thimbles, would do for the rope itself.",
 		c.carriedM, governing.Part, 100*governing.Use, 100*c.plan.Loads.SlackShare.Mid, a.RecommendedM, a.RecommendedMM)
@@ -312,7 +338,7 @@ func (c *computation) method() {
 	seeds := 0
 	for i, s := range c.curve {
 		if p := s.loads[1].PeakN(); p > 0 {
-			ratios = append(ratios, c.screens[i]/p)
+			ratios = append(ratios, c.screens[i].peakN.mid/p)
 		}
 		seeds = max(seeds, s.seeds)
 	}
@@ -352,18 +378,18 @@ func (c *computation) recommend() error {
 		if err != nil {
 			return err
 		}
-		if n*recommendedUse >= c.plan.Loads.PeakN.Mid {
+		if n*recommendedUse >= c.demand().Mid {
 			shackle = fmt.Sprintf("%.0f mm body, forged, working load %s kN", mm, kilo(n))
 			break
 		}
 	}
 	c.plan.Recommended = append(set,
 		SetItem{"shackles", shackle, "working load above the peak with a fifth in reserve; pins moused"},
-		SetItem{"swivel", fmt.Sprintf("working load at least %s kN", kilo(c.plan.Loads.PeakN.Mid/recommendedUse)), "lets the canopy turn without turning the rode; the maker's figure counts"},
+		SetItem{"swivel", fmt.Sprintf("working load at least %s kN", kilo(c.demand().Mid/recommendedUse)), "lets the canopy turn without turning the rode; the maker's figure counts"},
 		SetItem{"weight at the canopy", c.endWeight(), "holds the canopy below the troughs"},
 		SetItem{"trip line and float", fmt.Sprintf("floating line of at least %.0f m, float of at least 300 N", c.tripLineM()), "brings the canopy back mouth first; sizes are common practice, no source"},
 		SetItem{"chafe gear", "at the fairlead and wherever the rode touches, with spares", "chafe parts more rodes than load does; common practice, no source"},
-		SetItem{"strong point", fmt.Sprintf("working load at least %s kN", kilo(c.plan.Loads.PeakN.Mid/recommendedUse)), "must bear the peak; ask the builder"},
+		SetItem{"strong point", fmt.Sprintf("working load at least %s kN", kilo(c.demand().Mid/recommendedUse)), "must bear the peak; ask the builder"},
 	)
 	return nil
 }
@@ -424,11 +450,13 @@ func (c *computation) warnOfSea() {
 
 func (c *computation) closingWarnings() {
 	g := c.governing()
-	if over := c.plan.Loads.PeakN.High / c.capacityN; g.Use <= 1 && over > 1 {
-		c.book.warn("over_capacity_at_high_end", "At the high end of the band %s would be at %.0f %% of its capacity.", g.Part, 100*over)
+	if over := c.demand().High / c.capacityN; g.Use <= 1 && over > 1 {
+		at := slices.IndexFunc(c.plan.Phases, func(p Phase) bool { return p.Loads.PeakN.High == c.demand().High })
+		c.book.warn("over_capacity_at_high_end", "At the high end of the band %s would be at %.0f %% of its capacity in the %s.", g.Part, 100*over, words(c.plan.Phases[at].Name))
 	}
 	if g.Use > 1 {
-		c.book.warn("over_capacity", "%s is loaded to %.0f %% of its capacity in the worst phase: change it, or do not rely on this set in this forecast.", g.Part, 100*g.Use)
+		at := slices.IndexFunc(c.plan.Phases, func(p Phase) bool { return p.Loads.PeakN.Mid == c.demand().Mid })
+		c.book.warn("over_capacity", "%s is loaded to %.0f %% of its capacity in the %s: change it, or do not rely on this set in this forecast.", g.Part, 100*g.Use, words(c.plan.Phases[at].Name))
 	}
 	if !c.rig.canopy.ToleratesSlack() && c.plan.Loads.SlackShare.Mid > 0.05 {
 		c.book.warn("canopy_slack", "The rode hangs slack for %.0f %% of the time, and a canopy of this size and shape may collapse when it does.", 100*c.plan.Loads.SlackShare.Mid)

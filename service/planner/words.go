@@ -52,7 +52,7 @@ func (c *computation) summary() string {
 	switch {
 	case g.Use > 1:
 		fmt.Fprintf(&b, "This set is NOT strong enough: the %s would be at %.0f %% of its capacity. ", g.Part, 100*g.Use)
-	case p.Loads.PeakN.High > c.capacityN:
+	case c.demand().High > c.capacityN:
 		fmt.Fprintf(&b, "The %s governs, at %.0f %% of its capacity, and is over it at the high end. ", g.Part, 100*g.Use)
 	default:
 		fmt.Fprintf(&b, "The %s governs, at %.0f %% of its capacity. ", g.Part, 100*g.Use)
@@ -64,10 +64,12 @@ func (c *computation) summary() string {
 func (c *computation) payOutReason(i int) string {
 	leastM := shortestM(c.spells[i].worst)
 	switch l := c.paid(i); {
-	case c.fits[i] && l <= 1.3*leastM:
-		return "short of it the canopy would not hang deep enough or clear of the vessel; every part is within capacity"
-	case c.fits[i]:
-		return fmt.Sprintf("the shortest length tried that keeps every part within capacity and the rode slack for less than %.0f %% of the time", 100*c.policy.SlackLimit)
+	case c.fits[i] == fitsBand && l <= 1.3*leastM:
+		return "short of it the canopy would not hang deep enough or clear of the vessel; every part is within capacity to the high end"
+	case c.fits[i] == fitsBand:
+		return fmt.Sprintf("the shortest length tried that keeps every part within capacity to the high end, and the rode slack for less than %.0f %% of the time", 100*c.policy.SlackLimit)
+	case c.fits[i] == fitsMiddle:
+		return "no length carried keeps every part within capacity to the high end; of those that do at the middle estimate this one has the least load at the high end"
 	}
 	return "all that is carried among the lengths tried; it does not keep every part within capacity and the rode taut enough"
 }
