@@ -237,6 +237,9 @@ func (s *storm) tell(ids map[string]uuid.UUID) map[string]string {
 	b["second loads"], b["second hours"] = loadsOf(second), hoursOf(second)
 	b["storm plan"] = fenced("text", string(s.ask(http.StatusOK, http.MethodGet, vessel+"/storm-plan", "", nil, "Accept", "text/plain")))
 
+	s.on(12, 21, 5)
+	b["eased"] = s.ease("/v1/deployments/"+deployment.ID.String(), plan.Rode.PayOutM, second.Rode.PayOutM)
+
 	s.on(13, 5, 10)
 	b["seen second"] = seas.observe("second", time.Date(2026, 1, 13, 2, 0, 0, 0, time.UTC), time.Date(2026, 1, 13, 5, 0, 0, 0, time.UTC))
 
@@ -261,6 +264,17 @@ func (s *storm) tell(ids map[string]uuid.UUID) map[string]string {
 	s.ask(http.StatusOK, http.MethodGet, vessel+"/readiness", "", &after)
 	b["ready after"] = findingsOf(after)
 	return b
+}
+
+// ease corrects how much rode is out, where the new plan asks for more.
+func (s *storm) ease(deployment string, outM, wantedM float64) string {
+	s.t.Helper()
+	if wantedM <= outM {
+		return fmt.Sprintf("%.0f m are out, and the new plan asks for %.0f m: nothing is to be done.", outM, wantedM)
+	}
+	change := pretty(s.t, map[string]any{"rode_out_m": wantedM, "note": fmt.Sprintf("Eased from %.0f m before the wind rose.", outM)})
+	s.ask(http.StatusOK, http.MethodPatch, deployment, change, nil, "If-Match", "*", "Content-Type", "application/merge-patch+json")
+	return "Before the wind forbids work forward the crew eases more rode out, and says so, `PATCH /v1/deployments/{id}`:\n\n" + fenced("json", change)
 }
 
 // planned waits until every vessel has been planned anew.
