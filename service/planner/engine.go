@@ -6,7 +6,7 @@
 // the frequency domain and compute the worst of each phase in the time domain (loads.go); choose
 // canopy, pay-out and hardware (choice.go, payout.go, chain.go); set the bridle (bridle.go), the sea room
 // (searoom.go), the hours (hours.go), the work on deck (steps.go) and the crew (crew.go); and write the
-// document (document.go, compare.go, words.go, working.go).
+// document (document.go, gearadvice.go, warnings.go, compare.go, words.go, working.go).
 package planner
 
 // Engine names the version of the computation. It changes whenever the same request may give other
