@@ -34,14 +34,51 @@ func heldPage(t *testing.T, path string, blocks map[string]string) {
 		}
 		return
 	}
-	kept := strings.Split(string(text), "\n")
-	for i, line := range strings.Split(made, "\n") {
-		if i >= len(kept) || kept[i] != line {
-			t.Fatalf("%s:%d is not what the code gives; run with -update if that is meant. Got:\n%s", path, i+1, line)
+	if line, got, differs := firstDifference(string(text), made); differs {
+		t.Errorf("%s:%d is not what the code gives; run with -update if that is meant. Got:\n%s", path, line, got)
+	}
+}
+
+// firstDifference is the first line, from 1, that is another in what was made than in what was kept.
+func firstDifference(kept, made string) (line int, got string, differs bool) {
+	was, is := strings.Split(kept, "\n"), strings.Split(made, "\n")
+	for i := range max(len(was), len(is)) {
+		switch {
+		case i >= len(is):
+			return i + 1, "nothing more", true
+		case i >= len(was) || was[i] != is[i]:
+			return i + 1, is[i], true
 		}
 	}
-	if len(made) != len(text) {
-		t.Fatalf("%s is longer than what the code gives; run with -update if that is meant", path)
+	return 0, "", false
+}
+
+// What a page may have wrong is found.
+func TestPagesAreHeld(t *testing.T) {
+	t.Parallel()
+	const page = "By hand.\n<!-- code: load -->\n12 kN\n<!-- end -->\nThe end."
+	for _, c := range []struct {
+		name, page string
+		blocks     map[string]string
+		line       int // of the first difference; 0: none
+		refused    bool
+	}{
+		{"as the code gives it", page, map[string]string{"load": "12 kN\n"}, 0, false},
+		{"another figure", page, map[string]string{"load": "13 kN"}, 3, false},
+		{"a line more", page, map[string]string{"load": "12 kN\n1 kt"}, 4, false},
+		{"a line less", page, map[string]string{"load": ""}, 3, false},
+		{"a block without a place", page, map[string]string{"load": "12 kN", "drift": "1 kt"}, 0, true},
+		{"a place without a block", page, map[string]string{}, 0, true},
+		{"a place that does not end", "<!-- code: load -->\n12 kN", map[string]string{"load": "12 kN"}, 0, true},
+		{"two places for a block", page + "\n" + page, map[string]string{"load": "12 kN"}, 0, true},
+	} {
+		made, err := filled(c.page, c.blocks)
+		if (err != nil) != c.refused {
+			t.Errorf("%s: got %v", c.name, err)
+		}
+		if line, got, _ := firstDifference(c.page, made); err == nil && line != c.line {
+			t.Errorf("%s: differs in line %d (%q), want %d", c.name, line, got, c.line)
+		}
 	}
 }
 
