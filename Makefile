@@ -72,6 +72,15 @@ slow-link: go ## fetch a storm plan by a proxy of 2,400 bit/s with 0.8 s each wa
 faults: go postgres ## break the database, the line to it and the service under load, each with a control, and print what was lost (FAULTS=name for some)
 	@RIDEOUT_FAULTS="$${FAULTS:-all}" go test -count=1 -timeout 40m -v -run '^TestFaults$$' ./store/faulttest
 
+.PHONY: storm trust
+storm: go postgres ## tell the storm of STORM.md anew: the demo's service on a private Postgres, by a clock of its own (two minutes)
+	@go test ./cmd/rideout -run '^TestStorm$$' -count=1 -update
+	@echo "STORM.md is what the code answers"
+
+trust: go ## compute the tables of service/physics/TRUST.md anew (a minute)
+	@go test ./cmd/rideout -run '^TestTrust$$' -count=1 -update
+	@echo "service/physics/TRUST.md is what the code gives"
+
 fuzz: go ## run each decoder's fuzz target for FUZZ_TIME (60s)
 	@go test -run '^$$' -fuzz '^FuzzDecodePlan$$' -fuzztime $(FUZZ_TIME) ./api
 	@go test -run '^$$' -fuzz '^FuzzCoverageJSON$$' -fuzztime $(FUZZ_TIME) ./service/forecast
