@@ -37,12 +37,16 @@ func (r *reader) FleetStates(ctx context.Context, at service.AsOf, storm fleet.D
 	r.atEnd = append(r.atEnd, func() { f.reset(); assemblies.Put(f) })
 	one := []walk{
 		{selectFleetVessels, f.takeVessel},
-		{selectFleetGear, f.takeGear},
 		{selectFleetIncidents, f.takeIncident},
+		{selectFleetGear, f.takeGear},
+		{selectFleetInspections, f.takeInspection},
+	}
+	other := []walk{
+		{selectFleetPlans, f.takePlan},
+		{selectFleetDrills, f.takeDrill},
 		{selectFleetDeployments, f.takeDeployment},
 		{selectFleetRetrievals, f.takeRetrieval},
 	}
-	other := []walk{{selectFleetPlans, f.takePlan}, {selectFleetInspections, f.takeInspection}, {selectFleetDrills, f.takeDrill}}
 	if err := r.twoWays(ctx, one, other, args); err != nil {
 		return nil, err
 	}

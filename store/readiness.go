@@ -266,25 +266,26 @@ FROM `
 
 const newestOfFour = `
 CROSS JOIN LATERAL (
-    (` + newestStormPlan + `AND ` + reachesStorm + ` AND NOT EXISTS (` + supersededBy + `)` + newestFirst + `)
+    (` + standingPlan + `AND ` + reachesStorm + ` AND NOT EXISTS (` + supersededBy + `)` + newestFirst + `)
     UNION ALL
-    (` + newestStormPlan + `AND NOT ` + reachesStorm + ` AND NOT EXISTS (` + supersededBy + `)` + newestFirst + `)
+    (` + standingPlan + `AND NOT ` + reachesStorm + ` AND NOT EXISTS (` + supersededBy + `)` + newestFirst + `)
     UNION ALL
-    (` + newestStormPlan + `AND ` + reachesStorm + newestFirst + `)
+    (` + supersededPlan + `AND ` + reachesStorm + newestFirst + `)
     UNION ALL
-    (` + newestStormPlan + newestFirst + `)
+    (` + supersededPlan + newestFirst + `)
     LIMIT 1
 ) best
 CROSS JOIN LATERAL (
     SELECT min(created_at) AS superseded_at
     FROM plans
-    WHERE org_id = @org AND supersedes = best.plan_id AND created_at <= least(@valid_at::timestamptz, @known_at::timestamptz)
+    WHERE NOT best.stands AND org_id = @org AND supersedes = best.plan_id AND created_at <= least(@valid_at::timestamptz, @known_at::timestamptz)
 ) p
 JOIN plan_facts f ON f.org_id = @org AND f.plan_id = best.plan_id`
 
 const (
-	newestStormPlan = `
-    SELECT f.plan_id
+	standingPlan   = `SELECT f.plan_id, true AS stands` + stormPlan
+	supersededPlan = `SELECT f.plan_id, false` + stormPlan // when the ones that stand were looked for in vain
+	stormPlan      = `
     FROM plan_facts f
     WHERE f.org_id = @org AND f.vessel_id = v.id AND f.intent = @storm
         AND f.made_at <= least(@valid_at::timestamptz, @known_at::timestamptz)
