@@ -43,12 +43,16 @@ type Brief struct {
 	Codes      []string  `json:"codes"`
 }
 
-// BriefOf is the short form of a report.
-func BriefOf(r Report) Brief {
-	b := Brief{ID: r.ID, VesselName: r.VesselName, Verdict: r.Verdict, Codes: []string{}}
-	for _, f := range r.Findings {
-		if n := len(b.Codes); n == 0 || b.Codes[n-1] != f.Code {
-			b.Codes = append(b.Codes, f.Code)
+// BriefOf holds a state against every rule and puts nothing into words: the short form of what Judge reports.
+func BriefOf(s *State, p *fleet.Policy, at As) Brief {
+	b := Brief{ID: s.ID, VesselName: s.Vessel.Name, Verdict: Ready, Codes: []string{}}
+	now := &circumstances{State: s, policy: p, at: at.ValidAt}
+	found := false
+	tell := func(func() Finding) { found = true }
+	for i := range rules {
+		found = false
+		if rules[i].look(now, tell); found {
+			b.Verdict, b.Codes = worse(b.Verdict, rules[i].Severity.verdict()), append(b.Codes, rules[i].Code)
 		}
 	}
 	return b
@@ -65,7 +69,7 @@ func Summarise(states []State, p fleet.Policy, at As) Summary {
 	for from := 0; from < len(states); from += part {
 		wait.Go(func() {
 			for i := from; i < min(from+part, len(states)); i++ {
-				s.Items[i] = BriefOf(Judge(states[i], p, at, nil))
+				s.Items[i] = BriefOf(&states[i], &p, at)
 			}
 		})
 	}

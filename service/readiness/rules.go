@@ -6,8 +6,14 @@ type Rule struct {
 	Severity Severity
 	Asks     string // what must be so, in a sentence
 
-	find func(circumstances) []Finding
+	look rule
 }
+
+// rule looks whether something is not as it asks, and tells each such thing.
+type rule func(*circumstances, tell)
+
+// tell is told of a finding. Who wants more than to know that there is one has it put into words.
+type tell func(words func() Finding)
 
 // Rules lists the rules in the order of their findings.
 func Rules() []Rule { return append([]Rule(nil), rules...) }
@@ -57,14 +63,17 @@ var rank = map[Verdict]int{Ready: 0, WithReservations: 1, NotReady: 2}
 func verdictOf(found []Finding) Verdict {
 	v := Ready
 	for _, f := range found {
-		switch f.Severity {
-		case Prevents:
-			return NotReady
-		case Reservation:
-			v = WithReservations
-		}
+		v = worse(v, f.Severity.verdict())
 	}
 	return v
+}
+
+// verdict is the word on a vessel with a finding of the severity.
+func (s Severity) verdict() Verdict {
+	if s == Prevents {
+		return NotReady
+	}
+	return WithReservations
 }
 
 // worse is the worse of two verdicts.

@@ -118,16 +118,21 @@ func (p Plan) reaches(storm fleet.DesignStorm) bool {
 	return p.WindKt >= windKt && p.HsM >= hsM
 }
 
-// circumstances is what a rule sees. It is small, as every rule is given it.
+// circumstances is what a rule sees.
 type circumstances struct {
 	*State
 	policy *fleet.Policy
 	at     time.Time
 	usual  Weather
+
+	used struct { // asked last
+		of  *Gear
+		use fleet.Use
+	}
 }
 
 // standing is the plan that answers for the design storm; nil: there is none, which the rules of its being there tell.
-func (c circumstances) standing() *Plan {
+func (c *circumstances) standing() *Plan {
 	if c.Plan == nil || c.Plan.SupersededAt != nil || !c.Plan.reaches(c.policy.DesignStorm) {
 		return nil
 	}
@@ -135,7 +140,7 @@ func (c circumstances) standing() *Plan {
 }
 
 // aboard gives the gear of a kind that has not been retired; rigged leaves out spares.
-func (c circumstances) aboard(kind string, rigged bool) iter.Seq[*Gear] {
+func (c *circumstances) aboard(kind string, rigged bool) iter.Seq[*Gear] {
 	return func(yield func(*Gear) bool) {
 		for i := range c.Gear {
 			g := &c.Gear[i]
