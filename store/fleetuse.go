@@ -107,8 +107,7 @@ func (f *fleetAssembly) lay() {
 			l.Until = &ended
 		}
 		for _, id := range l.gear {
-			if p, hers := f.gear[id]; hers && wears(f.at(p).Item.Kind) {
-				g := f.at(p)
+			if g := f.find(id); g != nil && wears(g.Item.Kind) {
 				g.Lain = append(g.Lain, l.Lying)
 			}
 		}
@@ -121,9 +120,9 @@ func wears(kind string) bool { return kind == "rode" || kind == "canopy" }
 // worn lists the gear whose use is counted.
 func (f *fleetAssembly) worn() []uuid.UUID {
 	var ids []uuid.UUID
-	for id, p := range f.gear {
-		if wears(f.at(p).Item.Kind) {
-			ids = append(ids, id)
+	for _, p := range f.gear {
+		if wears(f.at(p.place).Item.Kind) {
+			ids = append(ids, p.id)
 		}
 	}
 	return ids
