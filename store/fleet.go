@@ -46,21 +46,19 @@ func (r *reader) FleetStates(ctx context.Context, at service.AsOf, storm fleet.D
 		{selectFleetDrills, f.takeDrill},
 		{selectFleetDeployments, f.takeDeployment},
 		{selectFleetRetrievals, f.takeRetrieval},
+		{selectFleetWear, f.takeWear},
 	}
 	if err := r.twoWays(ctx, one, other, args); err != nil {
 		return nil, err
 	}
 	f.join()
-	args["long"], args["unchafed"], args["followed"] = f.long, f.unchafed, f.followed()
+	args["long"], args["unchafed"] = f.long, f.unchafed
 	var rest []walk
 	if len(f.long) > 0 {
 		rest = append(rest, walk{selectLongFigures, f.takeFigures})
 	}
 	if len(f.unchafed) > 0 {
 		rest = append(rest, walk{selectEarlierChafe, f.takeChafe})
-	}
-	if len(f.lyings) > 0 {
-		rest = append(rest, walk{selectWear, f.takeWear})
 	}
 	if err := walkAll(ctx, r.tx, rest, args); err != nil {
 		return nil, err
