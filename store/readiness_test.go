@@ -190,6 +190,16 @@ func (w *twice) fleet(i int, at service.AsOf) string {
 	return written(w.t, summary)
 }
 
+// tally is what the board counts, with what falls due in a year and a half.
+func (w *twice) tally(i int, at service.AsOf) string {
+	w.t.Helper()
+	overview, _, err := w.registers(i).Overview(w.t.Context(), w.org, service.BoardQuery{AsOf: at, Days: 540, Limit: 1})
+	if err != nil {
+		w.t.Fatal(err)
+	}
+	return written(w.t, overview.Tally)
+}
+
 func written(t *testing.T, v any) string {
 	t.Helper()
 	text, err := json.MarshalIndent(v, "", " ")
@@ -235,6 +245,9 @@ func TestReadinessAgreesWithAWalkOverEverything(t *testing.T) {
 			}
 			if quick, walked := w.fleet(0, at), w.fleet(1, at); quick != walked {
 				t.Fatalf("seed %d, as of %+v: the store reads of the fleet\n%s\nand the walk\n%s", seed, at, quick, walked)
+			}
+			if quick, walked := w.tally(0, at), w.tally(1, at); quick != walked {
+				t.Fatalf("seed %d, as of %+v: the store tallies\n%s\nand the walk\n%s", seed, at, quick, walked)
 			}
 			oneByOne := service.Registers{History: alone, Clock: func() time.Time { return w.now }}
 			if again, _, err := oneByOne.Fleet(t.Context(), w.org, at); err != nil || written(t, again) != w.fleet(0, at) {

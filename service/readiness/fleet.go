@@ -58,24 +58,36 @@ func BriefOf(s *State, p *fleet.Policy, at As) Brief {
 	return b
 }
 
+// JudgeAll is Judge for each state, on all processors.
+func JudgeAll(states []State, p fleet.Policy, at As, w *Window) []Report {
+	reports := make([]Report, len(states))
+	share(len(states), func(i int) { reports[i] = Judge(states[i], p, at, w) })
+	return reports
+}
+
 // Summarise holds a fleet against every rule, on all processors. Briefs come in the order of the states.
 func Summarise(states []State, p fleet.Policy, at As) Summary {
 	s := Summary{
 		ValidAt: at.ValidAt, KnownAt: at.KnownAt, Rules: Version, Vessels: len(states), Findings: []RuleCount{},
 		Items: make([]Brief, len(states)),
 	}
+	share(len(states), func(i int) { s.Items[i] = BriefOf(&states[i], &p, at) })
+	s.count()
+	return s
+}
+
+// share does n things, each processor its share of them.
+func share(n int, do func(int)) {
 	var wait sync.WaitGroup
-	part := len(states)/runtime.GOMAXPROCS(0) + 1
-	for from := 0; from < len(states); from += part {
+	part := n/runtime.GOMAXPROCS(0) + 1
+	for from := 0; from < n; from += part {
 		wait.Go(func() {
-			for i := from; i < min(from+part, len(states)); i++ {
-				s.Items[i] = BriefOf(&states[i], &p, at)
+			for i := from; i < min(from+part, n); i++ {
+				do(i)
 			}
 		})
 	}
 	wait.Wait()
-	s.count()
-	return s
 }
 
 // count adds the briefs up.
