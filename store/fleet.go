@@ -35,19 +35,18 @@ func (r *reader) FleetStates(ctx context.Context, at service.AsOf, storm fleet.D
 	}
 	f := anAssembly()
 	r.atEnd = append(r.atEnd, f.keep)
+	// With a long history the plans cost as much as all else.
 	one := []walk{
 		{selectFleetVessels, f.takeVessel},
 		{selectFleetIncidents, f.takeIncident},
 		{selectFleetGear, f.takeGear},
 		{selectFleetInspections, f.takeInspection},
-	}
-	other := []walk{
-		{selectFleetPlans, f.takePlan},
 		{selectFleetDrills, f.takeDrill},
 		{selectFleetDeployments, f.takeDeployment},
 		{selectFleetRetrievals, f.takeRetrieval},
 		{selectFleetWear, f.takeWear},
 	}
+	other := []walk{{selectFleetPlans, f.takePlan}}
 	if err := r.twoWays(ctx, one, other, args); err != nil {
 		return nil, err
 	}
