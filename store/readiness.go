@@ -261,7 +261,7 @@ const (
 
 const stormPlanOf = `
 SELECT f.vessel_id, f.plan_id, f.made_at, f.intent, f.engine, f.wind_speed_kt, f.hs_m, f.canopy_verdict, f.rode_verdict,
-    f.weakest_part, f.weakest_use, f.weakest_word, array_to_string(f.outfit, E'\n'), p.superseded_at
+    f.weakest_part, f.weakest_use, f.weakest_word, array_to_string(f.outfit, E'\n'), best.superseded_at
 FROM `
 
 const newestOfFour = `
@@ -275,17 +275,16 @@ CROSS JOIN LATERAL (
     (` + supersededPlan + newestFirst + `)
     LIMIT 1
 ) best
-CROSS JOIN LATERAL (
-    SELECT min(created_at) AS superseded_at
-    FROM plans
-    WHERE NOT best.stands AND org_id = @org AND supersedes = best.plan_id AND created_at <= least(@valid_at::timestamptz, @known_at::timestamptz)
-) p
 JOIN plan_facts f ON f.org_id = @org AND f.plan_id = best.plan_id`
 
 const (
-	standingPlan   = `SELECT f.plan_id, true AS stands` + stormPlan
-	supersededPlan = `SELECT f.plan_id, false` + stormPlan // when the ones that stand were looked for in vain
-	stormPlan      = `
+	standingPlan = `SELECT f.plan_id, NULL::timestamptz AS superseded_at` + stormPlan
+	// When the ones that stand were looked for in vain.
+	supersededPlan = `SELECT f.plan_id, (
+        SELECT min(created_at)
+        FROM plans
+        WHERE org_id = @org AND supersedes = f.plan_id AND created_at <= least(@valid_at::timestamptz, @known_at::timestamptz))` + stormPlan
+	stormPlan = `
     FROM plan_facts f
     WHERE f.org_id = @org AND f.vessel_id = v.id AND f.intent = @storm
         AND f.made_at <= least(@valid_at::timestamptz, @known_at::timestamptz)
