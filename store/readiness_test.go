@@ -158,7 +158,7 @@ func (w *twice) step() {
 		p := aPlan()
 		p.Intent = []planner.Intent{planner.RideOutStorm, planner.RideOutStorm, planner.Drill}[w.random.IntN(3)]
 		p.VesselID, p.Inputs, p.Answer = w.one(fleet.KindVessel), []byte(`{"intent": "ride_out_storm"}`), w.foreseeing()
-		p.Facts = readiness.Plan{WindKt: float64(50 + w.random.IntN(4)), HsM: 8, CanopyVerdict: "suits", RodeVerdict: pick("suits", "short"), Part: "rode", Use: 0.9, PartVerdict: "within", Outfit: []string{}}
+		p.Facts = readiness.Plan{WindKt: float64(50 + w.random.IntN(4)), HsM: 8, CanopyVerdict: "suits", RodeVerdict: pick("suits", "short"), Part: "rode", Use: 0.9, UseHigh: 1.1, PartVerdict: "within", Outfit: []string{}}
 		if n := len(w.known[fleet.KindPlan]); n > 0 && w.random.IntN(2) == 0 {
 			p.Supersedes = w.one(fleet.KindPlan)
 		}

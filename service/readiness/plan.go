@@ -105,6 +105,20 @@ func partOver(c *circumstances, tell tell) {
 	})
 }
 
+func partOverAtHighEnd(c *circumstances, tell tell) {
+	p := c.standing()
+	if p == nil || p.PartVerdict == hardware.Over || p.UseHigh <= 1 {
+		return
+	}
+	tell(func() Finding {
+		return Finding{
+			Text:  sentence("in the design storm the weakest part, the %s, is within its capacity at the middle estimate, but would bear %s of it at the high end.", p.Part, percent(p.UseHigh)),
+			Fix:   "Read in the plan what to change first, or what to measure to narrow the estimate, then plan again.",
+			Since: &p.MadeAt, Evidence: []Evidence{p.evidence()},
+		}
+	})
+}
+
 func partMarginal(c *circumstances, tell tell) {
 	p := c.standing()
 	if p == nil || p.PartVerdict != hardware.Marginal {

@@ -130,6 +130,10 @@ var broken = []struct {
 		func(*readiness.State, *readiness.Window) {}, on(2026, 3, 2), "120 %",
 	},
 	{
+		"part_over_at_high_end", func(s *readiness.State, _ *readiness.Window) { s.Plan.UseHigh = 1.12 },
+		func(s *readiness.State, _ *readiness.Window) { s.Plan.UseHigh = 1 }, on(2026, 3, 2), "112 %",
+	},
+	{
 		"part_marginal", func(s *readiness.State, _ *readiness.Window) { s.Plan.PartVerdict, s.Plan.Use = "marginal", 0.93 },
 		func(*readiness.State, *readiness.Window) {}, on(2026, 3, 2), "93 %",
 	},

@@ -27,6 +27,7 @@ var rules = []Rule{
 	{"plan_canopy_unsuited", Prevents, "The plan in force says the canopy carried suits.", canopyUnsuited},
 	{"plan_rode_unsuited", Prevents, "The plan in force says the rode carried suits.", rodeUnsuited},
 	{"part_over_capacity", Prevents, "In the plan in force no part is loaded beyond its capacity.", partOver},
+	{"part_over_at_high_end", Reservation, "In the plan in force no part that is within its capacity at the middle estimate is loaded beyond it at the high end. Plans made before this was kept are not asked.", partOverAtHighEnd},
 	{"part_marginal", Reservation, "In the plan in force no part is used above the policy's `marginal_above`.", partMarginal},
 	{"plan_old_engine", Prevents, "The plan in force was calculated with an engine that is still supported.", oldEngine},
 	{"plan_for_other_gear", Reservation, "The gear rigged is the gear the plan in force was made for. Age and chafe do not count here; they have rules of their own.", otherGear},

@@ -2,6 +2,7 @@ package readiness
 
 import (
 	"iter"
+	"math"
 	"time"
 
 	"github.com/google/uuid"
@@ -77,6 +78,7 @@ type Plan struct {
 	RodeVerdict   string
 	Part          string // the one used most
 	Use           float64
+	UseHigh       float64 // at the high end of the load; 0: not known, in plans kept before it was
 	PartVerdict   hardware.Verdict
 	Outfit        []string   // what it was made for; see Outfit
 	SupersededAt  *time.Time // when another took its place; nil: it stands
@@ -95,6 +97,9 @@ func PlanOf(p planner.Plan, r planner.Request) Plan {
 	for _, part := range p.Hardware {
 		if part.Governing {
 			kept.Part, kept.Use, kept.PartVerdict = part.Part, part.Use, hardware.Verdict(part.Verdict)
+			for _, phase := range p.Phases {
+				kept.UseHigh = math.Max(kept.UseHigh, phase.Loads.PeakN.High/part.CapacityN)
+			}
 		}
 	}
 	return kept
