@@ -56,7 +56,7 @@ load: build postgres ## measure reads, inserts, the queue and rescue reads under
 	@go run $(VCS) ./cmd/load -rideout bin/rideout $(ARGS)
 
 bench-store: go postgres ## fill a Postgres with fleets and their history, measure it, remove it (BENCH_ROWS=1000000 for fewer plans, BENCH_DATA=dir keeps it)
-	@go run $(VCS) ./cmd/benchstore -rows $(BENCH_ROWS) -data '$(BENCH_DATA)'
+	@GOGC=400 GOMEMLIMIT=400MiB go run $(VCS) ./cmd/benchstore -rows $(BENCH_ROWS) -data '$(BENCH_DATA)'
 	@$(MAKE) --no-print-directory bench-log
 
 bench-replan: go postgres ## what the queue adds to the computation when 20 and 200 vessels are planned anew (some minutes)

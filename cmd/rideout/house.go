@@ -108,8 +108,9 @@ func emergencyOf(s *store.Store) *service.Emergency {
 	return &service.Emergency{Lender: s, History: s, Clock: time.Now, NewID: newID}
 }
 
-// replanBudget is for one plan made in the background, where nobody waits for it alone.
-const replanBudget = time.Minute
+// replanBudget is for one plan made in the background, where nobody waits for it alone: ten times a request's. It is computed
+// within a transaction, which the database ends after store.DefaultWorkTimeout.
+const replanBudget = 20 * time.Second
 
 // forecastsOf gives the use cases on forecasts for areas.
 func forecastsOf(s *store.Store) *service.AreaForecasts {
