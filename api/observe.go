@@ -39,7 +39,7 @@ func (a *API) observe(next echo.HandlerFunc) echo.HandlerFunc {
 		header.Set("X-Frame-Options", "DENY")
 		header.Set("Referrer-Policy", "no-referrer")
 		header.Set("Cross-Origin-Resource-Policy", "same-origin")
-		header.Set("Content-Security-Policy", "default-src 'none'; frame-ancestors 'none'")
+		header.Set("Content-Security-Policy", "default-src 'none'; base-uri 'none'; frame-ancestors 'none'")
 
 		trace, end := a.traceRequest(c)
 		status := http.StatusInternalServerError // of what was cut
@@ -60,6 +60,9 @@ func (a *API) logRequest(c echo.Context, id, trace string, took time.Duration, e
 		status = statusClientGone
 	case status >= http.StatusInternalServerError:
 		level = slog.LevelError
+	}
+	if path := c.Path(); (path == "/livez" || path == "/readyz") && status != http.StatusInternalServerError {
+		level = slog.LevelDebug // they are asked every few seconds; GetReadiness tells when the answer turns
 	}
 	a.countRequest(c, status, took)
 	attributes := []slog.Attr{

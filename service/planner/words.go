@@ -1,8 +1,10 @@
 package planner
 
 import (
+	"cmp"
 	"fmt"
 	"math"
+	"slices"
 	"strconv"
 	"strings"
 
@@ -44,8 +46,8 @@ func (c *computation) summary() string {
 	var b strings.Builder
 	fmt.Fprintf(&b, "%s, %s: the hardest of it is the %s about %s, wind %.0f kt gusting %.0f, sea %.1f m. ",
 		c.request.Vessel.Name, words(string(c.request.Intent)), words(worst.Name), clock(worst.WorstAt), worst.WindKt, worst.GustKt, worst.HsM)
-	fmt.Fprintf(&b, "On a canopy of %.1f m pay out %.0f m of rode; she drifts at about %.1f kt (%.1f to %.1f). ",
-		p.Canopy.UsedDiameterM, p.Rode.PayOutM, p.Loads.DriftKt.Mid, p.Loads.DriftKt.Low, p.Loads.DriftKt.High)
+	fmt.Fprintf(&b, "On a canopy of %.1f m pay out %.0f m of rode%s; she drifts at about %.1f kt (%.1f to %.1f). ",
+		p.Canopy.UsedDiameterM, p.Rode.PayOutM, c.moreElsewhere(), p.Loads.DriftKt.Mid, p.Loads.DriftKt.Low, p.Loads.DriftKt.High)
 	fmt.Fprintf(&b, "Steady pull %s kN; the highest load in three hours stays below %s kN nine times in ten, and may be %s to %s kN, mostly depending on %s. ",
 		kilo(p.Loads.SteadyN.Mid), kilo(p.Loads.PeakN.Mid), kilo(p.Loads.PeakN.Low), kilo(p.Loads.PeakN.High), p.Bands.Drives)
 	g := c.governing()
@@ -59,6 +61,15 @@ func (c *computation) summary() string {
 	}
 	b.WriteString("An aid to the skipper's judgement, who decides; the gear maker and the rescue service come first.")
 	return b.String()
+}
+
+// moreElsewhere names the phase that asks for the most rode where it is not the worst.
+func (c *computation) moreElsewhere() string {
+	most := slices.MaxFunc(c.plan.Phases, func(a, b Phase) int { return cmp.Compare(a.PayOutM, b.PayOutM) })
+	if most.PayOutM <= c.plan.Rode.PayOutM {
+		return ""
+	}
+	return fmt.Sprintf(" in the %s, but %.0f m in the %s about %s, whose sea asks for more", words(c.plan.Phases[c.worst].Name), most.PayOutM, words(most.Name), clock(most.WorstAt))
 }
 
 func (c *computation) payOutReason(i int) string {
