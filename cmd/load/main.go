@@ -13,6 +13,8 @@ import (
 	"os"
 	"os/signal"
 	"runtime"
+	"slices"
+	"strings"
 	"syscall"
 	"time"
 )
@@ -23,7 +25,16 @@ type options struct {
 	span    time.Duration // of one measurement
 	rounds  int
 	workers int // that ask without a pause, where the most that goes is looked for
+	only    string
 }
+
+type measure struct {
+	name string
+	take func(context.Context, *ground, options) error
+}
+
+// measures are what can be measured, in this order.
+var measures = []measure{{"reads", reads}, {"inserts", inserts}, {"curve", curve}, {"queue", queue}, {"mixed", mixed}, {"rescue", rescue}}
 
 func main() {
 	ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt, syscall.SIGTERM)
@@ -46,16 +57,36 @@ func run(ctx context.Context) (err error) {
 	flag.DurationVar(&o.span, "span", 2*time.Second, "`how long` one measurement takes")
 	flag.IntVar(&o.rounds, "rounds", 5, "rounds of which the median is told")
 	flag.IntVar(&o.workers, "workers", 16, "callers that ask without a pause")
+	flag.StringVar(&o.only, "only", "", "measure this `alone`, of reads, inserts, curve, queue, mixed, rescue; several with commas between")
 	flag.Parse()
+	if err := o.check(); err != nil {
+		return err
+	}
 	fmt.Printf("%d processors, %d rounds of %v, %d callers where the most is looked for; load of the machine: %s\n", runtime.NumCPU(), o.rounds, o.span, o.workers, machineLoad())
 	g, err := openGround(ctx, o.binary)
 	if err != nil {
 		return err
 	}
 	defer func() { err = errors.Join(err, g.close()) }()
-	for _, measure := range []func(context.Context, *ground, options) error{reads, inserts, curve, queue, mixed, rescue} {
-		if err := measure(ctx, g, o); err != nil {
+	for _, m := range measures {
+		if !o.wants(m.name) {
+			continue
+		}
+		if err := m.take(ctx, g, o); err != nil {
 			return err
+		}
+	}
+	return nil
+}
+
+func (o options) wants(name string) bool {
+	return o.only == "" || slices.Contains(strings.Split(o.only, ","), name)
+}
+
+func (o options) check() error {
+	for name := range strings.SplitSeq(o.only, ",") {
+		if o.only != "" && !slices.ContainsFunc(measures, func(m measure) bool { return m.name == name }) {
+			return fmt.Errorf("there is no measure %q", name)
 		}
 	}
 	return nil
