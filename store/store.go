@@ -127,23 +127,18 @@ func readTimesInUTC(_ context.Context, conn *pgx.Conn) error {
 
 // inOrg runs fn in a transaction for one organisation. Such transactions begin here and in readRow alone,
 // so that policies on app.org hold in all of them. Statements name org_id all the same.
-func (s *Store) inOrg(ctx context.Context, org service.OrgID, access pgx.TxAccessMode, fn func(pgx.Tx) error) error {
+func (s *Store) inOrg(ctx context.Context, org service.OrgID, access pgx.TxAccessMode, fn func(*transaction) error) error {
 	if s.lent != nil {
 		return s.inLent(ctx, org, access, fn)
 	}
-	return s.inTx(ctx, access, func(tx pgx.Tx) error {
-		if err := tell(ctx, tx, "app.org", org.String()); err != nil {
-			return err
-		}
-		return fn(tx)
-	})
+	return s.inTx(ctx, access, []setting{{"app.org", org.String()}}, fn)
 }
 
 const setSetting = `SELECT set_config($1, $2, true)`
 
-// tell sets what the policies of the tables ask for. It ends with the transaction.
-func tell(ctx context.Context, tx pgx.Tx, setting, value string) error {
-	_, err := tx.Exec(ctx, setSetting, setting, value)
+// tell sets one of a transaction that has begun.
+func tell(ctx context.Context, tx pgx.Tx, of setting) error {
+	_, err := tx.Exec(ctx, setSetting, of.name, of.value)
 	return unavailable(ctx, err)
 }
 
@@ -158,7 +153,7 @@ func (s *Store) beside(org service.OrgID) func(context.Context, func(pgx.Tx) err
 		}
 		go func() {
 			defer func() { <-s.spare }()
-			done <- s.inOrg(ctx, org, pgx.ReadOnly, work)
+			done <- s.inOrg(ctx, org, pgx.ReadOnly, func(tx *transaction) error { return work(tx) })
 		}()
 		return true
 	}
@@ -199,8 +194,8 @@ func (s *Store) sendRow(ctx context.Context, org service.OrgID, sql string, args
 }
 
 // inTx commits what fn does when it returns nil, and else takes it back.
-func (s *Store) inTx(ctx context.Context, access pgx.TxAccessMode, fn func(pgx.Tx) error) error {
-	tx, release, err := s.begin(ctx, pgx.TxOptions{AccessMode: access})
+func (s *Store) inTx(ctx context.Context, access pgx.TxAccessMode, settings []setting, fn func(*transaction) error) error {
+	tx, release, err := s.begin(ctx, pgx.TxOptions{AccessMode: access}, settings)
 	if err != nil {
 		return err
 	}
@@ -211,6 +206,9 @@ func (s *Store) inTx(ctx context.Context, access pgx.TxAccessMode, fn func(pgx.T
 	}
 	if access == pgx.ReadOnly {
 		return nil // what was read is read; rolling back is as good
+	}
+	if err := tx.flush(ctx); err != nil {
+		return unavailable(ctx, err)
 	}
 	return commit(ctx, tx)
 }

@@ -27,7 +27,7 @@ ORDER BY made_at DESC`
 
 // Webhook returns service.ErrNotFound for an id that is unknown or another organisation's.
 func (s *Store) Webhook(ctx context.Context, org service.OrgID, id uuid.UUID) (hook service.Webhook, err error) {
-	err = s.inOrg(ctx, org, pgx.ReadOnly, func(tx pgx.Tx) (err error) {
+	err = s.inOrg(ctx, org, pgx.ReadOnly, func(tx *transaction) (err error) {
 		hook, err = oneWebhook(ctx, tx, selectWebhook, org, id)
 		return err
 	})
@@ -59,7 +59,7 @@ func scanWebhook(row pgx.CollectableRow) (h service.Webhook, err error) {
 
 // Webhooks returns a page of at most limit, newest first.
 func (s *Store) Webhooks(ctx context.Context, org service.OrgID, from service.RecordPlace, limit int) (page service.WebhookPage, err error) {
-	err = s.inOrg(ctx, org, pgx.ReadOnly, func(tx pgx.Tx) error {
+	err = s.inOrg(ctx, org, pgx.ReadOnly, func(tx *transaction) error {
 		page.Items, page.Next, page.Prev, err = pageByID(ctx, tx, `SELECT `+webhookColumns+` FROM webhooks WHERE org_id = @org`,
 			pgx.NamedArgs{"org": org}, from, limit, scanWebhook, func(h service.Webhook) uuid.UUID { return h.ID })
 		return err
@@ -204,16 +204,13 @@ RETURNING id`
 //
 // A job that finds nothing more to tell says so under the lock of the organisation's log, which every change holds. So a
 // change that still saw it coming is one it saw itself, and any later one notes another.
-func (r *recorder) wake(ctx context.Context) error {
-	rows, err := r.tx.Query(ctx, wakeWebhooks, r.org)
-	if err != nil {
-		return unavailable(ctx, err)
-	}
-	ids, err := pgx.CollectRows(rows, pgx.RowTo[uuid.UUID])
-	if err != nil {
-		return unavailable(ctx, err)
-	}
-	return r.deliverLater(ctx, ids...)
+func (r *recorder) wake() {
+	var ids []uuid.UUID
+	r.tx.queue(wakeWebhooks, r.org).Query(func(rows pgx.Rows) (err error) {
+		ids, err = pgx.CollectRows(rows, pgx.RowTo[uuid.UUID])
+		return err
+	})
+	r.tx.then(func(ctx context.Context) error { return r.deliverLater(ctx, ids...) })
 }
 
 func (r *recorder) deliverLater(ctx context.Context, ids ...uuid.UUID) error {
