@@ -20,7 +20,7 @@ import (
 const takenAtOnce = 5000
 
 // note notes a change in the log: every change there is goes through here. It uses up the turn. The hashes that belong to
-// the change are kept with it, under the same lock, and the webhooks it is told to are woken.
+// the change are kept with it, under the same lock; the webhooks it is told to are woken with the turn.
 func (r *recorder) note(ctx context.Context, kind fleet.Kind, id uuid.UUID, version int, bodySHA256, by string) error {
 	if r.stamp.Seq == 0 {
 		return errors.New("a change was recorded without a turn")
@@ -37,12 +37,12 @@ func (r *recorder) note(ctx context.Context, kind fleet.Kind, id uuid.UUID, vers
 	if err != nil {
 		return err
 	}
+	r.tx.queue(updateLog, r.org, e.Seq, e.RecordedAt)
 	r.tx.queue(insertChange, pgx.NamedArgs{
 		"org": r.org, "seq": e.Seq, "recorded_at": e.RecordedAt, "kind": e.Kind, "entity_id": id,
 		"version": version, "body_sha256": bodySHA256, "by": by,
 	})
 	queueHashes(r.tx.queued, r.org, stored)
-	r.wake()
 	return nil
 }
 

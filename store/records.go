@@ -217,6 +217,7 @@ type recorder struct {
 	stamp    service.Stamp // the zero value: no turn taken, or used up
 	tail     logTail       // of the log when the turn was taken
 	until    time.Time     // how far the log is known; zero: not asked yet
+	woken    []uuid.UUID   // webhooks that a job was noted for
 	recorded []service.PlanRecord
 }
 
@@ -252,6 +253,7 @@ func (r *recorder) Turn(ctx context.Context, clock func() time.Time) (service.St
 	batch := &pgx.Batch{}
 	batch.Queue(lockLog, r.org).QueryRow(func(row pgx.Row) error { return row.Scan(&seq, &r.until) })
 	batch.Queue(selectTail, r.org, tailLength).Query(r.tail.read)
+	r.wake(batch)
 	if err := r.tx.SendBatch(ctx, batch).Close(); err != nil {
 		return service.Stamp{}, fmt.Errorf("take turn: %w", found(ctx, err))
 	}
@@ -260,7 +262,6 @@ func (r *recorder) Turn(ctx context.Context, clock func() time.Time) (service.St
 		at = r.until.Add(time.Microsecond)
 	}
 	r.stamp, r.until = service.Stamp{Seq: seq + 1, RecordedAt: at}, at
-	r.tx.queue(updateLog, r.org, r.stamp.Seq, at)
 	return r.stamp, nil
 }
 

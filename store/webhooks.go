@@ -3,6 +3,7 @@ package store
 import (
 	"context"
 	"fmt"
+	"slices"
 	"time"
 
 	"github.com/google/uuid"
@@ -171,10 +172,10 @@ func (r *recorder) RecordWebhook(ctx context.Context, h service.Webhook) error {
 	if err := r.tx.SendBatch(ctx, batch).Close(); err != nil {
 		return fmt.Errorf("record webhook: %w", unavailable(ctx, err))
 	}
-	// The note is last: it is what wakes the webhooks, this one too.
 	if err := r.note(ctx, service.KindWebhook, h.ID, h.Version, h.BodySHA256, h.By); err != nil {
 		return fmt.Errorf("record webhook: %w", err)
 	}
+	r.wake(r.tx.queued) // this one too, which was not there or not active when the turn came
 	return nil
 }
 
@@ -200,17 +201,21 @@ SET waiting_since = now()
 WHERE org_id = $1 AND state = 'active' AND (waiting_since IS NULL OR waiting_since < now() - interval '3 days')
 RETURNING id`
 
-// wake notes a job for each webhook that has none coming, in the transaction of the change that it is to tell.
+// wake has a job noted for each webhook that has none coming, in the transaction of the change that it is to tell. It is asked
+// for with the turn, in the same round trip.
 //
 // A job that finds nothing more to tell says so under the lock of the organisation's log, which every change holds. So a
 // change that still saw it coming is one it saw itself, and any later one notes another.
-func (r *recorder) wake() {
-	var ids []uuid.UUID
-	r.tx.queue(wakeWebhooks, r.org).Query(func(rows pgx.Rows) (err error) {
-		ids, err = pgx.CollectRows(rows, pgx.RowTo[uuid.UUID])
+func (r *recorder) wake(batch *pgx.Batch) {
+	batch.Queue(wakeWebhooks, r.org).Query(func(rows pgx.Rows) error {
+		ids, err := pgx.CollectRows(rows, pgx.RowTo[uuid.UUID])
+		ids = slices.DeleteFunc(ids, func(id uuid.UUID) bool { return slices.Contains(r.woken, id) })
+		r.woken = append(r.woken, ids...)
+		if len(ids) > 0 {
+			r.tx.then(func(ctx context.Context) error { return r.deliverLater(ctx, ids...) })
+		}
 		return err
 	})
-	r.tx.then(func(ctx context.Context) error { return r.deliverLater(ctx, ids...) })
 }
 
 func (r *recorder) deliverLater(ctx context.Context, ids ...uuid.UUID) error {

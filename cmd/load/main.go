@@ -36,8 +36,14 @@ type measure struct {
 
 // measures are what can be measured, in this order. Those that plan a fleet anew have the database for themselves.
 var measures = []measure{
-	{"fleet", fleet}, {"kill", kill},
-	{"reads", served(reads)}, {"inserts", served(inserts)}, {"curve", served(curve)}, {"queue", served(queue)}, {"mixed", served(mixed)}, {"rescue", served(rescue)},
+	{"fleet", fleet},
+	{"kill", kill},
+	{"reads", served(reads)},
+	{"inserts", served(inserts)},
+	{"curve", served(curve)},
+	{"queue", served(queue)},
+	{"mixed", served(mixed)},
+	{"rescue", served(rescue)},
 }
 
 // usual is what is measured when nothing is said.
