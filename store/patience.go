@@ -81,7 +81,7 @@ func (tx *transaction) within(ctx context.Context) (context.Context, context.Can
 	return context.WithTimeoutCause(ctx, tx.patience, errSilent)
 }
 
-// queue writes with whatever comes next.
+// queue writes with whatever comes next, be it the commit: so what comes back is not to be acted upon.
 func (tx *transaction) queue(sql string, args ...any) *pgx.QueuedQuery {
 	return tx.queued.Queue(sql, args...)
 }

@@ -175,7 +175,12 @@ func (r *recorder) RecordWebhook(ctx context.Context, h service.Webhook) error {
 	if err := r.note(ctx, service.KindWebhook, h.ID, h.Version, h.BodySHA256, h.By); err != nil {
 		return fmt.Errorf("record webhook: %w", err)
 	}
-	r.wake(r.tx.queued) // this one too, which was not there or not active when the turn came
+	// This one too, which was not there or not active when the turn came.
+	batch = &pgx.Batch{}
+	r.wake(batch)
+	if err := r.tx.SendBatch(ctx, batch).Close(); err != nil {
+		return fmt.Errorf("record webhook: %w", unavailable(ctx, err))
+	}
 	return nil
 }
 
@@ -202,7 +207,7 @@ WHERE org_id = $1 AND state = 'active' AND (waiting_since IS NULL OR waiting_sin
 RETURNING id`
 
 // wake has a job noted for each webhook that has none coming, in the transaction of the change that it is to tell. It is asked
-// for with the turn, in the same round trip.
+// for with the turn, in the same round trip, and never in that of the commit: the jobs come after it.
 //
 // A job that finds nothing more to tell says so under the lock of the organisation's log, which every change holds. So a
 // change that still saw it coming is one it saw itself, and any later one notes another.
