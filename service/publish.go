@@ -351,9 +351,12 @@ type gate struct {
 	refused atomic.Int64
 }
 
-// took notes how long a calculation took, the last counting for a quarter.
+// took notes how long a calculation took, the last counting for a quarter, and the first for all.
 func (g *gate) took(d time.Duration) {
 	before := g.usual.Load()
+	if before == 0 {
+		before = int64(d)
+	}
 	g.usual.Store(before + (int64(d)-before)/4) // of two at once one may be lost
 }
 
