@@ -81,7 +81,7 @@ func (tx *transaction) within(ctx context.Context) (context.Context, context.Can
 	return context.WithTimeoutCause(ctx, tx.patience, errSilent)
 }
 
-// queue writes with whatever comes next, be it the commit: so what comes back is not to be acted upon.
+// queue writes with whatever comes next.
 func (tx *transaction) queue(sql string, args ...any) *pgx.QueuedQuery {
 	return tx.queued.Queue(sql, args...)
 }
@@ -109,30 +109,6 @@ func (tx *transaction) flush(ctx context.Context) error {
 func (tx *transaction) send(ctx context.Context, b *pgx.Batch) pgx.BatchResults {
 	ctx, cancel := tx.within(ctx)
 	return patientBatch{tx.Tx.SendBatch(ctx, b), cancel}
-}
-
-// Commit writes what is queued and commits, in one round trip.
-func (tx *transaction) Commit(ctx context.Context) error {
-	if tx.queued.Len() == 0 {
-		return tx.Tx.Commit(ctx)
-	}
-	batch := tx.queued
-	tx.queued = &pgx.Batch{}
-	batch.Queue("commit").Exec(func(did pgconn.CommandTag) error {
-		if did.String() == "ROLLBACK" {
-			return pgx.ErrTxCommitRollback
-		}
-		return nil
-	})
-	return tx.Tx.SendBatch(ctx, batch).Close()
-}
-
-// Rollback takes back what is not committed.
-func (tx *transaction) Rollback(ctx context.Context) error {
-	if tx.Conn().PgConn().TxStatus() == 'I' {
-		return nil // it has ended, if in a way that pgx was not told of
-	}
-	return tx.Tx.Rollback(ctx)
 }
 
 // Begin is pgx.Tx's.

@@ -218,6 +218,9 @@ func (s *Store) inTx(ctx context.Context, access pgx.TxAccessMode, settings []se
 	if access == pgx.ReadOnly {
 		return nil // what was read is read; rolling back is as good
 	}
+	if err := tx.flush(ctx); err != nil {
+		return unavailable(ctx, err)
+	}
 	return commit(ctx, tx)
 }
 
@@ -228,24 +231,14 @@ func rollback(ctx context.Context, tx pgx.Tx) {
 }
 
 // commit tells apart what was refused from what nobody knows the outcome of.
-func commit(ctx context.Context, tx *transaction) error {
+func commit(ctx context.Context, tx pgx.Tx) error {
 	if err := ctx.Err(); err != nil {
 		return err
 	}
 	if tx.Conn().IsClosed() {
 		return fmt.Errorf("commit: %w: the connection is closed", service.ErrUnavailable)
 	}
-	// Nothing of it is committed yet, so its outcome is known.
-	if len(tx.after) > 0 {
-		if err := tx.flush(ctx); err != nil {
-			return unavailable(ctx, err)
-		}
-	}
-	limit := commitTimeout
-	if tx.queued.Len() > 0 {
-		limit = tx.patience
-	}
-	ctx, cancel := context.WithTimeout(context.WithoutCancel(ctx), limit)
+	ctx, cancel := context.WithTimeout(context.WithoutCancel(ctx), commitTimeout)
 	defer cancel()
 	// pgconn.SafeToRetry does not tell whether COMMIT was sent: it is true, too, of a connection that
 	// is lost while its answer is awaited (pgx 5.12).
@@ -255,7 +248,7 @@ func commit(ctx context.Context, tx *transaction) error {
 	case err == nil:
 		return nil
 	case errors.Is(err, pgx.ErrTxCommitRollback), errors.As(err, &said) && said.SeverityUnlocalized == "ERROR":
-		return fmt.Errorf("commit: %w", unavailable(ctx, err))
+		return fmt.Errorf("commit: %w", err)
 	}
 	return fmt.Errorf("commit: %w: %w", service.ErrOutcomeUnknown, err)
 }

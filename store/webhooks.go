@@ -207,7 +207,7 @@ WHERE org_id = $1 AND state = 'active' AND (waiting_since IS NULL OR waiting_sin
 RETURNING id`
 
 // wake has a job noted for each webhook that has none coming, in the transaction of the change that it is to tell. It is asked
-// for with the turn, in the same round trip, and never in that of the commit: the jobs come after it.
+// for with the turn, in the same round trip.
 //
 // A job that finds nothing more to tell says so under the lock of the organisation's log, which every change holds. So a
 // change that still saw it coming is one it saw itself, and any later one notes another.
