@@ -92,9 +92,10 @@ var processors = runtime.GOMAXPROCS(0)
 // Go to take one away, 10 ms for each thing it waits for; the system shares them out at once.
 func shareProcessors() { runtime.GOMAXPROCS(2 * processors) }
 
-// plansOf gives the use cases, with the clock, the names and the computation of the real world.
+// plansOf gives the use cases, with the clock, the names and the computation of the real world. A calculation uses all the
+// processors it finds: as many at once as there are would each take so much longer that none came in time.
 func plansOf(s *store.Store, budget time.Duration) *service.Plans {
-	return &service.Plans{History: s, Clock: time.Now, NewID: newID, Compute: planner.Compute, Budget: budget, AtOnce: processors}
+	return &service.Plans{History: s, Clock: time.Now, NewID: newID, Compute: planner.Compute, Budget: budget, AtOnce: max(1, processors/2)}
 }
 
 // registersOf gives the use cases on the book.
