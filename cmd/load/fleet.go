@@ -5,9 +5,12 @@ import (
 	"errors"
 	"fmt"
 	"maps"
+	"os"
 	"os/exec"
+	"path/filepath"
 	"slices"
 	"strconv"
+	"sync"
 	"syscall"
 	"time"
 
@@ -34,8 +37,51 @@ func fleet(ctx context.Context, g *ground, o options) error {
 		}
 		ones, twos, ratios = append(ones, one.Seconds()), append(twos, two.Seconds()), append(ratios, two.Seconds()/one.Seconds())
 	}
+	slower, err := g.slowdown(ctx, o.rounds)
+	if err != nil {
+		return err
+	}
 	fmt.Printf("one process %.1f s, two %.1f s, medians of %d rounds; ratio %.2f (%.2f to %.2f)\n", median(ones), median(twos), len(ratios), median(ratios), slices.Min(ratios), slices.Max(ratios))
+	fmt.Printf("a plan computed without service or database takes %.2f times as long while another is computed on the other processor, so this machine allows %.2f\n", slower, slower/2)
 	return nil
+}
+
+// slowdown tells how much longer a plan takes by the command line on one processor while the other computes one too.
+func (g *ground) slowdown(ctx context.Context, rounds int) (float64, error) {
+	args := []string{"plan", "-json"}
+	for _, name := range []string{"vessel", "gear", "forecast"} {
+		file := filepath.Join(g.dir, name+".json")
+		if err := os.WriteFile(file, g.body(g.order[name]), 0o600); err != nil {
+			return 0, err
+		}
+		args = append(args, "-"+name, file)
+	}
+	compute := func(processors ...int) (time.Duration, error) {
+		var errs [2]error
+		var all sync.WaitGroup
+		begun := time.Now()
+		for _, p := range processors {
+			all.Go(func() {
+				c := exec.CommandContext(ctx, "taskset", append([]string{"-c", strconv.Itoa(p), g.binary}, args...)...)
+				_, errs[p] = c.Output()
+			})
+		}
+		all.Wait()
+		return time.Since(begun), errors.Join(errs[:]...)
+	}
+	var ratios []float64
+	for range rounds {
+		alone, err := compute(0)
+		if err != nil {
+			return 0, err
+		}
+		both, err := compute(0, 1)
+		if err != nil {
+			return 0, err
+		}
+		ratios = append(ratios, both.Seconds()/alone.Seconds())
+	}
+	return median(ratios), nil
 }
 
 // kill kills one of two processes halfway, and counts whose plan was lost and who got two. What it was at is taken up when it is
