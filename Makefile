@@ -12,11 +12,13 @@ BENCH_COUNT ?= 5
 BENCH_ROWS ?= 10000000
 FUZZ_TIME ?= 60s
 GOVULNCHECK := v1.9.0
+GOSEC := v2.30.0
+CALLS ?= 100000
 SERVICE_IMAGE ?= rideout:latest
 # The authorities a service in a container believes: webhooks and issuers of tokens speak TLS.
 CA_CERTIFICATES ?= /etc/ssl/certs/ca-certificates.crt
 
-.PHONY: help demo build test check bench load bench-store bench-replan slow-link faults fuzz image test-container clean go postgres browser service-image vulnerabilities
+.PHONY: help demo build test check bench load bench-store bench-replan slow-link faults fuzz image test-container clean go postgres browser service-image vulnerabilities fuzz-contract security gosec
 
 help: ## list the targets
 	@awk -F ':.*## ' '/^[a-z-]+:.*## / { printf "  make %-15s %s\n", $$1, $$2 }' $(MAKEFILE_LIST)
@@ -54,7 +56,7 @@ load: build postgres ## measure reads, inserts, the queue and rescue reads under
 	@go run $(VCS) ./cmd/load -rideout bin/rideout $(ARGS)
 
 bench-store: go postgres ## fill a Postgres with fleets and their history, measure it, remove it (BENCH_ROWS=1000000 for fewer plans, BENCH_DATA=dir keeps it)
-	@go run $(VCS) ./cmd/benchstore -rows $(BENCH_ROWS) -data '$(BENCH_DATA)'
+	@GOGC=400 GOMEMLIMIT=400MiB go run $(VCS) ./cmd/benchstore -rows $(BENCH_ROWS) -data '$(BENCH_DATA)'
 	@$(MAKE) --no-print-directory bench-log
 
 bench-replan: go postgres ## what the queue adds to the computation when 20 and 200 vessels are planned anew (some minutes)
@@ -74,6 +76,15 @@ slow-link: go ## fetch a storm plan by a proxy of 2,400 bit/s with 0.8 s each wa
 faults: go postgres ## break the database, the line to it and the service under load, each with a control, and print what was lost (FAULTS=name for some)
 	@RIDEOUT_FAULTS="$${FAULTS:-all}" go test -count=1 -timeout 40m -v -run '^TestFaults$$' ./store/faulttest
 
+.PHONY: storm trust
+storm: go postgres ## tell the storm of STORM.md anew: the demo's service on a private Postgres, by a clock of its own (two minutes)
+	@go test ./cmd/rideout -run '^TestStorm$$' -count=1 -update
+	@echo "STORM.md is what the code answers"
+
+trust: go ## compute the tables of service/physics/TRUST.md anew (a minute)
+	@go test ./cmd/rideout -run '^TestTrust$$' -count=1 -update
+	@echo "service/physics/TRUST.md is what the code gives"
+
 fuzz: go ## run each decoder's fuzz target for FUZZ_TIME (60s)
 	@go test -run '^$$' -fuzz '^FuzzDecodePlan$$' -fuzztime $(FUZZ_TIME) ./api
 	@go test -run '^$$' -fuzz '^FuzzCoverageJSON$$' -fuzztime $(FUZZ_TIME) ./service/forecast
@@ -81,6 +92,10 @@ fuzz: go ## run each decoder's fuzz target for FUZZ_TIME (60s)
 	@go test -run '^$$' -fuzz '^FuzzParseEntry$$' -fuzztime $(FUZZ_TIME) ./service/ledger
 	@go test -run '^$$' -fuzz '^FuzzLines$$' -fuzztime $(FUZZ_TIME) ./service/ledger
 	@go test -run '^$$' -fuzz '^FuzzCell$$' -fuzztime $(FUZZ_TIME) ./service/physics/coast
+
+fuzz-contract: go postgres ## send CALLS (100,000) good and spoiled requests to every route and hold the answers against the contract (SEED=1 for the same again)
+	@seed="$${SEED:-$$(date +%s)}"; echo "seed $$seed"; \
+	RIDEOUT_FUZZ_CALLS=$(CALLS) RIDEOUT_FUZZ_SEED=$$seed go test -count=1 -timeout 3h -v -run '^TestEveryAnswerIsTheContracts$$' ./api
 
 image: ## build the image of Postgres that test-container runs (Docker, root)
 	@sh store/storetest/image/build.sh
@@ -105,6 +120,14 @@ vulnerabilities: go ## hold the code against the Go vulnerability database, whic
 	echo "$$(ls "$$database" | wc -l) published faults; explained in .ci/advisories: $$(grep -c '^GO-' .ci/advisories); others that reach our code: $$(echo $$new | wc -w)"; \
 	[ -z "$$new" ] || { echo "$$new"; grep -A8 -F "$$new" "$$said" | grep -E '^Vulnerability|Found in|Fixed in'; exit 1; }
 
+security: gosec vulnerabilities ## both of what looks for faults in the code and in what it depends on
+
+gosec: go ## look for unsafe code by gosec, which comes by the module proxy; what is explained in .ci/gosec passes (some minutes)
+	@said=$$(mktemp); trap 'rm -f "$$said"' EXIT; \
+	go run github.com/securego/gosec/v2/cmd/gosec@$(GOSEC) -quiet -no-fail -fmt golint -exclude-generated \
+		-exclude-dir store/faulttest -exclude-dir cmd/coastline -exclude-dir cmd/benchstore -exclude-dir cmd/load ./... >"$$said"; \
+	awk -v root="$(CURDIR)/" "$$EXPLAINED" .ci/gosec "$$said"
+
 clean: ## remove what the targets made
 	@rm -rf bin coverage.out
 
@@ -124,6 +147,24 @@ browser:
 	install() { apt-get update -qq && DEBIAN_FRONTEND=noninteractive apt-get install -y -qq --no-install-recommends chromium; }; \
 	if ! there && [ "$$(id -u)" = 0 ] && command -v apt-get >/dev/null; then echo "installing chromium"; install >/dev/null 2>&1 || true; fi; \
 	there || echo "chromium is missing, so the pages are not looked at: apt-get install chromium"
+
+# Of what gosec says, what .ci/gosec does not explain; and of that, what explains nothing.
+define EXPLAINED
+NR == FNR { if ($$1 ~ /^G[0-9]+$$/) { rule[++known] = $$1; place[known] = $$2 }; next }
+/\(Rule:G[0-9]+/ {
+	found++; explained = 0
+	at = $$1; sub(root, "", at)
+	match($$0, /Rule:G[0-9]+/); its = substr($$0, RSTART + 5, RLENGTH - 5)
+	for (i = 1; i <= known; i++) if (rule[i] == its && index(at, place[i]) == 1) { used[i] = 1; explained = 1 }
+	if (!explained) { print; failed = 1 }
+}
+END {
+	for (i = 1; i <= known; i++) if (!used[i]) { print ".ci/gosec explains what is not there: " rule[i], place[i]; failed = 1 }
+	printf "gosec: %d places, %d explanations in .ci/gosec\n", found, known
+	exit failed
+}
+endef
+export EXPLAINED
 
 # Of each benchmark, the median of each figure.
 define MEDIANS

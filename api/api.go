@@ -24,7 +24,7 @@ import (
 	"rideout/service"
 )
 
-// Config is what the API needs. Plans, Registers, Events, Emergency, Forecasts, Keys, Witness, Webhooks, Keyring and Ping must be set;
+// Config is what the API needs. Plans, Registers, Events, Emergency, Forecasts, Keys, Witness, Webhooks, Keyring, Sessions and Ping must be set;
 // Log, Clock and NewID have sane defaults.
 type Config struct {
 	Plans     *service.Plans
@@ -36,6 +36,7 @@ type Config struct {
 	Witness   *service.Witness
 	Forecasts *service.AreaForecasts
 	Keyring   service.Keyring
+	Sessions  service.Sessions
 	Ping      func(context.Context) error // tells whether the store can be reached
 	Cautions  []string                    // shown on the page of the contract
 	Log       *slog.Logger
@@ -75,25 +76,27 @@ type API struct {
 	contractJSON []byte
 	docs         page.Docs
 	sessions     *sessions
+	ended        service.Sessions
 	count        func(method, route string, status int, took time.Duration)
 	served       map[string]bool // the router's paths
 	zips         zips
 	draining     atomic.Bool
+	unready      atomic.Bool // what /readyz found last
 }
 
 // New makes the API.
 func New(cfg Config) (*API, error) {
 	switch {
 	case cfg.Plans == nil, cfg.Registers == nil, cfg.Events == nil, cfg.Emergency == nil, cfg.Keys == nil, cfg.Forecasts == nil, cfg.Witness == nil, cfg.Webhooks == nil,
-		cfg.Keyring == nil, cfg.Ping == nil:
-		return nil, errors.New("make the api: plans, registers, events, emergency, forecasts, keys, witness, webhooks, keyring and ping must be set")
+		cfg.Keyring == nil, cfg.Sessions == nil, cfg.Ping == nil:
+		return nil, errors.New("make the api: plans, registers, events, emergency, forecasts, keys, witness, webhooks, keyring, sessions and ping must be set")
 	}
 	doc, err := contract()
 	if err != nil {
 		return nil, err
 	}
 	a := &API{plans: cfg.Plans, registers: cfg.Registers, ping: cfg.Ping, log: cfg.Log, newID: cfg.NewID, now: cfg.Clock, echo: echo.New()}
-	a.emergency = cfg.Emergency
+	a.emergency, a.ended = cfg.Emergency, cfg.Sessions
 	a.forecasts, a.witness = cfg.Forecasts, cfg.Witness
 	a.events, a.beat, a.stopping = cfg.Events, cfg.Beat, make(chan struct{})
 	a.webhooks, a.count = cfg.Webhooks, cfg.Count

@@ -23,6 +23,8 @@ type caller struct {
 	by     string // the key's name
 	scopes []service.Scope
 	hash   []byte // of the key; nil: it was none
+
+	session uuid.UUID // on the board; Nil: none
 }
 
 func callerOf(ctx context.Context) caller {
@@ -75,7 +77,7 @@ func (a *API) requireKey(next echo.HandlerFunc) echo.HandlerFunc {
 		case err != nil:
 			return fmt.Errorf("look up key: %w", err)
 		}
-		known := caller{id, key.Name(), record.Scopes, key.Hash()}
+		known := caller{org: id, by: key.Name(), scopes: record.Scopes, hash: key.Hash()}
 		c.SetRequest(r.WithContext(context.WithValue(r.Context(), callerKey{}, known)))
 		return next(c)
 	}
@@ -170,6 +172,19 @@ func (k *keyCache) lookUp(ctx context.Context, hash []byte) (kept keptKey, err e
 func (k *keyCache) stands(ctx context.Context, hash []byte) bool {
 	kept, err := k.lookUp(ctx, hash)
 	return !errors.Is(err, service.ErrNotFound) && (err != nil || !kept.record.Ended(k.now()))
+}
+
+// stands looks anew whether who asks by a key or a session may go on.
+func (a *API) stands(ctx context.Context) bool {
+	c := callerOf(ctx)
+	if c.hash != nil && !a.keyring.stands(ctx, c.hash) {
+		return false
+	}
+	if c.session == uuid.Nil {
+		return true
+	}
+	ended, err := a.ended.SessionEnded(ctx, c.org, c.session)
+	return err != nil || !ended
 }
 
 // forget makes the end of a key known to this process at once.

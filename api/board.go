@@ -95,15 +95,10 @@ func (a *API) guarded(c echo.Context, next echo.HandlerFunc) error {
 func (a *API) signedIn(next echo.HandlerFunc) echo.HandlerFunc {
 	return func(c echo.Context) error {
 		r := c.Request()
-		of, err := a.sessions.open(a.sessions.read(r, sessionCookie))
+		known, err := a.callerBySession(r)
 		if err == nil {
-			var id service.OrgID
-			var record service.KeyRecord
-			if id, record, err = a.keyring.holder(r.Context(), of.Hash, of.Name); err == nil {
-				known := caller{id, of.Name, record.Scopes, of.Hash}
-				c.SetRequest(r.WithContext(context.WithValue(r.Context(), callerKey{}, known)))
-				return next(c)
-			}
+			c.SetRequest(r.WithContext(context.WithValue(r.Context(), callerKey{}, known)))
+			return next(c)
 		}
 		switch {
 		case errors.Is(err, service.ErrUnavailable):
@@ -116,6 +111,24 @@ func (a *API) signedIn(next echo.HandlerFunc) echo.HandlerFunc {
 		c.Response().Header().Set("Cache-Control", "no-store")
 		return c.Redirect(http.StatusSeeOther, board.Root+"/sign-in?"+url.Values{"next": {r.URL.RequestURI()}}.Encode())
 	}
+}
+
+// callerBySession gives who signed in. It returns errNoSession for a session that is none, is too old or was ended, and what
+// the keyring says of its key.
+func (a *API) callerBySession(r *http.Request) (caller, error) {
+	of, err := a.sessions.open(a.sessions.read(r, sessionCookie))
+	if err != nil {
+		return caller{}, err
+	}
+	id, record, err := a.keyring.holder(r.Context(), of.Hash, of.Name)
+	if err != nil {
+		return caller{}, err
+	}
+	ended, err := a.ended.SessionEnded(r.Context(), id, of.ID)
+	if err == nil && ended {
+		err = errNoSession
+	}
+	return caller{org: id, by: of.Name, scopes: record.Scopes, hash: of.Hash, session: of.ID}, err
 }
 
 // frame is what is round a page of who signed in.
@@ -206,18 +219,36 @@ func (h handlers) boardEnter(c echo.Context) error {
 	case err != nil:
 		return err
 	}
+	if err := h.endSession(r); err != nil { // of whoever was signed in here before
+		return &service.Error{Kind: service.KindUnavailable, Message: "the session before cannot be ended", Err: err}
+	}
 	h.sessions.put(c.Response(), r, formCookie, "")
-	h.sessions.put(c.Response(), r, sessionCookie, h.sessions.seal(session{key.Hash(), key.Name(), h.now()}))
+	h.sessions.put(c.Response(), r, sessionCookie, h.sessions.seal(session{uuid.New(), key.Hash(), key.Name(), h.now()}))
 	c.Response().Header().Set("Cache-Control", "no-store")
 	return c.Redirect(http.StatusSeeOther, localPage(r.PostForm.Get("next")))
 }
 
-// boardLeave ends the session in this browser, and what it may have kept of the pages.
+// boardLeave ends the session, wherever its cookie was copied to, and what this browser may have kept of the pages.
 func (h handlers) boardLeave(c echo.Context) error {
 	h.sessions.put(c.Response(), c.Request(), sessionCookie, "")
+	if err := h.endSession(c.Request()); err != nil {
+		return &service.Error{Kind: service.KindUnavailable, Message: "you are signed out in this browser alone; revoke the key if the session may have been copied", Err: err}
+	}
 	c.Response().Header().Set("Cache-Control", "no-store")
 	c.Response().Header().Set("Clear-Site-Data", `"cache"`)
 	return c.Redirect(http.StatusSeeOther, board.Root+"/sign-in")
+}
+
+// endSession ends the session a request came with, if it came with one.
+func (h handlers) endSession(r *http.Request) error {
+	known, err := h.callerBySession(r)
+	switch {
+	case errors.Is(err, errNoSession), errors.Is(err, service.ErrNotFound), errors.Is(err, errExpired):
+		return nil
+	case err != nil:
+		return err
+	}
+	return h.ended.EndSession(r.Context(), known.org, known.session, h.now().Add(sessionLife)) // it is too old before
 }
 
 // file answers a file of ours. It is asked for anew each time and answered 304 while it is the same.

@@ -2,6 +2,8 @@ package api_test
 
 import (
 	"encoding/json"
+	"io"
+	"maps"
 	"net/http"
 	"net/http/httptest"
 	"net/url"
@@ -214,6 +216,94 @@ func TestSessionsEnd(t *testing.T) {
 		if end(b); signedIn(b) {
 			t.Errorf("%s: the session goes on", name)
 		}
+	}
+}
+
+// Who has copied the cookie is signed out with whoever signs out, at every replica; another session of the same key goes on.
+func TestSigningOutEndsEveryCopy(t *testing.T) {
+	t.Parallel()
+	w := newWorld(t)
+	var config api.Config
+	newWorldWith(t, func(c *api.Config) { config = *c })
+	config.Keyring, config.Sessions, config.Clock, config.SessionSecret = w, w.history, w.clock, []byte(strings.Repeat("s", api.SessionSecretBytes))
+	replica := func() *api.API {
+		made, err := api.New(config)
+		if err != nil {
+			t.Fatal(err)
+		}
+		return made
+	}
+	here, there := replica(), replica()
+	w.api = here
+	b, another := w.browser(), w.browser()
+	b.signIn(w.key)
+	another.signIn(w.key)
+	thief := w.browser()
+	thief.cookies = maps.Clone(b.cookies)
+	server := httptest.NewServer(there)
+	defer server.Close()
+	defer there.Drain()
+	r, err := http.NewRequestWithContext(t.Context(), http.MethodGet, server.URL+"/board/events", http.NoBody)
+	if err != nil {
+		t.Fatal(err)
+	}
+	r.AddCookie(thief.cookies[sessionName])
+	stream, err := http.DefaultClient.Do(r)
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer stream.Body.Close()
+	if stream.StatusCode != http.StatusOK {
+		t.Fatalf("the copy's stream: %d, want 200", stream.StatusCode)
+	}
+	b.visit(http.MethodPost, "/board/sign-out", b.form("/board"))
+	ended := make(chan error, 1)
+	go func() { _, err := io.Copy(io.Discard, stream.Body); ended <- err }()
+	select {
+	case err := <-ended:
+		if err != nil {
+			t.Error(err)
+		}
+	case <-time.After(30 * time.Second):
+		t.Error("the copy's stream goes on")
+	}
+	for _, at := range []*api.API{here, there} {
+		w.api = at
+		if got := thief.get("/board").StatusCode; got != http.StatusSeeOther {
+			t.Errorf("the copy: %d, want 303 to the sign-in", got)
+		}
+		if got := another.get("/board").StatusCode; got != http.StatusOK {
+			t.Errorf("another session of the key: %d, want 200", got)
+		}
+	}
+}
+
+// Whoever signs in again has another session, and the one before is over.
+func TestSigningInAgainEndsTheSessionBefore(t *testing.T) {
+	t.Parallel()
+	w := newWorld(t)
+	b, before := w.browser(), w.browser()
+	b.signIn(w.key)
+	before.cookies = maps.Clone(b.cookies)
+	b.signIn(w.key)
+	if got := b.get("/board").StatusCode; got != http.StatusOK || b.cookies[sessionName].Value == before.cookies[sessionName].Value {
+		t.Errorf("signed in again: %d, want 200 and another session", got)
+	}
+	if got := before.get("/board").StatusCode; got != http.StatusSeeOther {
+		t.Errorf("the session before: %d, want 303 to the sign-in", got)
+	}
+}
+
+// Where it cannot be noted that somebody signed out, that is said, and the cookie goes all the same.
+func TestSigningOutSaysWhenItCannotBeNoted(t *testing.T) {
+	t.Parallel()
+	w := newWorld(t)
+	b := w.browser()
+	b.signIn(w.key)
+	form := b.form("/board")
+	w.history.Err = service.ErrUnavailable
+	if got := b.visit(http.MethodPost, "/board/sign-out", form).StatusCode; got != http.StatusServiceUnavailable || b.cookies[sessionName] != nil {
+		t.Errorf("%d, cookie %v, want 503 and no cookie", got, b.cookies[sessionName])
 	}
 }
 

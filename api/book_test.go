@@ -244,7 +244,7 @@ func TestAnswersSayTheirTimes(t *testing.T) {
 	if got := text(t, w.do(http.MethodGet, vessel+"?known_at="+known, "")); got != text(t, answer) {
 		t.Errorf("asked again as of %s: %s, want %s", known, got, text(t, answer))
 	}
-	for _, query := range []string{"valid_at=yesterday", "known_at=2026-02-30T00:00:00Z", "valid_at=", "as_of=2026-01-01T00:00:00Z"} {
+	for _, query := range []string{"valid_at=yesterday", "known_at=2026-02-30T00:00:00Z", "valid_at=", "as_of=2026-01-01T00:00:00Z", "valid_at=9999-12-31T23:59:59-23:59", "valid_at=0001-01-01T00:00:00%2B14:00"} {
 		if got := w.do(http.MethodGet, vessel+"?"+query, "").StatusCode; got != http.StatusBadRequest {
 			t.Errorf("%s: %d, want 400", query, got)
 		}

@@ -44,7 +44,10 @@ const (
 var schemaOptions = []openapi3.SchemaValidationOption{
 	openapi3.MultiErrors(),
 	openapi3.WithStringFormatValidator("date-time", openapi3.NewCallbackValidator(func(text string) error {
-		_, err := time.Parse(time.RFC3339, text)
+		at, err := time.Parse(time.RFC3339, text)
+		if year := at.UTC().Year(); err == nil && (year < 1 || year > 9999) {
+			return errors.New("in UTC it has no year of four digits")
+		}
 		return err
 	})),
 	openapi3.WithStringFormatValidator("uuid", openapi3.NewCallbackValidator(func(text string) error {

@@ -25,7 +25,7 @@ func newStoredWorld(t *testing.T) (*world, *store.Store, string) {
 	url := storetest.URL(t)
 	s := storetest.Open(t, url)
 	w := newWorldWith(t, func(c *api.Config) {
-		c.Plans.History, c.Registers.History, c.Keys.History, c.Events.Log, c.Keyring, c.Ping = s, s, s, s, s, s.Ping
+		c.Plans.History, c.Registers.History, c.Keys.History, c.Events.Log, c.Keyring, c.Sessions, c.Ping = s, s, s, s, s, s, s.Ping
 		c.Emergency.Lender, c.Emergency.History = s, s
 		c.Forecasts.History, c.Forecasts.Book, c.Witness.Log = s, s, s
 		c.Webhooks.History, c.Webhooks.Log = s, s

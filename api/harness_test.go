@@ -105,7 +105,7 @@ func newWorldWith(t *testing.T, change func(*api.Config)) *world {
 	config := api.Config{
 		Plans: plans, Registers: registers, Forecasts: w.forecasts, Events: events, Webhooks: w.webhooks,
 		Emergency: &service.Emergency{Lender: w.history, History: w.history, Clock: w.clock, NewID: counter("00000000-0000-7000-8e00-%012d")},
-		Beat:      20 * time.Millisecond, Keys: w.keys, Witness: &service.Witness{Log: w.history, Clock: w.clock, Signer: theSigner()}, Keyring: w, Ping: func(context.Context) error { return w.pingErr }, Cautions: []string{"Keep feet clear of the rode."},
+		Beat:      20 * time.Millisecond, Keys: w.keys, Witness: &service.Witness{Log: w.history, Clock: w.clock, Signer: theSigner()}, Keyring: w, Sessions: w.history, Ping: func(context.Context) error { return w.pingErr }, Cautions: []string{"Keep feet clear of the rode."},
 		Log: slog.New(slog.NewJSONHandler(w.log, nil)), Clock: w.clock, NewID: counter("00000000-0000-4000-9000-%012d"),
 		Limits: &limit.Config{},
 	}
@@ -180,7 +180,7 @@ func newWorldBeside(w *world) *world {
 	w.t.Helper()
 	beside := newWorldWith(w.t, func(c *api.Config) {
 		c.Plans.History, c.Registers.History, c.Keys.History, c.Events.Log = w.history, w.history, w.history, w.history
-		c.Forecasts.History, c.Forecasts.Book = w.history, w.history
+		c.Forecasts.History, c.Forecasts.Book, c.Sessions = w.history, w.history, w.history
 		c.Keys.NewID = uuid.New
 	})
 	beside.history = w.history

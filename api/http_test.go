@@ -9,6 +9,7 @@ import (
 	"net"
 	"net/http"
 	"net/http/httptest"
+	"os"
 	"slices"
 	"strings"
 	"testing"
@@ -175,6 +176,41 @@ func TestReadinessAndLiveness(t *testing.T) {
 	}
 }
 
+// Probes come every few seconds, so the log is told when readiness turns and when it heals, and not each time.
+func TestLogTellsOnceThatReadinessTurned(t *testing.T) {
+	t.Parallel()
+	w := newWorld(t)
+	look := func(times int) {
+		for range times {
+			w.do(http.MethodGet, "/readyz", "")
+			w.do(http.MethodGet, "/livez", "")
+		}
+	}
+	for _, c := range []struct {
+		ping   error
+		errors int
+		lines  int
+	}{{nil, 0, 0}, {errors.New("host is away"), 1, 1}, {nil, 1, 2}, {errors.New("host is away again"), 2, 3}} {
+		w.pingErr = c.ping
+		look(3)
+		if log := w.log.String(); strings.Count(log, `"ERROR"`) != c.errors || strings.Count(log, "\n") != c.lines {
+			t.Errorf("store %v: want %d errors in %d lines, got\n%s", c.ping, c.errors, c.lines, log)
+		}
+	}
+	gone, leave := context.WithCancel(t.Context())
+	leave()
+	w.pingErr = nil
+	w.serve(w.request(http.MethodGet, "/readyz", "").WithContext(gone))
+	if log := w.log.String(); strings.Count(log, "\n") != 3 || !strings.Contains(log, "host is away again") || !strings.Contains(log, "ready again") {
+		t.Errorf("somebody who has gone found out: %s", log)
+	}
+	w.api.Drain()
+	look(3)
+	if log := w.log.String(); strings.Count(log, `"ERROR"`) != 2 {
+		t.Errorf("the end is told as a failure: %s", log)
+	}
+}
+
 func TestRequestIDsAndSecurityHeaders(t *testing.T) {
 	t.Parallel()
 	w := newWorld(t)
@@ -270,6 +306,65 @@ func TestServerLimitsEveryWait(t *testing.T) {
 	}
 }
 
+// Who sends its headers drop by drop, or more of them than anybody needs, is cut; who sends its body so has a minute.
+func TestSlowAndEndlessHeadersAreCut(t *testing.T) {
+	t.Parallel()
+	server := api.NewServer(newWorld(t).api)
+	listener, err := (&net.ListenConfig{}).Listen(t.Context(), "tcp", "127.0.0.1:0")
+	if err != nil {
+		t.Fatal(err)
+	}
+	go func() { _ = server.Serve(listener) }()
+	t.Cleanup(func() { _ = server.Close() })
+	for name, send := range map[string]func(net.Conn) error{
+		"drop by drop": func(conn net.Conn) (err error) {
+			for drop := "GET /livez HTTP/1.1\r\nHost: rideout\r\nX-Slow: "; err == nil; drop = "x" {
+				_, err = io.WriteString(conn, drop)
+				time.Sleep(100 * time.Millisecond)
+			}
+			return err
+		},
+		"endless": func(conn net.Conn) (err error) {
+			for drop := "GET /livez HTTP/1.1\r\nHost: rideout\r\nX-Long: "; err == nil; drop = strings.Repeat("x", 1024) {
+				_, err = io.WriteString(conn, drop)
+			}
+			return err
+		},
+	} {
+		conn, err := (&net.Dialer{}).DialContext(t.Context(), "tcp", listener.Addr().String())
+		if err != nil {
+			t.Fatal(err)
+		}
+		begun := time.Now()
+		_ = conn.SetDeadline(begun.Add(time.Minute))
+		err = send(conn)
+		if took := time.Since(begun); errors.Is(err, os.ErrDeadlineExceeded) || took > 30*time.Second {
+			t.Errorf("%s: %v after %v, want it cut in 5 s", name, err, took)
+		}
+		_ = conn.Close()
+	}
+}
+
+// What the way to every operation can end in is in the contract: no key, not its scope, too many requests, no database.
+func TestOperationsDocumentWhatAllOfThemAnswer(t *testing.T) {
+	t.Parallel()
+	for _, r := range newWorld(t).api.Routes() {
+		if r.Open() {
+			continue
+		}
+		op := theContract().Paths.Value(r.Path).GetOperation(r.Method)
+		want := []int{400, 401, 403, 429, 500, 503}
+		if op.RequestBody != nil {
+			want = append(want, 413, 415)
+		}
+		for _, status := range want {
+			if op.Responses.Status(status) == nil {
+				t.Errorf("%s %s: %d is not documented", r.Method, r.Path, status)
+			}
+		}
+	}
+}
+
 func TestConfigurationIsChecked(t *testing.T) {
 	t.Parallel()
 	if _, err := api.New(api.Config{}); err == nil {
@@ -278,7 +373,7 @@ func TestConfigurationIsChecked(t *testing.T) {
 	w := newWorld(t)
 	made, err := api.New(api.Config{
 		Plans: &service.Plans{}, Registers: &service.Registers{}, Events: &service.Events{}, Emergency: &service.Emergency{}, Forecasts: &service.AreaForecasts{}, Webhooks: &service.Webhooks{},
-		Keys: &service.Keys{}, Witness: &service.Witness{}, Keyring: w, Ping: func(context.Context) error { return nil },
+		Keys: &service.Keys{}, Witness: &service.Witness{}, Keyring: w, Sessions: w.history, Ping: func(context.Context) error { return nil },
 	})
 	if err != nil {
 		t.Fatal(err)

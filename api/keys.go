@@ -135,7 +135,11 @@ func decodeAs(schema string, body []byte, into any) error {
 	if len(problems) > 0 {
 		return refusal(problems)
 	}
-	if err := json.Unmarshal(body, into); err != nil {
+	readable, err := json.Marshal(tree) // 1e3 is a whole number, but not to a Go int
+	if err != nil {
+		return fmt.Errorf("write the body anew: %w", err)
+	}
+	if err := json.Unmarshal(readable, into); err != nil {
 		return fmt.Errorf("read a checked body: %w", err)
 	}
 	return nil

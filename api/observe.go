@@ -39,7 +39,7 @@ func (a *API) observe(next echo.HandlerFunc) echo.HandlerFunc {
 		header.Set("X-Frame-Options", "DENY")
 		header.Set("Referrer-Policy", "no-referrer")
 		header.Set("Cross-Origin-Resource-Policy", "same-origin")
-		header.Set("Content-Security-Policy", "default-src 'none'; frame-ancestors 'none'")
+		header.Set("Content-Security-Policy", "default-src 'none'; base-uri 'none'; frame-ancestors 'none'")
 
 		err := next(c)
 		a.logRequest(c, id, time.Since(begun), err)
@@ -57,6 +57,9 @@ func (a *API) logRequest(c echo.Context, id string, took time.Duration, err erro
 		status = statusClientGone
 	case status >= http.StatusInternalServerError:
 		level = slog.LevelError
+	}
+	if path := c.Path(); (path == "/livez" || path == "/readyz") && status != http.StatusInternalServerError {
+		level = slog.LevelDebug // they are asked every few seconds; GetReadiness tells when the answer turns
 	}
 	a.countRequest(c, status, took)
 	attributes := []slog.Attr{

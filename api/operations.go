@@ -19,12 +19,26 @@ func (h handlers) GetReadiness(ctx context.Context, _ GetReadinessRequestObject)
 	if h.draining.Load() {
 		return nil, &service.Error{Kind: service.KindUnavailable, Message: "the service is stopping"}
 	}
-	ctx, cancel := context.WithTimeout(ctx, pingPatience)
+	patient, cancel := context.WithTimeout(ctx, pingPatience)
 	defer cancel()
-	if err := h.ping(ctx); err != nil {
+	err := h.ping(patient)
+	if ctx.Err() == nil { // whoever has gone has not found out
+		h.noteReadiness(err)
+	}
+	if err != nil {
 		return nil, &service.Error{Kind: service.KindUnavailable, Message: "the store cannot be reached", Err: err}
 	}
 	return status(openapi.Ready)
+}
+
+// noteReadiness tells the log when readiness turns, and not each time somebody asks: probes come every few seconds.
+func (a *API) noteReadiness(err error) {
+	switch before := a.unready.Swap(err != nil); {
+	case err != nil && !before:
+		a.log.Error("not ready: the store cannot be reached", "error", err)
+	case err == nil && before:
+		a.log.Info("ready again")
+	}
 }
 
 func (h handlers) GetContract(context.Context, GetContractRequestObject) (GetContractResponseObject, error) {

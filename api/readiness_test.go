@@ -14,6 +14,7 @@ import (
 
 	"rideout/openapi"
 	"rideout/service/planner"
+	"rideout/service/readiness"
 )
 
 // demoBoard is the demo's fleet as its owner might have kept the book on it: the plans are really computed.
@@ -292,4 +293,22 @@ func idsOf(page openapi.ReadinessPage) (ids []string) {
 		ids = append(ids, item.Id.String())
 	}
 	return ids
+}
+
+// The rules are the contract's, in the same order and the same words.
+func TestRulesAreTheContracts(t *testing.T) {
+	t.Parallel()
+	property := theContract().Components.Schemas["ReadinessFinding"].Value.Properties["code"].Value
+	texts, _ := property.Extensions["x-codes"].(map[string]any)
+	words := map[readiness.Severity]string{readiness.Prevents: "Not ready unless so: ", readiness.Reservation: "A reservation unless so: "}
+	var codes []any
+	for _, r := range readiness.Rules() {
+		codes = append(codes, r.Code)
+		if want := words[r.Severity] + r.Asks; texts[r.Code] != want {
+			t.Errorf("x-codes of %s: %q, want %q", r.Code, texts[r.Code], want)
+		}
+	}
+	if !slices.Equal(property.Enum, codes) {
+		t.Errorf("the contract has the codes %v, want %v", property.Enum, codes)
+	}
 }

@@ -101,6 +101,19 @@ func TestWhereabouts(t *testing.T) {
 	}
 }
 
+// Near a pole the drift is not reckoned, whatever made the plan: that is nothing the service failed in.
+func TestNoDriftIsKnownNearAPole(t *testing.T) {
+	t.Parallel()
+	w := newWorld(t)
+	vessel := w.add("/v1/vessels", ternBody)
+	body := exampleWith(t, named(vessel)[:len(named(vessel))-1]+`, "position": {"latitude_deg": -89, "longitude_deg": 0}}`, "vessel")
+	w.add("/v1/plans", body)
+	answer := w.do(http.MethodGet, vessel+"/drift?at=2026-01-12T12:10:00Z", "")
+	if p := problem(t, answer); answer.StatusCode != http.StatusNotFound || !strings.Contains(p.Detail, "-88..88") {
+		t.Errorf("%d %s, want 404 and the latitudes covered", answer.StatusCode, text(t, answer))
+	}
+}
+
 func TestPlanChanges(t *testing.T) {
 	t.Parallel()
 	w, vessel, first := registered(t)

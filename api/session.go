@@ -14,6 +14,8 @@ import (
 	"net/http"
 	"time"
 
+	"github.com/google/uuid"
+
 	"rideout/api/page/board"
 )
 
@@ -21,8 +23,9 @@ import (
 // with the same secret can read it and none has to remember it. The key itself is not in it. Its hash is, by which it is
 // looked up as with every other request: a revoked key ends its sessions within keyKept. The hash opens nothing by itself.
 //
-// What a stateless session costs: signing out clears the cookie, but a copy of it made before goes on until it is too old.
+// What is remembered are the sessions that were signed out of, until they would be too old: so a copy of the cookie ends too.
 type session struct {
+	ID   uuid.UUID
 	Hash []byte // of the key
 	Name string // of the key
 	At   time.Time
@@ -67,12 +70,13 @@ func newSessions(secret []byte, secure bool, now func() time.Time) (*sessions, e
 	return &sessions{aead, forms, secure, now}, err
 }
 
-const sessionVersion = 1
+const sessionVersion = 2
 
-// seal writes version, time, hash and name.
+// seal writes version, time, id, hash and name.
 func (s *sessions) seal(of session) string {
 	plain := []byte{sessionVersion}
 	plain = binary.BigEndian.AppendUint64(plain, uint64(of.At.Unix()))
+	plain = append(plain, of.ID[:]...)
 	plain = append(plain, of.Hash...)
 	plain = append(plain, of.Name...)
 	return base64.RawURLEncoding.EncodeToString(s.aead.Seal(nil, nil, plain, nil))
@@ -87,11 +91,11 @@ func (s *sessions) open(text string) (session, error) {
 		return session{}, errNoSession
 	}
 	plain, err := s.aead.Open(nil, nil, sealed, nil)
-	const head = 1 + 8 + sha256.Size
+	const id, hash, head = 1 + 8, 1 + 8 + 16, 1 + 8 + 16 + sha256.Size
 	if err != nil || len(plain) < head || plain[0] != sessionVersion {
 		return session{}, errNoSession
 	}
-	of := session{At: time.Unix(int64(binary.BigEndian.Uint64(plain[1:9])), 0), Hash: plain[9:head], Name: string(plain[head:])}
+	of := session{uuid.UUID(plain[id:hash]), plain[hash:head], string(plain[head:]), time.Unix(int64(binary.BigEndian.Uint64(plain[1:id])), 0)}
 	if !s.now().Before(of.At.Add(sessionLife)) {
 		return session{}, errNoSession
 	}

@@ -144,7 +144,7 @@ func rescued(t testing.TB) (handler http.Handler, vessel uuid.UUID, key string) 
 	a, err := api.New(api.Config{
 		Plans: plans, Forecasts: &service.AreaForecasts{History: history, Book: history, Clock: clock, NewID: uuid.New, Plans: plans},
 		Registers: &service.Registers{History: history, Clock: clock, NewID: uuid.New}, Events: &service.Events{Log: history, Clock: clock},
-		Emergency: &service.Emergency{}, Webhooks: &service.Webhooks{}, Keys: &service.Keys{}, Witness: &service.Witness{}, Keyring: oneKey{hash: string(made.Hash())}, Ping: func(context.Context) error { return nil }, Log: slog.New(slog.DiscardHandler), Clock: clock,
+		Emergency: &service.Emergency{}, Webhooks: &service.Webhooks{}, Keys: &service.Keys{}, Witness: &service.Witness{}, Keyring: oneKey{hash: string(made.Hash())}, Sessions: new(servicetest.History), Ping: func(context.Context) error { return nil }, Log: slog.New(slog.DiscardHandler), Clock: clock,
 	})
 	if err != nil {
 		t.Fatal(err)

@@ -107,7 +107,7 @@ func (s eventStream) follow(out http.ResponseWriter, wake <-chan struct{}) {
 				return
 			}
 		case <-look.C:
-			if c := callerOf(s.ctx); c.hash != nil && !s.keyring.stands(s.ctx, c.hash) {
+			if !s.stands(s.ctx) {
 				return
 			}
 		case <-end.C:

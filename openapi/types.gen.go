@@ -1208,6 +1208,7 @@ const (
 	RuleInspectionOverdue     ReadinessFindingCode = "inspection_overdue"
 	RuleInspectionWatch       ReadinessFindingCode = "inspection_watch"
 	RulePartMarginal          ReadinessFindingCode = "part_marginal"
+	RulePartOverAtHighEnd     ReadinessFindingCode = "part_over_at_high_end"
 	RulePartOverCapacity      ReadinessFindingCode = "part_over_capacity"
 	RulePlanBelowDesignStorm  ReadinessFindingCode = "plan_below_design_storm"
 	RulePlanCanopyUnsuited    ReadinessFindingCode = "plan_canopy_unsuited"
@@ -1259,6 +1260,8 @@ func (e ReadinessFindingCode) Valid() bool {
 	case RuleInspectionWatch:
 		return true
 	case RulePartMarginal:
+		return true
+	case RulePartOverAtHighEnd:
 		return true
 	case RulePartOverCapacity:
 		return true

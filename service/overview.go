@@ -5,6 +5,9 @@ import (
 	"context"
 	"slices"
 	"strings"
+	"time"
+
+	"github.com/google/uuid"
 
 	"rideout/service/fleet"
 	"rideout/service/readiness"
@@ -22,17 +25,20 @@ type Tally struct {
 	ByVerdict map[readiness.Verdict]int
 	ByRule    map[string]int // vessels with a finding of the rule
 	Due       []Due          // soonest first
-	Partial   bool           // there are more vessels than were counted
 }
 
 // Due is something that falls due on a vessel in the days asked about.
 type Due struct {
-	Report  readiness.Report
-	Finding readiness.Finding // with its Due
+	VesselID   uuid.UUID
+	VesselName string
+	Code       string // the rule's
+	On         time.Time
+	Href       string // the record it rests on
+	Text       string // of the DueTold vessels with the soonest; else empty
 }
 
-// mostTallied is how many vessels are counted at most: two thousand are judged in a tenth of a second.
-const mostTallied = 2000
+// DueTold is of how many vessels what falls due is put into words. A whole fleet is read without what only words need.
+const DueTold = 12
 
 // Overview judges a page of the fleet and counts all of it.
 func (r *Registers) Overview(ctx context.Context, org OrgID, q BoardQuery) (o Overview, _ AsOf, err error) {
@@ -52,29 +58,17 @@ func (r *Registers) Overview(ctx context.Context, org OrgID, q BoardQuery) (o Ov
 
 func tally(ctx context.Context, reader Reader, org OrgID, q BoardQuery) (Tally, error) {
 	t := Tally{ByVerdict: map[readiness.Verdict]int{}, ByRule: map[string]int{}}
-	walk := RecordQuery{Kind: fleet.KindVessel, AsOf: q.AsOf, Limit: vesselsForPage}
-	for {
-		vessels, err := reader.Records(ctx, walk)
-		if err != nil {
-			return t, err
-		}
-		reports, err := judged(ctx, reader, org, vessels.Items, q.AsOf, q.window())
-		if err != nil {
-			return t, err
-		}
-		for _, report := range reports {
-			t.count(report)
-		}
-		t.Partial = vessels.Next != nil && t.Vessels >= mostTallied
-		if vessels.Next == nil || t.Partial {
-			break
-		}
-		walk.From = *vessels.Next
+	states, policy, err := wholeFleet(ctx, reader, org, q.AsOf)
+	if err != nil {
+		return t, err
+	}
+	for _, report := range slices.Backward(readiness.JudgeAll(states, policy, readiness.As(q.AsOf), q.window())) { // newest first, as the board
+		t.count(report)
 	}
 	slices.SortStableFunc(t.Due, func(a, b Due) int {
-		return cmp.Or(a.Finding.Due.Compare(*b.Finding.Due), strings.Compare(a.Report.VesselName, b.Report.VesselName))
+		return cmp.Or(a.On.Compare(b.On), strings.Compare(a.VesselName, b.VesselName))
 	})
-	return t, nil
+	return t, t.tell(ctx, reader, org, q)
 }
 
 func (t *Tally) count(r readiness.Report) {
@@ -92,7 +86,45 @@ func (t *Tally) count(r readiness.Report) {
 	}
 	for _, f := range r.Window.Findings {
 		if f.Due != nil {
-			t.Due = append(t.Due, Due{r, f})
+			t.Due = append(t.Due, Due{VesselID: r.ID, VesselName: r.VesselName, Code: f.Code, On: *f.Due, Href: f.Evidence[0].Href})
 		}
 	}
+}
+
+// tell puts into words what falls due soonest.
+func (t *Tally) tell(ctx context.Context, reader Reader, org OrgID, q BoardQuery) error {
+	var vessels []Version
+	read := map[uuid.UUID]bool{}
+	for _, d := range t.Due {
+		if read[d.VesselID] {
+			continue
+		}
+		if len(vessels) == DueTold {
+			break
+		}
+		vessel, err := reader.InForce(ctx, fleet.KindVessel, d.VesselID, q.AsOf)
+		if err != nil {
+			return err
+		}
+		vessels, read[d.VesselID] = append(vessels, vessel), true
+	}
+	if len(vessels) == 0 {
+		return nil
+	}
+	reports, err := judged(ctx, reader, org, vessels, q.AsOf, q.window())
+	if err != nil {
+		return err
+	}
+	texts := map[string]string{}
+	for _, r := range reports {
+		for _, f := range r.Window.Findings {
+			texts[f.Code+f.Evidence[0].Href] = f.Text
+		}
+	}
+	for i, d := range t.Due {
+		if read[d.VesselID] {
+			t.Due[i].Text = texts[d.Code+d.Href]
+		}
+	}
+	return nil
 }

@@ -160,11 +160,7 @@ func (r *Registers) Fleet(ctx context.Context, org OrgID, at AsOf) (summary read
 		if at, err = r.settle(ctx, reader, at); err != nil {
 			return err
 		}
-		policy, err := policyAt(ctx, reader, org, at)
-		if err != nil {
-			return err
-		}
-		states, err := reader.FleetStates(ctx, at, policy.DesignStorm)
+		states, policy, err := wholeFleet(ctx, reader, org, at)
 		if err != nil {
 			return err
 		}
@@ -172,6 +168,17 @@ func (r *Registers) Fleet(ctx context.Context, org OrgID, at AsOf) (summary read
 		return nil
 	})
 	return summary, at, sortedFor(fleet.KindVessel, err)
+}
+
+// wholeFleet reads what is recorded of all vessels and the policy in force, in the one way there is. The states are good until
+// the view ends.
+func wholeFleet(ctx context.Context, reader Reader, org OrgID, at AsOf) ([]readiness.State, fleet.Policy, error) {
+	policy, err := policyAt(ctx, reader, org, at)
+	if err != nil {
+		return nil, policy, err
+	}
+	states, err := reader.FleetStates(ctx, at, policy.DesignStorm)
+	return states, policy, err
 }
 
 // judged judges vessels by the policy in force.

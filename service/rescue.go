@@ -9,6 +9,7 @@ import (
 
 	"github.com/google/uuid"
 
+	"rideout/service/physics/quantity"
 	"rideout/service/planner"
 )
 
@@ -60,7 +61,9 @@ func (p *Plans) Whereabouts(ctx context.Context, org OrgID, vessel uuid.UUID, at
 		return Whereabouts{}, &Error{Kind: KindNotFound, Message: "the vessel's plan in force was made without a position or a direction of the wind, so no drift is known"}
 	}
 	where, err := planner.WhereAt(req, *plan.SeaRoom, orTime(at, p.Clock()).UTC().Truncate(time.Second))
-	if err != nil {
+	if out := (*quantity.RangeError)(nil); errors.As(err, &out) {
+		return Whereabouts{}, &Error{Kind: KindNotFound, Message: "the model of the drift does not cover where the vessel is: " + out.Error(), Err: err}
+	} else if err != nil {
 		return Whereabouts{}, outsideForecast(err)
 	}
 	return Whereabouts{PlanID: record.ID, VesselName: record.VesselName, Whereabouts: where, Limits: plan.SeaRoom.Limits, Cautions: plan.Cautions}, nil

@@ -6,9 +6,9 @@ import (
 	"encoding/json"
 	"errors"
 	"fmt"
+	"slices"
 	"strconv"
 	"strings"
-	"sync"
 	"time"
 
 	"github.com/google/uuid"
@@ -33,30 +33,31 @@ func (r *reader) FleetStates(ctx context.Context, at service.AsOf, storm fleet.D
 		"org": r.org, "valid_at": at.ValidAt, "known_at": at.KnownAt, "none": readiness.NoDrill,
 		"storm": planner.RideOutStorm, "wind_kt": windKt, "hs_m": hsM,
 	}
-	f := assemblies.Get().(*fleetAssembly)
-	r.atEnd = append(r.atEnd, func() { f.reset(); assemblies.Put(f) })
+	f := anAssembly()
+	r.atEnd = append(r.atEnd, f.keep)
+	// With a long history the plans cost as much as all else.
 	one := []walk{
 		{selectFleetVessels, f.takeVessel},
-		{selectFleetGear, f.takeGear},
 		{selectFleetIncidents, f.takeIncident},
+		{selectFleetGear, f.takeGear},
+		{selectFleetInspections, f.takeInspection},
+		{selectFleetDrills, f.takeDrill},
 		{selectFleetDeployments, f.takeDeployment},
 		{selectFleetRetrievals, f.takeRetrieval},
+		{selectFleetWear, f.takeWear},
 	}
-	other := []walk{{selectFleetPlans, f.takePlan}, {selectFleetInspections, f.takeInspection}, {selectFleetDrills, f.takeDrill}}
+	other := []walk{{selectFleetPlans, f.takePlan}}
 	if err := r.twoWays(ctx, one, other, args); err != nil {
 		return nil, err
 	}
 	f.join()
-	args["long"], args["unchafed"], args["followed"] = f.long, f.unchafed, f.followed()
+	args["long"], args["unchafed"] = f.long, f.unchafed
 	var rest []walk
 	if len(f.long) > 0 {
 		rest = append(rest, walk{selectLongFigures, f.takeFigures})
 	}
 	if len(f.unchafed) > 0 {
 		rest = append(rest, walk{selectEarlierChafe, f.takeChafe})
-	}
-	if len(f.lyings) > 0 {
-		rest = append(rest, walk{selectWear, f.takeWear})
 	}
 	if err := walkAll(ctx, r.tx, rest, args); err != nil {
 		return nil, err
@@ -67,7 +68,9 @@ func (r *reader) FleetStates(ctx context.Context, at service.AsOf, storm fleet.D
 	}
 	lain, err := r.Lyings(ctx, f.worn(), at)
 	for id, l := range lain {
-		f.at(f.gear[id]).Lain = l
+		if g := f.find(id); g != nil {
+			g.Lain = l
+		}
 	}
 	return f.states, err
 }
@@ -125,7 +128,7 @@ func walkAll(ctx context.Context, tx pgx.Tx, walks []walk, args pgx.NamedArgs) (
 type fleetAssembly struct {
 	states  []readiness.State
 	vessel  map[uuid.UUID]int
-	gear    map[uuid.UUID]place
+	gear    []pieceOf       // in the order of their ids, as they are read
 	parts   map[string]part // by gist
 	figures map[string]part // by kind and figures
 
@@ -151,17 +154,39 @@ type fleetAssembly struct {
 	unchafed []uuid.UUID // rodes whose last inspection measured no chafe
 }
 
-// assemblies keeps the room a fleet takes for the next one: it is a few megabytes, and the collector would run several
-// times for each question.
-var assemblies = sync.Pool{New: func() any {
-	return &fleetAssembly{
-		vessel: map[uuid.UUID]int{}, gear: map[uuid.UUID]place{}, parts: map[string]part{}, figures: map[string]part{}, outfits: map[string][]string{},
-		ended: map[uuid.UUID]time.Time{}, wears: map[string][]planner.PhaseWear{}, wearOf: map[uuid.UUID][]planner.PhaseWear{},
-	}
-}}
+// assemblies keeps the room two fleets take for the next ones: it is a few megabytes, and the collector would run several
+// times for each question. A sync.Pool would be emptied by the collector between two of them.
+var assemblies = make(chan *fleetAssembly, 2)
 
-// mostKept is how many readings of gists and the like are kept for the next fleet.
-const mostKept = 20_000
+func anAssembly() *fleetAssembly {
+	select {
+	case f := <-assemblies:
+		return f
+	default:
+		return &fleetAssembly{
+			vessel: map[uuid.UUID]int{}, parts: map[string]part{}, figures: map[string]part{}, outfits: map[string][]string{},
+			ended: map[uuid.UUID]time.Time{}, wears: map[string][]planner.PhaseWear{}, wearOf: map[uuid.UUID][]planner.PhaseWear{},
+		}
+	}
+}
+
+// keep keeps the room, unless the fleet was so large that it would weigh on a small machine.
+func (f *fleetAssembly) keep() {
+	if len(f.gear) > mostGearKept {
+		return
+	}
+	f.reset()
+	select {
+	case assemblies <- f:
+	default:
+	}
+}
+
+// The gear of the largest fleet whose room is kept, which takes about 10 MB, and how many readings of gists and the like are.
+const (
+	mostGearKept = 40_000
+	mostKept     = 20_000
+)
 
 // reset forgets whose fleet it was. What is read in a gist is the same for all.
 func (f *fleetAssembly) reset() {
@@ -176,7 +201,7 @@ func (f *fleetAssembly) reset() {
 	clear(f.lyings)
 	f.states, f.plans, f.inspections, f.drills, f.lyings = f.states[:0], f.plans[:0], f.inspections[:0], f.drills[:0], f.lyings[:0]
 	clear(f.vessel)
-	clear(f.gear)
+	f.gear = f.gear[:0]
 	clear(f.ended)
 	clear(f.wearOf)
 	f.long, f.unchafed, f.manyNamed = nil, nil, false
@@ -218,12 +243,16 @@ func (f *fleetAssembly) join() {
 			f.states[at].Drill = &f.drills[i].last
 		}
 	}
+	rest := f.gear // both lists are in the order of the gear's ids
 	for i := range f.inspections {
-		p, hers := f.gear[f.inspections[i].gear]
-		if !hers {
+		id := &f.inspections[i].gear
+		for len(rest) > 0 && bytes.Compare(rest[0].id[:], id[:]) < 0 {
+			rest = rest[1:]
+		}
+		if len(rest) == 0 || rest[0].id != *id {
 			continue
 		}
-		g := f.at(p)
+		g := f.at(rest[0].place)
 		g.Inspection, g.Chafe = &f.inspections[i].last, f.inspections[i].chafe
 		if g.Chafe == nil && g.Item.Kind == "rode" { // of no other is chafe judged
 			f.unchafed = append(f.unchafed, g.ID)
@@ -235,6 +264,21 @@ func (f *fleetAssembly) join() {
 type place struct{ vessel, item int }
 
 func (f *fleetAssembly) at(p place) *readiness.Gear { return &f.states[p.vessel].Gear[p.item] }
+
+// pieceOf is a piece of gear and where it stands.
+type pieceOf struct {
+	id uuid.UUID
+	place
+}
+
+// find gives a piece of gear by its id; nil: it is no vessel's.
+func (f *fleetAssembly) find(id uuid.UUID) *readiness.Gear {
+	at, there := slices.BinarySearchFunc(f.gear, id, func(p pieceOf, id uuid.UUID) int { return bytes.Compare(p.id[:], id[:]) })
+	if !there {
+		return nil
+	}
+	return f.at(f.gear[at].place)
+}
 
 // raw is a text that is good until the next row is read.
 type raw []byte
@@ -314,7 +358,7 @@ func (f *fleetAssembly) takeGear(rows pgx.Rows) error {
 		f.long = append(f.long, g.ID)
 	}
 	s := &f.states[owner]
-	f.gear[g.ID] = place{owner, len(s.Gear)}
+	f.gear = append(f.gear, pieceOf{g.ID, place{owner, len(s.Gear)}})
 	s.Gear = append(s.Gear, *g)
 	return nil
 }
@@ -399,8 +443,7 @@ func (f *fleetAssembly) takeFigures(rows pgx.Rows) error {
 	if err := rows.Scan(&id, &body); err != nil {
 		return err
 	}
-	if p, hers := f.gear[id]; hers {
-		g := f.at(p)
+	if g := f.find(id); g != nil {
 		g.Item = &fleet.GearItem{}
 		if err := json.Unmarshal(body, g.Item); err != nil {
 			return fmt.Errorf("read gear item %s: %w", id, err)
@@ -470,7 +513,9 @@ func (f *fleetAssembly) takeChafe(rows pgx.Rows) error {
 		return fmt.Errorf("gist of inspection %s: %q", c.InspectionID, gist)
 	}
 	c.Share = share
-	f.at(f.gear[under]).Chafe = &c
+	if g := f.find(under); g != nil {
+		g.Chafe = &c
+	}
 	return nil
 }
 

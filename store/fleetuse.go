@@ -38,8 +38,8 @@ func (f *fleetAssembly) takeDeployment(rows pgx.Rows) error {
 	case err != nil:
 	case string(gear) == "?":
 		f.manyNamed = true
-	case len(gear) > 0:
-		err = json.Unmarshal(gear, &l.gear)
+	default:
+		l.gear, err = idsIn(gear)
 	}
 	if err != nil {
 		return fmt.Errorf("gist of deployment %s: %q: %w", l.DeploymentID, gist, err)
@@ -48,6 +48,21 @@ func (f *fleetAssembly) takeDeployment(rows pgx.Rows) error {
 	f.lyings = append(f.lyings, l)
 	return nil
 }
+
+// idsIn reads a JSON list of ids.
+func idsIn(list []byte) (ids []uuid.UUID, err error) {
+	words := bytes.Split(list, quote)
+	for i := 1; i < len(words); i += 2 { // what stands between quotes
+		id, err := uuid.ParseBytes(words[i])
+		if err != nil {
+			return nil, err
+		}
+		ids = append(ids, id)
+	}
+	return ids, nil
+}
+
+var quote = []byte(`"`)
 
 const selectFleetRetrievals = `
 SELECT DISTINCT ON (id) id, happened_at
@@ -63,11 +78,11 @@ func (f *fleetAssembly) takeRetrieval(rows pgx.Rows) error {
 	return err
 }
 
-// What an hour costs by the plans that were followed.
-const selectWear = `
+// What an hour costs by each plan that was ever followed.
+const selectFleetWear = `
 SELECT plan_id, wear
 FROM foreseen
-WHERE org_id = @org AND plan_id = ANY(@followed::uuid[])`
+WHERE org_id = @org`
 
 func (f *fleetAssembly) takeWear(rows pgx.Rows) error {
 	var plan uuid.UUID
@@ -86,15 +101,6 @@ func (f *fleetAssembly) takeWear(rows pgx.Rows) error {
 	return nil
 }
 
-// followed lists the plans of the deployments.
-func (f *fleetAssembly) followed() []uuid.UUID {
-	plans := make([]uuid.UUID, len(f.lyings))
-	for i, l := range f.lyings {
-		plans[i] = l.PlanID
-	}
-	return plans
-}
-
 // lay gives rodes and canopies the deployments they were in, in the order of their ids. A deployment counts by its plan.
 func (f *fleetAssembly) lay() {
 	for _, l := range f.lyings {
@@ -107,8 +113,7 @@ func (f *fleetAssembly) lay() {
 			l.Until = &ended
 		}
 		for _, id := range l.gear {
-			if p, hers := f.gear[id]; hers && wears(f.at(p).Item.Kind) {
-				g := f.at(p)
+			if g := f.find(id); g != nil && wears(g.Item.Kind) {
 				g.Lain = append(g.Lain, l.Lying)
 			}
 		}
@@ -121,9 +126,9 @@ func wears(kind string) bool { return kind == "rode" || kind == "canopy" }
 // worn lists the gear whose use is counted.
 func (f *fleetAssembly) worn() []uuid.UUID {
 	var ids []uuid.UUID
-	for id, p := range f.gear {
-		if wears(f.at(p).Item.Kind) {
-			ids = append(ids, id)
+	for _, p := range f.gear {
+		if wears(f.at(p.place).Item.Kind) {
+			ids = append(ids, p.id)
 		}
 	}
 	return ids

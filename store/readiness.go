@@ -18,8 +18,8 @@ import (
 
 const insertPlanFacts = `
 INSERT INTO plan_facts (org_id, plan_id, vessel_id, made_at, intent, engine, wind_speed_kt, hs_m,
-    canopy_verdict, rode_verdict, weakest_part, weakest_use, weakest_word, outfit)
-VALUES (@org, @plan, @vessel, @made_at, @intent, @engine, @wind_kt, @hs_m, @canopy, @rode, @part, @use, @word, @outfit)`
+    canopy_verdict, rode_verdict, weakest_part, weakest_use, weakest_use_high, weakest_word, outfit)
+VALUES (@org, @plan, @vessel, @made_at, @intent, @engine, @wind_kt, @hs_m, @canopy, @rode, @part, @use, @high, @word, @outfit)`
 
 // recordFacts keeps beside a plan for a registered vessel what readiness needs of it.
 func (r *recorder) recordFacts(p service.PlanRecord) {
@@ -34,7 +34,7 @@ func (r *recorder) recordFacts(p service.PlanRecord) {
 	r.tx.queue(insertPlanFacts, pgx.NamedArgs{
 		"org": r.org, "plan": p.ID, "vessel": p.VesselID, "made_at": p.CreatedAt, "intent": p.Intent, "engine": p.Engine,
 		"wind_kt": f.WindKt, "hs_m": f.HsM, "canopy": f.CanopyVerdict, "rode": f.RodeVerdict,
-		"part": f.Part, "use": f.Use, "word": f.PartVerdict, "outfit": outfit,
+		"part": f.Part, "use": f.Use, "high": f.UseHigh, "word": f.PartVerdict, "outfit": outfit,
 	})
 }
 
@@ -260,30 +260,30 @@ const (
 
 const stormPlanOf = `
 SELECT f.vessel_id, f.plan_id, f.made_at, f.intent, f.engine, f.wind_speed_kt, f.hs_m, f.canopy_verdict, f.rode_verdict,
-    f.weakest_part, f.weakest_use, f.weakest_word, array_to_string(f.outfit, E'\n'), p.superseded_at
+    f.weakest_part, f.weakest_use, coalesce(f.weakest_use_high, 0), f.weakest_word, array_to_string(f.outfit, E'\n'), best.superseded_at
 FROM `
 
 const newestOfFour = `
 CROSS JOIN LATERAL (
-    (` + newestStormPlan + `AND ` + reachesStorm + ` AND NOT EXISTS (` + supersededBy + `)` + newestFirst + `)
+    (` + standingPlan + `AND ` + reachesStorm + ` AND NOT EXISTS (` + supersededBy + `)` + newestFirst + `)
     UNION ALL
-    (` + newestStormPlan + `AND NOT ` + reachesStorm + ` AND NOT EXISTS (` + supersededBy + `)` + newestFirst + `)
+    (` + standingPlan + `AND NOT ` + reachesStorm + ` AND NOT EXISTS (` + supersededBy + `)` + newestFirst + `)
     UNION ALL
-    (` + newestStormPlan + `AND ` + reachesStorm + newestFirst + `)
+    (` + supersededPlan + `AND ` + reachesStorm + newestFirst + `)
     UNION ALL
-    (` + newestStormPlan + newestFirst + `)
+    (` + supersededPlan + newestFirst + `)
     LIMIT 1
 ) best
-CROSS JOIN LATERAL (
-    SELECT min(created_at) AS superseded_at
-    FROM plans
-    WHERE org_id = @org AND supersedes = best.plan_id AND created_at <= least(@valid_at::timestamptz, @known_at::timestamptz)
-) p
 JOIN plan_facts f ON f.org_id = @org AND f.plan_id = best.plan_id`
 
 const (
-	newestStormPlan = `
-    SELECT f.plan_id
+	standingPlan = `SELECT f.plan_id, NULL::timestamptz AS superseded_at` + stormPlan
+	// When the ones that stand were looked for in vain.
+	supersededPlan = `SELECT f.plan_id, (
+        SELECT min(created_at)
+        FROM plans
+        WHERE org_id = @org AND supersedes = f.plan_id AND created_at <= least(@valid_at::timestamptz, @known_at::timestamptz))` + stormPlan
+	stormPlan = `
     FROM plan_facts f
     WHERE f.org_id = @org AND f.vessel_id = v.id AND f.intent = @storm
         AND f.made_at <= least(@valid_at::timestamptz, @known_at::timestamptz)
@@ -312,7 +312,7 @@ func (a *assembly) plan(row pgx.CollectableRow) (none struct{}, err error) {
 // scanStormPlan reads a row of either; the outfit is text.
 func scanStormPlan(row interface{ Scan(...any) error }, vessel *uuid.UUID, p *readiness.Plan, outfit any) error {
 	return row.Scan(bytesOf(vessel), bytesOf(&p.ID), &p.MadeAt, &p.Intent, &p.Engine, &p.WindKt, &p.HsM, &p.CanopyVerdict, &p.RodeVerdict,
-		&p.Part, &p.Use, &p.PartVerdict, outfit, &p.SupersededAt)
+		&p.Part, &p.Use, &p.UseHigh, &p.PartVerdict, outfit, &p.SupersededAt)
 }
 
 // linesOf takes an outfit apart.

@@ -158,7 +158,7 @@ func (w *twice) step() {
 		p := aPlan()
 		p.Intent = []planner.Intent{planner.RideOutStorm, planner.RideOutStorm, planner.Drill}[w.random.IntN(3)]
 		p.VesselID, p.Inputs, p.Answer = w.one(fleet.KindVessel), []byte(`{"intent": "ride_out_storm"}`), w.foreseeing()
-		p.Facts = readiness.Plan{WindKt: float64(50 + w.random.IntN(4)), HsM: 8, CanopyVerdict: "suits", RodeVerdict: pick("suits", "short"), Part: "rode", Use: 0.9, PartVerdict: "within", Outfit: []string{}}
+		p.Facts = readiness.Plan{WindKt: float64(50 + w.random.IntN(4)), HsM: 8, CanopyVerdict: "suits", RodeVerdict: pick("suits", "short"), Part: "rode", Use: 0.9, UseHigh: 1.1, PartVerdict: "within", Outfit: []string{}}
 		if n := len(w.known[fleet.KindPlan]); n > 0 && w.random.IntN(2) == 0 {
 			p.Supersedes = w.one(fleet.KindPlan)
 		}
@@ -188,6 +188,16 @@ func (w *twice) fleet(i int, at service.AsOf) string {
 		w.t.Fatal(err)
 	}
 	return written(w.t, summary)
+}
+
+// tally is what the board counts, with what falls due in a year and a half.
+func (w *twice) tally(i int, at service.AsOf) string {
+	w.t.Helper()
+	overview, _, err := w.registers(i).Overview(w.t.Context(), w.org, service.BoardQuery{AsOf: at, Days: 540, Limit: 1})
+	if err != nil {
+		w.t.Fatal(err)
+	}
+	return written(w.t, overview.Tally)
 }
 
 func written(t *testing.T, v any) string {
@@ -235,6 +245,9 @@ func TestReadinessAgreesWithAWalkOverEverything(t *testing.T) {
 			}
 			if quick, walked := w.fleet(0, at), w.fleet(1, at); quick != walked {
 				t.Fatalf("seed %d, as of %+v: the store reads of the fleet\n%s\nand the walk\n%s", seed, at, quick, walked)
+			}
+			if quick, walked := w.tally(0, at), w.tally(1, at); quick != walked {
+				t.Fatalf("seed %d, as of %+v: the store tallies\n%s\nand the walk\n%s", seed, at, quick, walked)
 			}
 			oneByOne := service.Registers{History: alone, Clock: func() time.Time { return w.now }}
 			if again, _, err := oneByOne.Fleet(t.Context(), w.org, at); err != nil || written(t, again) != w.fleet(0, at) {

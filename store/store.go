@@ -2,6 +2,7 @@
 package store
 
 import (
+	"cmp"
 	"context"
 	"errors"
 	"fmt"
@@ -24,6 +25,7 @@ type Config struct {
 	URL              string        // postgres://...
 	MaxConns         int32         // connections at most; 0: 10
 	StatementTimeout time.Duration // of one statement, not of the work between them; 0: 5 s
+	WorkTimeout      time.Duration // of the work between two statements; 0: 30 s
 
 	tracer pgx.QueryTracer // of tests
 }
@@ -32,8 +34,6 @@ const (
 	defaultMaxConns         = 10
 	defaultStatementTimeout = 5 * time.Second
 	connectTimeout          = 5 * time.Second
-	// idleTimeout ends a transaction whose work does not come back. A calculation takes 2 s at most.
-	idleTimeout = 30 * time.Second
 	// commitTimeout bounds the wait for the answer to COMMIT, which the caller's going does not end.
 	commitTimeout = 5 * time.Second
 	// randomPageCost tells the planner that pages are at hand out of order nearly as soon as in order: they lie in memory
@@ -47,7 +47,11 @@ const (
 	appRole = "rideout_app"
 )
 
-// Store implements service.History, service.Keyring, service.EventLog and service.Log. It is safe for concurrent use.
+// DefaultWorkTimeout ends a transaction whose work does not come back. A calculation's budget lies below it, so that one that
+// is too slow says so itself and the next try finds its connection.
+const DefaultWorkTimeout = 30 * time.Second
+
+// Store implements service.History, service.Keyring, service.Sessions, service.EventLog and service.Log. It is safe for concurrent use.
 type Store struct {
 	pool     *pgxpool.Pool
 	patience time.Duration // with one statement
@@ -57,8 +61,9 @@ type Store struct {
 }
 
 var (
-	_ service.History = (*Store)(nil)
-	_ service.Keyring = (*Store)(nil)
+	_ service.History  = (*Store)(nil)
+	_ service.Keyring  = (*Store)(nil)
+	_ service.Sessions = (*Store)(nil)
 
 	_ service.EventLog      = (*Store)(nil)
 	_ service.ForecastBook  = (*Store)(nil)
@@ -77,16 +82,13 @@ func Open(ctx context.Context, c Config) (*Store, error) {
 	if c.MaxConns > 0 {
 		config.MaxConns = c.MaxConns
 	}
-	timeout := defaultStatementTimeout
-	if c.StatementTimeout > 0 {
-		timeout = c.StatementTimeout
-	}
+	timeout := cmp.Or(c.StatementTimeout, defaultStatementTimeout)
 	config.ConnConfig.ConnectTimeout, config.ConnConfig.Tracer = connectTimeout, c.tracer
 	config.ConnConfig.RuntimeParams["application_name"] = "rideout"
 	config.ConnConfig.RuntimeParams["role"] = appRole
 	config.ConnConfig.RuntimeParams["random_page_cost"] = randomPageCost
 	config.ConnConfig.RuntimeParams["statement_timeout"] = milliseconds(timeout)
-	config.ConnConfig.RuntimeParams["idle_in_transaction_session_timeout"] = milliseconds(idleTimeout)
+	config.ConnConfig.RuntimeParams["idle_in_transaction_session_timeout"] = milliseconds(cmp.Or(c.WorkTimeout, DefaultWorkTimeout))
 	config.AfterConnect = prepareConn
 	pool, err := pgxpool.NewWithConfig(ctx, config)
 	if err != nil {

@@ -149,6 +149,7 @@ func fill(t *testing.T, s *store.Store, org service.OrgID) service.PlanRecord {
 			`INSERT INTO webhooks (org_id, id, version, url, state, body, body_sha256, delivered) VALUES ($1, $2, 1, 'https://hooks.example.org', 'paused', '{}', repeat('0', 64), 0)`,
 			`INSERT INTO webhook_secrets (org_id, webhook_id, made_at, sealed) VALUES ($1, $2, now(), 'x')`,
 			`INSERT INTO webhook_deliveries (org_id, webhook_id, id, seq, attempt, at, took_s, outcome) VALUES ($1, $2, $2, 1, 1, now(), 0, 'refused')`,
+			`INSERT INTO ended_sessions (org_id, id, until) VALUES ($1, $2, now())`,
 		} {
 			if _, err := tx.Exec(t.Context(), insert, org, p.ID); err != nil {
 				return err
@@ -306,6 +307,7 @@ func TestNothingIsWrittenThroughTheWall(t *testing.T) {
 		`INSERT INTO webhooks (org_id, id, version, url, state, body, body_sha256, delivered) VALUES ($1, gen_random_uuid(), 1, 'https://hooks.example.org', 'paused', '{}', repeat('0', 64), 0)`,
 		`INSERT INTO webhook_secrets (org_id, webhook_id, made_at, sealed) VALUES ($1, gen_random_uuid(), now(), 'x')`,
 		`INSERT INTO webhook_deliveries (org_id, webhook_id, id, seq, attempt, at, took_s, outcome) VALUES ($1, gen_random_uuid(), gen_random_uuid(), 1, 1, now(), 0, 'refused')`,
+		`INSERT INTO ended_sessions (org_id, id, until) VALUES ($1, gen_random_uuid(), now())`,
 		`INSERT INTO organisations (id, name) VALUES ($1, 'another')`,
 		`INSERT INTO keys (org_id, key_hash, label, version, scopes, created_by) VALUES ($1, sha256('x'), '', 1, '{admin}', '')`,
 		`INSERT INTO organisation_log (org_id) VALUES ($1)`,

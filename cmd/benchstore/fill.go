@@ -357,7 +357,7 @@ JOIN bulk_plans p ON p.vessel_id = v.pattern_id,
 LEFT JOIN LATERAL (
     SELECT ` + planID + ` AS id
     FROM (SELECT o.n, ` + planAt + ` AS at FROM (SELECT n - 10000 AS n) o) t
-    WHERE t.n >= 0 AND t.n %% 5 = 0
+    WHERE t.n >= 0 AND pg_temp.share_of(3 * t.n + 1) < 0.2
 ) s ON true
 ORDER BY n`
 

@@ -4,7 +4,6 @@ import (
 	"bytes"
 	"context"
 	"crypto/sha256"
-	"encoding/hex"
 	"encoding/json"
 	"errors"
 	"flag"
@@ -32,12 +31,13 @@ var demoEvening = time.Date(2026, 1, 12, 22, 0, 0, 0, time.UTC)
 
 // remembering computes each request once, so that the same past can be written several times.
 type remembering struct {
-	mu    sync.Mutex
-	known map[string]computed
-	left  int // calculations until one fails; below 0: none does
+	mu   sync.Mutex
+	left int // calculations until one fails; below 0: none does
 }
 
 type computed struct {
+	mu    sync.Mutex
+	done  bool
 	plan  planner.Plan
 	steps []planner.WorkingStep
 }
@@ -50,20 +50,29 @@ func (m *remembering) compute(ctx context.Context, r planner.Request) (planner.P
 	if m.left--; m.left == -1 {
 		return planner.Plan{}, nil, errCut
 	}
+	return computedOnce(ctx, r)
+}
+
+// known holds what computedOnce has computed, by the hash of the request.
+var known sync.Map
+
+// computedOnce computes each request once, for all tests that write the same past.
+func computedOnce(ctx context.Context, r planner.Request) (planner.Plan, []planner.WorkingStep, error) {
 	text, err := json.Marshal(r)
 	if err != nil {
 		return planner.Plan{}, nil, err
 	}
-	sum := sha256.Sum256(text)
-	name := hex.EncodeToString(sum[:])
-	if c, ok := m.known[name]; ok {
-		return c.plan, c.steps, nil
+	once, _ := known.LoadOrStore(sha256.Sum256(text), &computed{})
+	c := once.(*computed)
+	c.mu.Lock()
+	defer c.mu.Unlock()
+	if !c.done {
+		if c.plan, c.steps, err = planner.Compute(ctx, r); err != nil {
+			return planner.Plan{}, nil, err
+		}
+		c.done = true
 	}
-	plan, steps, err := planner.Compute(ctx, r)
-	if err == nil {
-		m.known[name] = computed{plan, steps}
-	}
-	return plan, steps, err
+	return c.plan, c.steps, nil
 }
 
 // pastDemo writes the demo's past into a history.
@@ -113,7 +122,7 @@ func storyOf(t *testing.T) (acts []demoAct, ids map[string]uuid.UUID) {
 func TestDemosPast(t *testing.T) {
 	t.Parallel()
 	acts, ids := storyOf(t)
-	engine := &remembering{known: map[string]computed{}, left: -1}
+	engine := &remembering{left: -1}
 	whole := &servicetest.History{}
 	if err := pastDemo(t, whole, engine, acts); err != nil {
 		t.Fatal(err)

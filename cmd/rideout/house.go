@@ -116,8 +116,9 @@ func emergencyOf(s *store.Store) *service.Emergency {
 	return &service.Emergency{Lender: s, History: s, Clock: time.Now, NewID: newID}
 }
 
-// replanBudget is for one plan made in the background, where nobody waits for it alone.
-const replanBudget = time.Minute
+// replanBudget is for one plan made in the background, where nobody waits for it alone: ten times a request's. It is computed
+// within a transaction, which the database ends after store.DefaultWorkTimeout.
+const replanBudget = 20 * time.Second
 
 // forecastsOf gives the use cases on forecasts for areas.
 func forecastsOf(s *store.Store) *service.AreaForecasts {
@@ -199,7 +200,7 @@ func serveAPI(ctx context.Context, c config, d database, m *metrics.Metrics, lis
 	}()
 	a, err := api.New(api.Config{
 		Plans: plans, Registers: registersOf(d.store), Events: eventsOf(d.store), Emergency: emergencyOf(d.store), Forecasts: forecasts, Count: m.Request,
-		Webhooks: webhooks, Keys: keysOf(d.store), Witness: &service.Witness{Log: d.store, Clock: time.Now, Signer: signer}, Keyring: d.store, Ping: d.store.Ping,
+		Webhooks: webhooks, Keys: keysOf(d.store), Witness: &service.Witness{Log: d.store, Clock: time.Now, Signer: signer}, Keyring: d.store, Sessions: d.store, Ping: d.store.Ping,
 		Cautions: planner.Cautions, Log: log, SessionSecret: c.SessionSecret, SecureCookies: c.SecureCookies, Limits: &c.Limits, Tokens: c.Tokens,
 	})
 	if err != nil {

@@ -11,6 +11,10 @@ import (
 	"slices"
 	"strings"
 	"testing"
+	"time"
+
+	"rideout/service"
+	"rideout/store"
 )
 
 // may is a row of the table in DEVELOPERS.md: what of ours a package may import, and which modules.
@@ -131,5 +135,15 @@ func listed(t *testing.T) []built {
 			t.Fatal(err)
 		}
 		packages = append(packages, p)
+	}
+}
+
+// TestCalculationsEndBeforeTheirTransactions: a second is left for what is done in the transaction beside the calculation.
+func TestCalculationsEndBeforeTheirTransactions(t *testing.T) {
+	t.Parallel()
+	for _, budget := range []time.Duration{service.DefaultBudget, forecastsOf(nil).Plans.Budget} {
+		if budget > store.DefaultWorkTimeout-time.Second {
+			t.Errorf("a calculation may take %v, and the database ends its transaction after %v", budget, store.DefaultWorkTimeout)
+		}
 	}
 }

@@ -46,7 +46,7 @@ func newLogHouse(t *testing.T) *logHouse {
 		t.Fatal(err)
 	}
 	a, err := api.New(api.Config{
-		Plans: &service.Plans{History: h.history}, Registers: h.registers(), Forecasts: &service.AreaForecasts{}, Events: &service.Events{Log: h.history, Clock: time.Now}, Keyring: h, Keys: &service.Keys{}, Emergency: &service.Emergency{},
+		Plans: &service.Plans{History: h.history}, Registers: h.registers(), Forecasts: &service.AreaForecasts{}, Events: &service.Events{Log: h.history, Clock: time.Now}, Keyring: h, Sessions: h.history, Keys: &service.Keys{}, Emergency: &service.Emergency{},
 		Witness: &service.Witness{Log: h.history, Clock: time.Now, Signer: signer}, Ping: func(context.Context) error { return nil },
 		Log: newLog(os.Stderr, config{LogLevel: 12}), Webhooks: &service.Webhooks{},
 	})

@@ -70,7 +70,7 @@ func (l Lying) Use(at time.Time) DeploymentUse {
 	}
 	u := DeploymentUse{
 		DeploymentID: l.DeploymentID, PlanID: l.PlanID, From: l.From, Until: until, Retrieved: l.Until != nil && !l.Until.After(at),
-		Hours: hundredths(until.Sub(l.From).Hours()), Phases: []PhaseUse{},
+		Hours: hundredths(until.Sub(l.From).Hours()), Phases: make([]PhaseUse, 0, len(l.Wear)),
 	}
 	if l.VesselID != uuid.Nil {
 		u.VesselID = &l.VesselID
@@ -115,6 +115,11 @@ type phaseSpan struct {
 }
 
 func spansOf(wear []planner.PhaseWear) (spans []phaseSpan) {
+	n := 0
+	for _, w := range wear {
+		n += len(w.Spans)
+	}
+	spans = make([]phaseSpan, 0, n)
 	for i, w := range wear {
 		for _, s := range w.Spans {
 			spans = append(spans, phaseSpan{s, i})
@@ -162,7 +167,7 @@ type Use struct {
 // UseOf adds up what a piece of gear has borne by a time: what the item says of use that no deployment here tells of, and
 // each deployment that names it. Fatigue counts for a rode alone: the plan computes no other's.
 func UseOf(item GearItem, lain []Lying, at time.Time) Use {
-	u := Use{StormHours: item.StormHours, Deployments: []DeploymentUse{}}
+	u := Use{StormHours: item.StormHours, Deployments: make([]DeploymentUse, 0, len(lain))}
 	u.FatigueShare = planner.Band{Low: item.FatigueShare, Mid: item.FatigueShare, High: item.FatigueShare}
 	for _, l := range lain {
 		if l.From.After(at) {

@@ -176,20 +176,15 @@ func (c *computation) effect(given Calibration) (*Effect, error) {
 	if err != nil {
 		return nil, err
 	}
-	ratio, slack := make([]float64, len(c.curve)), make([]float64, len(c.curve))
-	for i, s := range c.curve {
-		got, err := y.screen(s.lengthM, allMid)
-		if err != nil {
-			return nil, err
-		}
-		ratio[i], slack[i] = got.PeakN/c.screens[i], got.SlackShare
+	lengths, err := c.screenCurve(y)
+	if err != nil {
+		return nil, err
 	}
-	peak := func(i int) float64 { return c.curve[i].loads[1].PeakN() * ratio[i] }
-	lengths := make([]float64, len(c.curve))
-	for i, s := range c.curve {
-		lengths[i] = s.lengthM
+	for i, t := range c.tried() {
+		moved := lengths[i].peakN.over(c.screens[i].peakN)
+		lengths[i].peakN = ends{t.peakN.mid * moved.mid, t.peakN.high * moved.high}
 	}
-	at, _ := payOut(lengths, c.carriedM, shortestM(y), c.policy.SlackLimit, peak, func(i int) float64 { return slack[i] }, c.capacityN)
+	at, _ := payOut(lengths, c.carriedM, shortestM(y), c.policy.SlackLimit, c.capacityN)
 	paid := c.at[c.worst]
 	ours, err := c.glance(x, paid)
 	if err != nil {
@@ -199,7 +194,7 @@ func (c *computation) effect(given Calibration) (*Effect, error) {
 	if err != nil {
 		return nil, err
 	}
-	theirs[0], theirs[3] = peak(paid), lengths[at]
+	theirs[0], theirs[3] = lengths[paid].peakN.mid, lengths[at].lengthM
 	without, with := theirs, ours
 	if !given.Apply {
 		without, with = ours, theirs

@@ -51,7 +51,11 @@ func (d *differences) number(what string, before, after, least float64, unit str
 	if math.Abs(after-before) < least {
 		return
 	}
-	d.found = append(d.found, Change{What: what, Before: &before, After: &after, Unit: unit, Worse: worse, Text: fmt.Sprintf("%s: %g %s, before %g %s", what, after, unit, before, unit)})
+	in := ""
+	if unit != "" {
+		in = " " + unit
+	}
+	d.found = append(d.found, Change{What: what, Before: &before, After: &after, Unit: unit, Worse: worse, Text: fmt.Sprintf("%s: %g%s, before %g%s", what, after, in, before, in)})
 }
 
 func (d *differences) words(what, before, after string, worse bool) {

@@ -62,7 +62,8 @@ func provisionalRig(s ship, worst hour) (rig, error) {
 }
 
 // chooseRode finds, by the screen, the thinnest stock rope and the shortest stock length that bear
-// the situation within recommendedUse and the slack limit; the largest of both if none does.
+// the situation within recommendedUse, within all of the capacity at the high end, and within the
+// slack limit; the largest of both if none does.
 func chooseRode(x situation, a Assume, policy Policy) (mm, lengthM float64, err error) {
 	mm, lengthM = stockRopeMM[len(stockRopeMM)-1], stockLengthM[len(stockLengthM)-1]
 	best := math.Inf(1)
@@ -77,15 +78,20 @@ func chooseRode(x situation, a Assume, policy Policy) (mm, lengthM float64, err 
 		}
 		y := x
 		y.rig = g
+		bears := g.strength.AsUsedN.Low / policy.Factors.RopeFactor
 		for _, l := range stockLengthM {
 			if l*d >= best || l < 2*x.neededM { // weigh thickness against length by the metal of both
 				continue
 			}
-			got, err := y.screen(l, allMid)
+			mid, err := y.screen(l, allMid)
 			if err != nil { // parts under steady load: a thicker one may do
 				break
 			}
-			if got.PeakN*policy.Factors.RopeFactor <= recommendedUse*g.strength.AsUsedN.Low && got.SlackShare <= policy.SlackLimit {
+			top, err := y.screen(l, allHigh)
+			if err != nil {
+				break
+			}
+			if mid.PeakN <= recommendedUse*bears && top.PeakN <= bears && mid.SlackShare <= policy.SlackLimit {
 				mm, lengthM, best = d, l, l*d
 				break
 			}
@@ -180,20 +186,4 @@ func curveLengths(r Request, x situation, carriedM float64) []float64 {
 // shortestM is the least rode to lie to: twice the canopy's depth, and clear of the vessel.
 func shortestM(x situation) float64 {
 	return math.Max(10, math.Max(2*x.neededM, 1.5*x.ship.LOAM))
-}
-
-// payOut picks the shortest length within capacity and the slack limit, of those carried; the
-// longest carried if none is.
-func payOut(lengths []float64, carriedM, leastM, slackLimit float64, peak, slack func(i int) float64, capacityN float64) (i int, fits bool) {
-	last := -1
-	for i, l := range lengths {
-		if l > carriedM+1e-6 {
-			break
-		}
-		last = i
-		if l >= leastM-1e-6 && peak(i) <= capacityN && slack(i) <= slackLimit {
-			return i, true
-		}
-	}
-	return max(last, 0), false
 }

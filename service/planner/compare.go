@@ -63,7 +63,7 @@ func (c *computation) compareRode() {
 		case ours > 1.25*m:
 			comment = "ours is longer: the shorter length would load a part beyond capacity, let the rode hang slack too long, or not let the canopy hang deep enough"
 		case ours < 0.8*m:
-			comment = "ours is the shortest that keeps every part within capacity; more is softer still, as the curve shows"
+			comment = "ours keeps every part within capacity and the rode taut enough; more is softer still, as the curve shows"
 		}
 		c.beside("rode to pay out in the "+words(classes[s.class].name)+" phase", ours, m, "m", practice, comment)
 	}

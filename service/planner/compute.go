@@ -48,6 +48,9 @@ func uncovered(err error) error {
 	return &InvalidError{[]Problem{p}}
 }
 
+// mostStudies is how many lengths of rode a phase without a curve is studied on at most.
+const mostStudies = 4
+
 // beamOnFromDeg is the heading wished from which keeping the bow up is no aim.
 const beamOnFromDeg = 60
 
@@ -74,11 +77,11 @@ type computation struct {
 	spells  []spell
 	worst   int // index of the spell with the greatest load
 	curve   []study
-	screens []float64 // mid peaks of the curve by the screen
-	at      []int     // index of the curve's length paid out in each spell; -1: its own
-	studies []study   // of each spell at its pay-out
+	screens []tried // the curve by the screen
+	at      []int   // index of the curve's length paid out in each spell; -1: its own
+	studies []study // of each spell at its pay-out
 	inputs  []input
-	fits    []bool
+	fits    []fit
 	records int
 
 	timetable *timetable
@@ -257,14 +260,10 @@ func (c *computation) studyWorst(ctx context.Context) (err error) {
 		return err
 	}
 	for _, s := range c.curve {
-		got, err := x.screen(s.lengthM, allMid)
-		if err != nil {
-			return err
-		}
-		c.screens = append(c.screens, got.PeakN)
 		c.records += s.records
 	}
-	return nil
+	c.screens, err = c.screenCurve(x)
+	return err
 }
 
 // seeds is how many records are asked for; 0: as many as the error asks for.
@@ -275,47 +274,13 @@ func (c *computation) seeds() int {
 	return 0
 }
 
-// pick chooses the length to pay out in a spell: in the worst by the curve, in others by their
-// screen, held to the time domain by the ratio the two have on the curve.
-func (c *computation) pick(spell int) (i int, fits bool, err error) {
-	x := c.spells[spell].worst
-	lengths := make([]float64, len(c.curve))
-	for j, s := range c.curve {
-		lengths[j] = s.lengthM
-	}
-	peak := func(j int) float64 { return c.curve[j].loads[1].PeakN() }
-	slack := func(j int) float64 { return c.curve[j].loads[1].SlackShare }
-	if spell != c.worst {
-		got := make([]struct{ peak, slack float64 }, len(lengths))
-		for j, l := range lengths {
-			s, err := x.screen(l, allMid)
-			if err != nil {
-				return 0, false, err
-			}
-			got[j].peak, got[j].slack = s.PeakN*math.Max(1, peak(j)/c.screens[j]), s.SlackShare
-		}
-		peak = func(j int) float64 { return got[j].peak }
-		slack = func(j int) float64 { return got[j].slack }
-	}
-	i, fits = payOut(lengths, c.carriedM, shortestM(x), c.policy.SlackLimit, peak, slack, c.capacityN)
-	return i, fits, nil
-}
-
 // studyOthers picks the pay-out of every phase, computes the other phases there, and the worst
 // phase with one input at a time at its ends.
 func (c *computation) studyOthers(ctx context.Context) error {
-	c.at, c.fits = make([]int, len(c.spells)), make([]bool, len(c.spells))
-	var tasks []task
-	for i, s := range c.spells {
-		at, fits, err := c.pick(i)
-		if err != nil {
-			return err
-		}
-		c.at[i], c.fits[i] = at, fits
-		if i != c.worst {
-			tasks = append(tasks, task{situation: s.worst, lengthM: c.curve[at].lengthM, ends: []uncertain{allLow, allMid, allHigh}, seeds: c.seeds(), damage: true})
-		}
+	if err := c.payOutAll(ctx); err != nil {
+		return err
 	}
+	var tasks []task
 	x := c.spells[c.worst].worst
 	paid := c.curve[c.at[c.worst]]
 	c.inputs = uncertainInputs(x, paid.kr)
@@ -326,21 +291,55 @@ func (c *computation) studyOthers(ctx context.Context) error {
 	if err != nil {
 		return err
 	}
-	c.studies = make([]study, len(c.spells))
-	next := 0
-	for i := range c.spells {
-		if i == c.worst {
-			c.studies[i] = paid
-			continue
-		}
-		c.studies[i] = got[next]
-		next++
-	}
 	for _, s := range got {
 		c.records += s.records
 	}
 	for i := range c.inputs {
-		c.inputs[i].measure(got[next+i], paid)
+		c.inputs[i].measure(got[i], paid)
+	}
+	return nil
+}
+
+// payOutAll picks the pay-out of every phase, each confirmed in the time domain.
+func (c *computation) payOutAll(ctx context.Context) error {
+	n := len(c.spells)
+	c.at, c.fits, c.studies = make([]int, n), make([]fit, n), make([]study, n)
+	searches := make([]*search, n)
+	for i := range c.spells {
+		var err error
+		if i == c.worst {
+			c.at[i], c.fits[i] = payOut(c.tried(), c.carriedM, shortestM(c.spells[i].worst), c.policy.SlackLimit, c.capacityN)
+			c.studies[i] = c.curve[c.at[i]]
+		} else if searches[i], err = c.search(i); err != nil {
+			return err
+		}
+	}
+	for range mostStudies {
+		var tasks []task
+		var spells, lengths []int
+		for i, s := range searches {
+			if s == nil {
+				continue
+			}
+			if at, more := s.next(); more {
+				tasks = append(tasks, task{situation: c.spells[i].worst, lengthM: c.curve[at].lengthM, ends: []uncertain{allLow, allMid, allHigh}, seeds: c.seeds(), damage: true})
+				spells, lengths = append(spells, i), append(lengths, at)
+			}
+		}
+		got, err := run(ctx, tasks)
+		if err != nil {
+			return err
+		}
+		for k, s := range got {
+			searches[spells[k]].learn(lengths[k], s)
+			c.records += s.records
+		}
+	}
+	for i, s := range searches {
+		if s != nil {
+			c.at[i], c.fits[i] = s.best()
+			c.studies[i] = s.studies[c.at[i]]
+		}
 	}
 	return nil
 }

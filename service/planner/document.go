@@ -7,8 +7,6 @@ import (
 	"slices"
 	"time"
 
-	"rideout/service/physics/bridle"
-	"rideout/service/physics/hardware"
 	"rideout/service/physics/motion"
 	"rideout/service/physics/quantity"
 	"rideout/service/physics/rode"
@@ -174,120 +172,6 @@ func (c *computation) breaking(x situation) ([]Breaking, error) {
 	return all, nil
 }
 
-func (c *computation) hardware() (err error) {
-	c.plan.Hardware, err = judge(c.chain, c.plan.Loads.PeakN.Mid, c.policy.Factors)
-	if err != nil {
-		return err
-	}
-	for i := range c.plan.Hardware {
-		p := &c.plan.Hardware[i]
-		p.CapacityN, p.DemandN, p.Use = math.Round(p.CapacityN), math.Round(p.DemandN), r3(p.Use)
-	}
-	return nil
-}
-
-// governing is the part with the greatest use.
-func (c *computation) governing() Part {
-	i := slices.IndexFunc(c.plan.Hardware, func(p Part) bool { return p.Governing })
-	return c.plan.Hardware[i]
-}
-
-func (c *computation) canopyAdvice() error {
-	x := c.spells[c.worst].worst
-	a := &c.plan.Canopy
-	a.Shape, a.RecommendedDiameterM, a.UsedDiameterM = string(c.rig.canopy.Shape()), c.bestM, c.rig.canopy.DiameterM()
-	a.DepthM, a.NeededDepthM = r1(x.depthOn(c.paid(c.worst))), r1(x.neededM)
-	c.warnOfDepth(x)
-	for i := range c.sizes {
-		c.sizes[i].YawDeg = each(c.sizes[i].YawDeg, math.Round)
-		c.sizes[i].DriftKt, c.sizes[i].PeakN = r2(c.sizes[i].DriftKt), math.Round(c.sizes[i].PeakN)
-	}
-	a.Sizes = c.sizes
-	filling, err := c.rig.canopy.FillingLoad(c.ship.massKg(), quantity.MetresPerSecond(math.Max(2*c.plan.Loads.DriftKt.Mid, 1)))
-	if err != nil {
-		return err
-	}
-	a.FillingLoadN = each(filling.PeakN, math.Round)
-	a.Verdict, a.Reason = c.canopyVerdict()
-	if c.rig.canopyCarried {
-		d := c.rig.canopy.DiameterM()
-		a.CarriedDiameterM = &d
-	}
-	return nil
-}
-
-func (c *computation) canopyVerdict() (verdict, reason string) {
-	wish := quantity.Knots(c.wishMS)
-	drift, peak := c.plan.Loads.DriftKt.Mid, c.plan.Loads.PeakN.Mid
-	suits := slices.ContainsFunc(c.sizes, func(s CanopySize) bool { return s.Verdict == "suits" })
-	yaw := c.yawText()
-	switch {
-	case !c.rig.canopyCarried && !suits:
-		return "not_possible", fmt.Sprintf("No stock size keeps the drift below %.1f kt with every part within capacity: %.1f m is the smallest that keeps the drift; strengthen the weakest part first.", wish, c.bestM) + yaw
-	case !c.rig.canopyCarried:
-		return "not_carried", fmt.Sprintf("%.1f m is the smallest stock size that keeps the drift below %.1f kt with every part within capacity.", c.bestM, wish) + yaw
-	case c.keepsBowUp && c.yawDeg.High > c.policy.YawLimitDeg:
-		return "small", fmt.Sprintf("The %.1f m carried does not keep the bow up; %.1f m is the smallest stock size that suits.", c.rig.canopy.DiameterM(), c.bestM) + yaw
-	case drift > wish*1.005:
-		return "small", fmt.Sprintf("The %.1f m carried drifts at %.2f kt, more than the %.2f kt wished; %.1f m would keep it.", c.rig.canopy.DiameterM(), drift, wish, c.bestM) + yaw
-	case peak > c.capacityN && c.bestM < c.rig.canopy.DiameterM() && suits:
-		return "large", fmt.Sprintf("The %.1f m carried keeps the drift but loads a part beyond capacity; %.1f m keeps both.", c.rig.canopy.DiameterM(), c.bestM) + yaw
-	}
-	return "suits", fmt.Sprintf("The %.1f m carried drifts at %.2f kt, within the %.2f kt wished.", c.rig.canopy.DiameterM(), drift, wish) + yaw
-}
-
-// yawText says how far the bow falls off on this canopy.
-func (c *computation) yawText() string {
-	if !c.keepsBowUp {
-		return ""
-	}
-	return fmt.Sprintf(" On a single rode the bow falls %.0f degrees off the wind at most (%.0f to %.0f) when the wind shifts by %.0f and the sea has not followed; the limit is %.0f at the high end. Sheering about on the waves is not in that.",
-		c.yawDeg.Mid, c.yawDeg.Low, c.yawDeg.High, bridle.GustShift.Value, c.policy.YawLimitDeg)
-}
-
-func (c *computation) rodeAdvice() {
-	a := &c.plan.Rode
-	s := c.rig.strength
-	a.PayOutM, a.Construction, a.DiameterMM = c.paid(c.worst), string(c.rig.rode.Construction), c.rig.rode.DiameterMM
-	a.BreakingNewN, a.BreakingUsedN = math.Round(s.NewN.Low), math.Round(s.AsUsedN.Low)
-	a.WorkingLoadN = math.Round(s.AsUsedN.Low / c.policy.Factors.RopeFactor)
-	if c.rig.rodeCarried {
-		l := c.carriedM
-		a.CarriedM = &l
-	}
-	total := Band{}
-	for _, p := range c.plan.Phases {
-		total = Band{Low: total.Low + p.FatigueShare.Low, Mid: total.Mid + p.FatigueShare.Mid, High: total.High + p.FatigueShare.High}
-	}
-	a.FatigueShare = each(total, sig3)
-	for _, s := range c.curve {
-		l := s.bands(Band{}, Band{})
-		a.Curve = append(a.Curve, RodeLength{
-			LengthM: s.lengthM, MeanN: each(l.MeanN, math.Round), StandardDeviationN: each(l.StandardDeviationN, math.Round),
-			PeakN: each(l.PeakN, math.Round), SlackShare: each(l.SlackShare, r3), Use: each(l.PeakN.Scale(1/c.capacityN), r3),
-		})
-	}
-	a.Verdict, a.Reason = c.rodeVerdict()
-}
-
-func (c *computation) rodeVerdict() (verdict, reason string) {
-	a := c.plan.Rode
-	governing := c.governing()
-	longer := slices.IndexFunc(c.curve, func(s study) bool {
-		return s.lengthM > c.carriedM && s.loads[1].PeakN() <= c.capacityN && s.loads[1].SlackShare <= c.policy.SlackLimit
-	})
-	switch {
-	case !c.rig.rodeCarried:
-		return "not_carried", fmt.Sprintf("Carry at least %.0f m of %.0f mm three-strand nylon, spliced on thimbles.", a.RecommendedM, a.RecommendedMM)
-	case c.fits[c.worst]:
-		return "suits", fmt.Sprintf("%.0f m paid out keep every part within capacity in the worst phase (%s %.0f %% used) and the rode slack for less than %.0f %% of the time.", a.PayOutM, governing.Part, 100*governing.Use, 100*c.policy.SlackLimit)
-	case longer >= 0:
-		return "short", fmt.Sprintf("No length carried keeps every part within capacity and the rode taut enough in the worst phase; about %.0f m would.", c.curve[longer].lengthM)
-	}
-	return "weak", fmt.Sprintf("Even all %.0f m leave %s at %.0f %% of its capacity, or the rode slack for %.0f %% of the time, in the worst phase; %.0f m of %.0f mm three-strand nylon, spliced on thimbles, would do for the rope itself.",
-		c.carriedM, governing.Part, 100*governing.Use, 100*c.plan.Loads.SlackShare.Mid, a.RecommendedM, a.RecommendedMM)
-}
-
 func (c *computation) bands() {
 	b := Bands{Drives: "nothing", Text: "Every input was imposed: no band is left.", Inputs: []BandInput{}}
 	driver := -1
@@ -312,7 +196,7 @@ func (c *computation) method() {
 	seeds := 0
 	for i, s := range c.curve {
 		if p := s.loads[1].PeakN(); p > 0 {
-			ratios = append(ratios, c.screens[i]/p)
+			ratios = append(ratios, c.screens[i].peakN.mid/p)
 		}
 		seeds = max(seeds, s.seeds)
 	}
@@ -340,136 +224,12 @@ func customary(class int) rode.Weather {
 	return rode.Calm
 }
 
-func (c *computation) recommend() error {
-	a := c.plan.Rode
-	set := []SetItem{
-		{"canopy", fmt.Sprintf("flat circular, %.1f m", c.bestM), fmt.Sprintf("smallest stock size that drifts at most %.1f kt", quantity.Knots(c.wishMS))},
-		{"rode", fmt.Sprintf("%.0f m of %.0f mm three-strand nylon, thimbled splice at both ends", math.Ceil(math.Max(a.RecommendedM, reserveRode*c.paid(c.worst))/10)*10, a.RecommendedMM), "keeps the peak within the working load with some rode in reserve"},
-	}
-	shackle := "ask a rigger: none of the table bears the peak"
-	for _, mm := range stockShackleMM {
-		n, _, err := hardware.ShackleWLLN(mm)
-		if err != nil {
-			return err
-		}
-		if n*recommendedUse >= c.plan.Loads.PeakN.Mid {
-			shackle = fmt.Sprintf("%.0f mm body, forged, working load %s kN", mm, kilo(n))
-			break
-		}
-	}
-	c.plan.Recommended = append(set,
-		SetItem{"shackles", shackle, "working load above the peak with a fifth in reserve; pins moused"},
-		SetItem{"swivel", fmt.Sprintf("working load at least %s kN", kilo(c.plan.Loads.PeakN.Mid/recommendedUse)), "lets the canopy turn without turning the rode; the maker's figure counts"},
-		SetItem{"weight at the canopy", c.endWeight(), "holds the canopy below the troughs"},
-		SetItem{"trip line and float", fmt.Sprintf("floating line of at least %.0f m, float of at least 300 N", c.tripLineM()), "brings the canopy back mouth first; sizes are common practice, no source"},
-		SetItem{"chafe gear", "at the fairlead and wherever the rode touches, with spares", "chafe parts more rodes than load does; common practice, no source"},
-		SetItem{"strong point", fmt.Sprintf("working load at least %s kN", kilo(c.plan.Loads.PeakN.Mid/recommendedUse)), "must bear the peak; ask the builder"},
-	)
-	return nil
-}
-
-// endWeight is the weight that holds the canopy at the depth needed in the worst phase's steady pull.
-func (c *computation) endWeight() string {
-	x := c.spells[c.worst].worst
-	n, err := c.endWeightN()
-	switch {
-	case err != nil: // outside the statics
-		return fmt.Sprintf("the maker's float line at %.0f m", x.neededM)
-	case n <= 0:
-		return fmt.Sprintf("none: the rode's own weight carries the canopy to %.0f m", x.neededM)
-	}
-	return fmt.Sprintf("about %.0f N in water (chain or sinker), or a float line of %.0f m", n, x.neededM)
-}
-
-func (c *computation) endWeightN() (float64, error) {
-	x := c.spells[c.worst].worst
-	h := rode.Hang{PullN: math.Max(c.plan.Loads.SteadyN.Mid, 1), RodeWeightNM: c.rig.weightNM, LengthM: c.paid(c.worst)}
-	return h.EndWeightN(math.Min(x.neededM, 0.6*h.LengthM))
-}
-
-// warnOfDepth says when the chain carried holds the canopy too high.
-func (c *computation) warnOfDepth(x situation) {
-	depth := x.depthOn(c.paid(c.worst))
-	if x.sinkerN == 0 || depth >= 0.95*x.neededM {
-		return
-	}
-	c.book.warn("canopy_shallow", "At the steady pull the chain carried holds the canopy about %.1f m down; its rim needs %.0f m to stay below the troughs. It may break the surface and collapse: %s.", depth, x.neededM, c.endWeight())
-}
-
-// warnOfSea names the limits a forecast touches.
-func (c *computation) warnOfSea() {
-	steep, shallow := 0, 0
-	for _, h := range c.hours {
-		if h.hsM >= 0.5 {
-			if limit, err := seaway.SteepestSea(h.tpS); err == nil {
-				if got := 2 * math.Pi * h.hsM / (9.80665 * h.tpS * h.tpS); got > limit {
-					steep++
-				}
-			}
-		}
-		if k, err := seaway.Wavelength(h.tpS, math.Inf(1)); err == nil && h.depthM < k/2 {
-			shallow++
-		}
-	}
-	if steep > 0 {
-		c.book.warn("sea_steeper_than_known", "In %s the sea is steeper than whole seas are known to keep: check the wave height and period.", plural(steep, len(c.hours)))
-	}
-	if shallow > 0 {
-		c.book.warn("water_not_deep", "In %s the water is shallower than half a wave: waves are steeper and break sooner there than the deep-water figures used here say.", plural(shallow, len(c.hours)))
-	}
-	if h := windiest(c.hours); quantity.Knots(h.windMS) > 80 {
-		c.book.warn("wind_extreme", "Above 80 kt neither windage coefficients nor wave growth have been measured: the figures are carried on, not known.")
-	}
-}
-
-func (c *computation) closingWarnings() {
-	g := c.governing()
-	if over := c.plan.Loads.PeakN.High / c.capacityN; g.Use <= 1 && over > 1 {
-		c.book.warn("over_capacity_at_high_end", "At the high end of the band %s would be at %.0f %% of its capacity.", g.Part, 100*over)
-	}
-	if g.Use > 1 {
-		c.book.warn("over_capacity", "%s is loaded to %.0f %% of its capacity in the worst phase: change it, or do not rely on this set in this forecast.", g.Part, 100*g.Use)
-	}
-	if !c.rig.canopy.ToleratesSlack() && c.plan.Loads.SlackShare.Mid > 0.05 {
-		c.book.warn("canopy_slack", "The rode hangs slack for %.0f %% of the time, and a canopy of this size and shape may collapse when it does.", 100*c.plan.Loads.SlackShare.Mid)
-	}
-	if c.request.Intent == RideOutStorm && (c.request.Gear == nil || c.request.Gear.TripLine == nil) {
-		c.book.warn("no_trip_line", "No trip line is named: without one the canopy must be hauled back against its load, or cut away.")
-	}
-	switch b := c.plan.Bridle; {
-	case b.Verdict == "no_second_point":
-		c.book.warn("no_second_point", "The heading wished needs a bridle, and no strong point given can take its second leg: the loads are for that heading, but she would lie %.0f degrees off the wind.", b.HeadingDeg)
-	case !b.Stable:
-		c.book.warn("heading_not_stable", "She does not stay at the heading: expect her to sheer about.")
-	}
-}
-
 func degrees(a *quantity.Angle) *float64 {
 	if a == nil {
 		return nil
 	}
 	d := r1(a.Degrees())
 	return &d
-}
-
-// each applies a rounding to the estimates of a band.
-func each(b Band, f func(float64) float64) Band {
-	return Band{Low: f(b.Low), Mid: f(b.Mid), High: f(b.High)}
-}
-
-func r1(x float64) float64 { return math.Round(x*10) / 10 }
-func r2(x float64) float64 { return math.Round(x*100) / 100 }
-func r3(x float64) float64 { return math.Round(x*1000) / 1000 }
-
-// sig3 rounds to three significant digits.
-func sig3(x float64) float64 { return significant(x, 3) }
-
-func significant(x float64, digits int) float64 {
-	if x == 0 || math.IsInf(x, 0) {
-		return x
-	}
-	p := math.Pow(10, float64(digits-1)-math.Floor(math.Log10(math.Abs(x))))
-	return math.Round(x*p) / p
 }
 
 // local times are UTC throughout.

@@ -4,14 +4,14 @@
 // The way through it: Validate the request; resolve what was not given into stated assumptions
 // (vessel.go, rig.go, weather.go); divide the forecast into phases (phases.go); screen every step in
 // the frequency domain and compute the worst of each phase in the time domain (loads.go); choose
-// pay-out, canopy and hardware (choice.go, chain.go); set the bridle (bridle.go), the sea room
+// canopy, pay-out and hardware (choice.go, payout.go, chain.go); set the bridle (bridle.go), the sea room
 // (searoom.go), the hours (hours.go), the work on deck (steps.go) and the crew (crew.go); and write the
-// document (document.go, compare.go, words.go, working.go).
+// document (document.go, gearadvice.go, warnings.go, compare.go, words.go, working.go).
 package planner
 
 // Engine names the version of the computation. It changes whenever the same request may give other
 // figures, so that an old plan can be told from a new one.
-const Engine = "rideout-2"
+const Engine = "rideout-3"
 
 // Cautions are carried by every plan, sheet and page.
 var Cautions = []string{

@@ -76,7 +76,7 @@ func InShort(p Plan, r Request) StormPlan {
 	}
 	for _, h := range p.Hardware {
 		if h.Governing {
-			s.Weakest, s.Use = h.Part, r2(h.Use)
+			s.Weakest, s.Use = h.Part, h.Use
 		}
 	}
 	s.Hours = hoursInShort(p.Hours)

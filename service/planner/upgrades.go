@@ -17,7 +17,7 @@ func (c *computation) upgrades() error {
 	if c.request.Gear == nil {
 		return nil // the recommended set is the answer
 	}
-	now := fitted{ship: c.ship, gear: *c.request.Gear, rig: c.rig, demandN: c.plan.Loads.PeakN.Mid}
+	now := fitted{ship: c.ship, gear: *c.request.Gear, rig: c.rig, demandN: c.demand().Mid}
 	for range mostUpgrades {
 		parts, err := c.judged(now)
 		if err != nil {

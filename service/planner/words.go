@@ -1,8 +1,10 @@
 package planner
 
 import (
+	"cmp"
 	"fmt"
 	"math"
+	"slices"
 	"strconv"
 	"strings"
 
@@ -44,15 +46,15 @@ func (c *computation) summary() string {
 	var b strings.Builder
 	fmt.Fprintf(&b, "%s, %s: the hardest of it is the %s about %s, wind %.0f kt gusting %.0f, sea %.1f m. ",
 		c.request.Vessel.Name, words(string(c.request.Intent)), words(worst.Name), clock(worst.WorstAt), worst.WindKt, worst.GustKt, worst.HsM)
-	fmt.Fprintf(&b, "On a canopy of %.1f m pay out %.0f m of rode; she drifts at about %.1f kt (%.1f to %.1f). ",
-		p.Canopy.UsedDiameterM, p.Rode.PayOutM, p.Loads.DriftKt.Mid, p.Loads.DriftKt.Low, p.Loads.DriftKt.High)
+	fmt.Fprintf(&b, "On a canopy of %.1f m pay out %.0f m of rode%s; she drifts at about %.1f kt (%.1f to %.1f). ",
+		p.Canopy.UsedDiameterM, p.Rode.PayOutM, c.moreElsewhere(), p.Loads.DriftKt.Mid, p.Loads.DriftKt.Low, p.Loads.DriftKt.High)
 	fmt.Fprintf(&b, "Steady pull %s kN; the highest load in three hours stays below %s kN nine times in ten, and may be %s to %s kN, mostly depending on %s. ",
 		kilo(p.Loads.SteadyN.Mid), kilo(p.Loads.PeakN.Mid), kilo(p.Loads.PeakN.Low), kilo(p.Loads.PeakN.High), p.Bands.Drives)
 	g := c.governing()
 	switch {
 	case g.Use > 1:
 		fmt.Fprintf(&b, "This set is NOT strong enough: the %s would be at %.0f %% of its capacity. ", g.Part, 100*g.Use)
-	case p.Loads.PeakN.High > c.capacityN:
+	case c.demand().High > c.capacityN:
 		fmt.Fprintf(&b, "The %s governs, at %.0f %% of its capacity, and is over it at the high end. ", g.Part, 100*g.Use)
 	default:
 		fmt.Fprintf(&b, "The %s governs, at %.0f %% of its capacity. ", g.Part, 100*g.Use)
@@ -61,15 +63,30 @@ func (c *computation) summary() string {
 	return b.String()
 }
 
+// moreElsewhere names the phase that asks for the most rode where it is not the worst.
+func (c *computation) moreElsewhere() string {
+	most := slices.MaxFunc(c.plan.Phases, func(a, b Phase) int { return cmp.Compare(a.PayOutM, b.PayOutM) })
+	if most.PayOutM <= c.plan.Rode.PayOutM {
+		return ""
+	}
+	return fmt.Sprintf(" in the %s, but %.0f m in the %s about %s, whose sea asks for more", words(c.plan.Phases[c.worst].Name), most.PayOutM, words(most.Name), clock(most.WorstAt))
+}
+
 func (c *computation) payOutReason(i int) string {
 	leastM := shortestM(c.spells[i].worst)
 	switch l := c.paid(i); {
-	case c.fits[i] && l <= 1.3*leastM:
-		return "short of it the canopy would not hang deep enough or clear of the vessel; every part is within capacity"
-	case c.fits[i]:
-		return fmt.Sprintf("the shortest length tried that keeps every part within capacity and the rode slack for less than %.0f %% of the time", 100*c.policy.SlackLimit)
+	case c.fits[i] == fitsBand && l <= 1.3*leastM:
+		return "short of it the canopy would not hang deep enough or clear of the vessel; every part is within capacity to the high end"
+	case c.fits[i] == fitsBand:
+		return fmt.Sprintf("the shortest length tried that keeps every part within capacity to the high end, and the rode slack for less than %.0f %% of the time", 100*c.policy.SlackLimit)
+	case c.fits[i] == fitsMiddle:
+		return "no length carried keeps every part within capacity to the high end; of those that do at the middle estimate this one has the least load at the high end"
 	}
-	return "all that is carried among the lengths tried; it does not keep every part within capacity and the rode taut enough"
+	if t := found(c.studies[i]); t.peakN.mid <= c.capacityN {
+		return fmt.Sprintf("all that is carried among the lengths tried; every part is within capacity at the middle estimate (%.0f %% of it, %.0f %% at the high end), but the rode hangs slack for %.0f %% of the time, and snaps when it comes taut",
+			100*t.peakN.mid/c.capacityN, 100*t.peakN.high/c.capacityN, 100*t.slack)
+	}
+	return "all that is carried among the lengths tried; it does not keep every part within capacity"
 }
 
 func (c *computation) advice(i int, p Phase) string {

@@ -43,15 +43,26 @@ type Brief struct {
 	Codes      []string  `json:"codes"`
 }
 
-// BriefOf is the short form of a report.
-func BriefOf(r Report) Brief {
-	b := Brief{ID: r.ID, VesselName: r.VesselName, Verdict: r.Verdict, Codes: []string{}}
-	for _, f := range r.Findings {
-		if n := len(b.Codes); n == 0 || b.Codes[n-1] != f.Code {
-			b.Codes = append(b.Codes, f.Code)
+// BriefOf holds a state against every rule and puts nothing into words: the short form of what Judge reports.
+func BriefOf(s *State, p *fleet.Policy, at As) Brief {
+	b := Brief{ID: s.ID, VesselName: s.Vessel.Name, Verdict: Ready, Codes: []string{}}
+	now := &circumstances{State: s, policy: p, at: at.ValidAt}
+	found := false
+	tell := func(func() Finding) { found = true }
+	for i := range rules {
+		found = false
+		if rules[i].look(now, tell); found {
+			b.Verdict, b.Codes = worse(b.Verdict, rules[i].Severity.verdict()), append(b.Codes, rules[i].Code)
 		}
 	}
 	return b
+}
+
+// JudgeAll is Judge for each state, on all processors.
+func JudgeAll(states []State, p fleet.Policy, at As, w *Window) []Report {
+	reports := make([]Report, len(states))
+	share(len(states), func(i int) { reports[i] = Judge(states[i], p, at, w) })
+	return reports
 }
 
 // Summarise holds a fleet against every rule, on all processors. Briefs come in the order of the states.
@@ -60,18 +71,23 @@ func Summarise(states []State, p fleet.Policy, at As) Summary {
 		ValidAt: at.ValidAt, KnownAt: at.KnownAt, Rules: Version, Vessels: len(states), Findings: []RuleCount{},
 		Items: make([]Brief, len(states)),
 	}
+	share(len(states), func(i int) { s.Items[i] = BriefOf(&states[i], &p, at) })
+	s.count()
+	return s
+}
+
+// share does n things, each processor its share of them.
+func share(n int, do func(int)) {
 	var wait sync.WaitGroup
-	part := len(states)/runtime.GOMAXPROCS(0) + 1
-	for from := 0; from < len(states); from += part {
+	part := n/runtime.GOMAXPROCS(0) + 1
+	for from := 0; from < n; from += part {
 		wait.Go(func() {
-			for i := from; i < min(from+part, len(states)); i++ {
-				s.Items[i] = BriefOf(Judge(states[i], p, at, nil))
+			for i := from; i < min(from+part, n); i++ {
+				do(i)
 			}
 		})
 	}
 	wait.Wait()
-	s.count()
-	return s
 }
 
 // count adds the briefs up.

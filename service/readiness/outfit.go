@@ -78,10 +78,10 @@ func sheet(points int) string {
 }
 
 // otherGear holds what is rigged against what the plan was made for.
-func otherGear(c circumstances) []Finding {
+func otherGear(c *circumstances, tell tell) {
 	p := c.standing()
 	if p == nil {
-		return nil
+		return
 	}
 	rigged, chafe := []string{}, false
 	for i := range c.Gear {
@@ -93,13 +93,14 @@ func otherGear(c circumstances) []Finding {
 	}
 	gone, come := without(p.Outfit, rigged), without(rigged, p.Outfit)
 	if len(gone) == 0 && len(come) == 0 {
-		return nil
+		return
 	}
-	since := c.changedSince(*p, gone, come)
-	return one(Finding{
-		Text:  sentence("her plan of %s was made for other gear than is rigged now.%s", day(p.MadeAt), difference(gone, come)),
-		Fix:   "Make a plan for the gear rigged now, or rig the gear the plan was made for.",
-		Since: &since, Evidence: []Evidence{p.evidence(), c.gearEvidence()},
+	tell(func() Finding {
+		return Finding{
+			Text:  sentence("her plan of %s was made for other gear than is rigged now.%s", day(p.MadeAt), difference(gone, come)),
+			Fix:   "Make a plan for the gear rigged now, or rig the gear the plan was made for.",
+			Since: new(c.changedSince(*p, gone, come)), Evidence: []Evidence{p.evidence(), c.gearEvidence()},
+		}
 	})
 }
 
@@ -153,7 +154,7 @@ func difference(gone, come []string) string {
 func pieces(lines []string) string { return plain(strings.Join(lines, "; ")) }
 
 // changedSince is the first change of gear after the plan that the records tell of, else when the plan was made.
-func (c circumstances) changedSince(p Plan, gone, come []string) time.Time {
+func (c *circumstances) changedSince(p Plan, gone, come []string) time.Time {
 	first := time.Time{}
 	take := func(at time.Time) {
 		if at.After(p.MadeAt) && (first.IsZero() || at.Before(first)) {

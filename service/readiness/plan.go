@@ -8,34 +8,39 @@ import (
 )
 
 // planMissing asks for a plan for a storm that stands.
-func planMissing(c circumstances) []Finding {
+func planMissing(c *circumstances, tell tell) {
 	const fix = "Make a plan to ride out a storm for her as she is registered, in the weather of the policy's design storm."
 	switch {
 	case c.Plan == nil:
-		return one(Finding{
-			Text: "No plan to ride out a storm has been made for her as registered.", Fix: fix,
-			Since: &c.FirstSeen, Evidence: []Evidence{c.vesselEvidence()},
+		tell(func() Finding {
+			return Finding{
+				Text: "No plan to ride out a storm has been made for her as registered.", Fix: fix,
+				Since: &c.FirstSeen, Evidence: []Evidence{c.vesselEvidence()},
+			}
 		})
 	case c.Plan.SupersededAt != nil:
-		return one(Finding{
-			Text: sentence("another plan took the place of her last storm plan on %s, and it is no storm plan for her as registered.", day(*c.Plan.SupersededAt)), Fix: fix,
-			Since: c.Plan.SupersededAt, Evidence: []Evidence{c.Plan.evidence(), c.vesselEvidence()},
+		tell(func() Finding {
+			return Finding{
+				Text: sentence("another plan took the place of her last storm plan on %s, and it is no storm plan for her as registered.", day(*c.Plan.SupersededAt)), Fix: fix,
+				Since: c.Plan.SupersededAt, Evidence: []Evidence{c.Plan.evidence(), c.vesselEvidence()},
+			}
 		})
 	}
-	return nil
 }
 
 // planBelowStorm asks whether the plan answers for the design storm. Where no plan does, the state holds the newest.
-func planBelowStorm(c circumstances) []Finding {
+func planBelowStorm(c *circumstances, tell tell) {
 	storm := c.policy.DesignStorm
 	if c.Plan == nil || c.Plan.SupersededAt != nil || c.Plan.reaches(storm) {
-		return nil
+		return
 	}
-	return one(Finding{
-		Text: sentence("her newest storm plan answers for %s kt of wind and %s m of sea; the policy's design storm has %s kt and %s m.",
-			number(c.Plan.WindKt), number(c.Plan.HsM), number(storm.WindSpeedKt), number(storm.HsM)),
-		Fix:   "Make a plan in the weather of the design storm, and see whether her gear stands it.",
-		Since: &c.Plan.MadeAt, Evidence: []Evidence{c.Plan.evidence(), policyEvidence},
+	tell(func() Finding {
+		return Finding{
+			Text: sentence("her newest storm plan answers for %s kt of wind and %s m of sea; the policy's design storm has %s kt and %s m.",
+				number(c.Plan.WindKt), number(c.Plan.HsM), number(storm.WindSpeedKt), number(storm.HsM)),
+			Fix:   "Make a plan in the weather of the design storm, and see whether her gear stands it.",
+			Since: &c.Plan.MadeAt, Evidence: []Evidence{c.Plan.evidence(), policyEvidence},
+		}
 	})
 }
 
@@ -54,20 +59,24 @@ var (
 	}
 )
 
-func canopyUnsuited(c circumstances) []Finding {
+func canopyUnsuited(c *circumstances, tell tell) {
 	p := c.standing()
 	if p == nil || p.CanopyVerdict == "suits" {
-		return nil
+		return
 	}
-	return one(p.says(canopyWords, "canopy", p.CanopyVerdict, "Carry the canopy the plan recommends, or change first what it names, then plan again."))
+	tell(func() Finding {
+		return p.says(canopyWords, "canopy", p.CanopyVerdict, "Carry the canopy the plan recommends, or change first what it names, then plan again.")
+	})
 }
 
-func rodeUnsuited(c circumstances) []Finding {
+func rodeUnsuited(c *circumstances, tell tell) {
 	p := c.standing()
 	if p == nil || p.RodeVerdict == "suits" {
-		return nil
+		return
 	}
-	return one(p.says(rodeWords, "rode", p.RodeVerdict, "Carry the rode the plan recommends, or change first what it names, then plan again."))
+	tell(func() Finding {
+		return p.says(rodeWords, "rode", p.RodeVerdict, "Carry the rode the plan recommends, or change first what it names, then plan again.")
+	})
 }
 
 // says is the finding that a plan's verdict makes.
@@ -82,27 +91,45 @@ func (p Plan) says(words map[string]string, what, verdict, fix string) Finding {
 	}
 }
 
-func partOver(c circumstances) []Finding {
+func partOver(c *circumstances, tell tell) {
 	p := c.standing()
 	if p == nil || p.PartVerdict != hardware.Over {
-		return nil
+		return
 	}
-	return one(Finding{
-		Text:  sentence("in the design storm the weakest part, the %s, would bear %s of its capacity.", p.Part, percent(p.Use)),
-		Fix:   "Read in the plan what to change first, change it, record the new gear, and plan again.",
-		Since: &p.MadeAt, Evidence: []Evidence{p.evidence()},
+	tell(func() Finding {
+		return Finding{
+			Text:  sentence("in the design storm the weakest part, the %s, would bear %s of its capacity.", p.Part, percent(p.Use)),
+			Fix:   "Read in the plan what to change first, change it, record the new gear, and plan again.",
+			Since: &p.MadeAt, Evidence: []Evidence{p.evidence()},
+		}
 	})
 }
 
-func partMarginal(c circumstances) []Finding {
+func partOverAtHighEnd(c *circumstances, tell tell) {
+	p := c.standing()
+	if p == nil || p.PartVerdict == hardware.Over || p.UseHigh <= 1 {
+		return
+	}
+	tell(func() Finding {
+		return Finding{
+			Text:  sentence("in the design storm the weakest part, the %s, is within its capacity at the middle estimate, but would bear %s of it at the high end.", p.Part, percent(p.UseHigh)),
+			Fix:   "Read in the plan what to change first, or what to measure to narrow the estimate, then plan again.",
+			Since: &p.MadeAt, Evidence: []Evidence{p.evidence()},
+		}
+	})
+}
+
+func partMarginal(c *circumstances, tell tell) {
 	p := c.standing()
 	if p == nil || p.PartVerdict != hardware.Marginal {
-		return nil
+		return
 	}
-	return one(Finding{
-		Text:  sentence("in the design storm the weakest part, the %s, would bear %s of its capacity: within it, with little in hand.", p.Part, percent(p.Use)),
-		Fix:   "Read in the plan what to change first: a stronger part, recorded and planned for, puts this right.",
-		Since: &p.MadeAt, Evidence: []Evidence{p.evidence()},
+	tell(func() Finding {
+		return Finding{
+			Text:  sentence("in the design storm the weakest part, the %s, would bear %s of its capacity: within it, with little in hand.", p.Part, percent(p.Use)),
+			Fix:   "Read in the plan what to change first: a stronger part, recorded and planned for, puts this right.",
+			Since: &p.MadeAt, Evidence: []Evidence{p.evidence()},
+		}
 	})
 }
 
@@ -113,20 +140,21 @@ var supportEnds = map[string]time.Time{
 	"rideout-1": time.Date(2026, 1, 1, 0, 0, 0, 0, time.UTC),
 }
 
-func oldEngine(c circumstances) []Finding {
+func oldEngine(c *circumstances, tell tell) {
 	p := c.standing()
 	if p == nil {
-		return nil
+		return
 	}
 	end, ends := supportEnds[p.Engine]
 	if !ends || c.at.Before(end) {
-		return nil
+		return
 	}
-	since := latest(end, p.MadeAt)
-	return one(Finding{
-		Text:  sentence("her plan of %s was calculated with %s, which is supported until %s and no longer.", day(p.MadeAt), p.Engine, day(end)),
-		Fix:   "Make the plan again: the same request will be calculated with the engine of today.",
-		Since: &since, Evidence: []Evidence{p.evidence()},
+	tell(func() Finding {
+		return Finding{
+			Text:  sentence("her plan of %s was calculated with %s, which is supported until %s and no longer.", day(p.MadeAt), p.Engine, day(end)),
+			Fix:   "Make the plan again: the same request will be calculated with the engine of today.",
+			Since: new(latest(end, p.MadeAt)), Evidence: []Evidence{p.evidence()},
+		}
 	})
 }
 

@@ -16,7 +16,7 @@ import (
 )
 
 // Version names the set of rules. It changes whenever the same records may be judged otherwise.
-const Version = "readiness-2"
+const Version = "readiness-3"
 
 // Verdict is the word on a vessel.
 type Verdict string
@@ -93,7 +93,7 @@ type As struct{ ValidAt, KnownAt time.Time }
 
 // Judge holds a state against every rule. A nil window asks about the instant alone.
 func Judge(s State, p fleet.Policy, at As, w *Window) Report {
-	now := circumstances{State: &s, policy: &p, at: at.ValidAt}
+	now := &circumstances{State: &s, policy: &p, at: at.ValidAt}
 	self := vesselPath(s.ID)
 	r := Report{
 		ID: s.ID, VesselName: s.Vessel.Name, ValidAt: at.ValidAt, KnownAt: at.KnownAt, Rules: Version, Findings: now.find(),
@@ -107,25 +107,25 @@ func Judge(s State, p fleet.Policy, at As, w *Window) Report {
 }
 
 // find gives the findings of all rules, in their order.
-func (c circumstances) find() []Finding {
+func (c *circumstances) find() []Finding {
 	all := []Finding{}
 	for _, rule := range rules {
-		for _, f := range rule.find(c) {
+		rule.look(c, func(words func() Finding) {
+			f := words()
 			f.Code, f.Severity = rule.Code, rule.Severity
 			all = append(all, f)
-		}
+		})
 	}
 	return all
 }
 
 // through judges a window: by the same records at the end of it, without what is found already.
-func (c circumstances) through(w Window, found []Finding) *WindowReport {
+func (c *circumstances) through(w Window, found []Finding) *WindowReport {
 	known := map[string]bool{}
 	for _, f := range found {
 		known[f.about()] = true
 	}
-	then := c
-	then.at, then.usual = w.To, w.Usual
+	then := circumstances{State: c.State, policy: c.policy, at: w.To, usual: w.Usual}
 	r := &WindowReport{From: w.From, To: w.To, WindKt: w.Usual.WindKt, HsM: w.Usual.HsM, Findings: []Finding{}}
 	for _, f := range then.find() {
 		if known[f.about()] {

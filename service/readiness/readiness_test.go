@@ -3,6 +3,7 @@ package readiness_test
 import (
 	"flag"
 	"os"
+	"reflect"
 	"slices"
 	"strings"
 	"testing"
@@ -127,6 +128,10 @@ var broken = []struct {
 	{
 		"part_over_capacity", func(s *readiness.State, _ *readiness.Window) { s.Plan.PartVerdict, s.Plan.Use = "over", 1.2 },
 		func(*readiness.State, *readiness.Window) {}, on(2026, 3, 2), "120 %",
+	},
+	{
+		"part_over_at_high_end", func(s *readiness.State, _ *readiness.Window) { s.Plan.UseHigh = 1.12 },
+		func(s *readiness.State, _ *readiness.Window) { s.Plan.UseHigh = 1 }, on(2026, 3, 2), "112 %",
 	},
 	{
 		"part_marginal", func(s *readiness.State, _ *readiness.Window) { s.Plan.PartVerdict, s.Plan.Use = "marginal", 0.93 },
@@ -338,6 +343,11 @@ func TestTruthTable(t *testing.T) {
 				t.Errorf("%s: evidence %+v", c.code, e)
 			}
 		}
+		for name, changed := range map[string]change{"broken": c.breaks, "kept": c.keep} {
+			if brief, report := inBrief(changed); !reflect.DeepEqual(brief, report) {
+				t.Errorf("%s %s: in brief %+v, and by its report %+v", c.code, name, brief, report)
+			}
+		}
 		if verdict, found := judge(c.keep); verdict != readiness.Ready || len(found) > 0 {
 			t.Errorf("%s kept: got %s with %+v, want ready", c.code, verdict, found)
 		}
@@ -347,6 +357,20 @@ func TestTruthTable(t *testing.T) {
 			t.Errorf("no case tries %s", code)
 		}
 	}
+}
+
+// inBrief judges a sound vessel after a change, in brief and by the report, without a window.
+func inBrief(changed change) (brief, byReport readiness.Brief) {
+	s, p := sound(), fleet.DefaultPolicy()
+	changed(&s, &readiness.Window{})
+	r := readiness.Judge(s, p, as(now), nil)
+	byReport = readiness.Brief{ID: r.ID, VesselName: r.VesselName, Verdict: r.Verdict, Codes: []string{}}
+	for _, f := range r.Findings {
+		if !slices.Contains(byReport.Codes, f.Code) {
+			byReport.Codes = append(byReport.Codes, f.Code)
+		}
+	}
+	return readiness.BriefOf(&s, &p, as(now)), byReport
 }
 
 // judge judges a sound vessel after a change, with a window of no length, and gives all findings.

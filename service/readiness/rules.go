@@ -6,8 +6,14 @@ type Rule struct {
 	Severity Severity
 	Asks     string // what must be so, in a sentence
 
-	find func(circumstances) []Finding
+	look rule
 }
+
+// rule looks whether something is not as it asks, and tells each such thing.
+type rule func(*circumstances, tell)
+
+// tell is told of a finding. Who wants more than to know that there is one has it put into words.
+type tell func(words func() Finding)
 
 // Rules lists the rules in the order of their findings.
 func Rules() []Rule { return append([]Rule(nil), rules...) }
@@ -21,6 +27,7 @@ var rules = []Rule{
 	{"plan_canopy_unsuited", Prevents, "The plan in force says the canopy carried suits.", canopyUnsuited},
 	{"plan_rode_unsuited", Prevents, "The plan in force says the rode carried suits.", rodeUnsuited},
 	{"part_over_capacity", Prevents, "In the plan in force no part is loaded beyond its capacity.", partOver},
+	{"part_over_at_high_end", Reservation, "In the plan in force no part that is within its capacity at the middle estimate is loaded beyond it at the high end. Plans made before this was kept are not asked.", partOverAtHighEnd},
 	{"part_marginal", Reservation, "In the plan in force no part is used above the policy's `marginal_above`.", partMarginal},
 	{"plan_old_engine", Prevents, "The plan in force was calculated with an engine that is still supported.", oldEngine},
 	{"plan_for_other_gear", Reservation, "The gear rigged is the gear the plan in force was made for. Age and chafe do not count here; they have rules of their own.", otherGear},
@@ -57,14 +64,17 @@ var rank = map[Verdict]int{Ready: 0, WithReservations: 1, NotReady: 2}
 func verdictOf(found []Finding) Verdict {
 	v := Ready
 	for _, f := range found {
-		switch f.Severity {
-		case Prevents:
-			return NotReady
-		case Reservation:
-			v = WithReservations
-		}
+		v = worse(v, f.Severity.verdict())
 	}
 	return v
+}
+
+// verdict is the word on a vessel with a finding of the severity.
+func (s Severity) verdict() Verdict {
+	if s == Prevents {
+		return NotReady
+	}
+	return WithReservations
 }
 
 // worse is the worse of two verdicts.

@@ -2,6 +2,7 @@ package readiness
 
 import (
 	"iter"
+	"math"
 	"time"
 
 	"github.com/google/uuid"
@@ -77,6 +78,7 @@ type Plan struct {
 	RodeVerdict   string
 	Part          string // the one used most
 	Use           float64
+	UseHigh       float64 // at the high end of the load; 0: not known, in plans kept before it was
 	PartVerdict   hardware.Verdict
 	Outfit        []string   // what it was made for; see Outfit
 	SupersededAt  *time.Time // when another took its place; nil: it stands
@@ -95,6 +97,9 @@ func PlanOf(p planner.Plan, r planner.Request) Plan {
 	for _, part := range p.Hardware {
 		if part.Governing {
 			kept.Part, kept.Use, kept.PartVerdict = part.Part, part.Use, hardware.Verdict(part.Verdict)
+			for _, phase := range p.Phases {
+				kept.UseHigh = math.Max(kept.UseHigh, phase.Loads.PeakN.High/part.CapacityN)
+			}
 		}
 	}
 	return kept
@@ -118,16 +123,21 @@ func (p Plan) reaches(storm fleet.DesignStorm) bool {
 	return p.WindKt >= windKt && p.HsM >= hsM
 }
 
-// circumstances is what a rule sees. It is small, as every rule is given it.
+// circumstances is what a rule sees.
 type circumstances struct {
 	*State
 	policy *fleet.Policy
 	at     time.Time
 	usual  Weather
+
+	used struct { // asked last
+		of  *Gear
+		use fleet.Use
+	}
 }
 
 // standing is the plan that answers for the design storm; nil: there is none, which the rules of its being there tell.
-func (c circumstances) standing() *Plan {
+func (c *circumstances) standing() *Plan {
 	if c.Plan == nil || c.Plan.SupersededAt != nil || !c.Plan.reaches(c.policy.DesignStorm) {
 		return nil
 	}
@@ -135,7 +145,7 @@ func (c circumstances) standing() *Plan {
 }
 
 // aboard gives the gear of a kind that has not been retired; rigged leaves out spares.
-func (c circumstances) aboard(kind string, rigged bool) iter.Seq[*Gear] {
+func (c *circumstances) aboard(kind string, rigged bool) iter.Seq[*Gear] {
 	return func(yield func(*Gear) bool) {
 		for i := range c.Gear {
 			g := &c.Gear[i]

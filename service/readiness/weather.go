@@ -13,38 +13,42 @@ var categories = map[string]struct{ windKt, hsM float64 }{
 }
 
 // beyondPlan asks whether the usual weather is within what her plan in force answers for.
-func beyondPlan(c circumstances) []Finding {
+func beyondPlan(c *circumstances, tell tell) {
 	p := c.standing()
 	if p == nil {
-		return nil
+		return
 	}
 	over := c.usual.over(p.WindKt+windSlackKt, p.HsM+hsSlackM)
 	if over == "" {
-		return nil
+		return
 	}
-	return one(Finding{
-		Text: sentence("the usual weather there, %s, is more than her plan of %s answers for: %s kt of wind and %s m of sea.",
-			over, day(p.MadeAt), number(p.WindKt), number(p.HsM)),
-		Fix:      "Choose another season or area, or make a plan for such weather and see whether her gear stands it.",
-		Evidence: []Evidence{p.evidence()},
+	tell(func() Finding {
+		return Finding{
+			Text: sentence("the usual weather there, %s, is more than her plan of %s answers for: %s kt of wind and %s m of sea.",
+				over, day(p.MadeAt), number(p.WindKt), number(p.HsM)),
+			Fix:      "Choose another season or area, or make a plan for such weather and see whether her gear stands it.",
+			Evidence: []Evidence{p.evidence()},
+		}
 	})
 }
 
 // beyondCategory asks whether the usual weather is within what she is built for.
-func beyondCategory(c circumstances) []Finding {
+func beyondCategory(c *circumstances, tell tell) {
 	limit, limited := categories[c.Vessel.DesignCategory]
 	if !limited {
-		return nil
+		return
 	}
 	over := c.usual.over(limit.windKt, limit.hsM)
 	if over == "" {
-		return nil
+		return
 	}
-	return one(Finding{
-		Text: sentence("the usual weather there, %s, is more than she is built for: design category %s is for up to %s kt of wind and %s m of sea.",
-			over, c.Vessel.DesignCategory, number(limit.windKt), number(limit.hsM)),
-		Fix:      "Choose another season, area or vessel.",
-		Evidence: []Evidence{c.vesselEvidence()},
+	tell(func() Finding {
+		return Finding{
+			Text: sentence("the usual weather there, %s, is more than she is built for: design category %s is for up to %s kt of wind and %s m of sea.",
+				over, c.Vessel.DesignCategory, number(limit.windKt), number(limit.hsM)),
+			Fix:      "Choose another season, area or vessel.",
+			Evidence: []Evidence{c.vesselEvidence()},
+		}
 	})
 }
 

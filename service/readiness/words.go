@@ -52,9 +52,9 @@ func sentence(format string, args ...any) string {
 
 func vesselPath(id uuid.UUID) string { return "/v1/vessels/" + id.String() }
 
-func (c circumstances) vesselEvidence() Evidence { return Evidence{"vessel", vesselPath(c.ID)} }
+func (c *circumstances) vesselEvidence() Evidence { return Evidence{"vessel", vesselPath(c.ID)} }
 
-func (c circumstances) gearEvidence() Evidence {
+func (c *circumstances) gearEvidence() Evidence {
 	return Evidence{"gear of the vessel", vesselPath(c.ID) + "/gear"}
 }
 
@@ -67,8 +67,6 @@ func (i Inspection) evidence() Evidence {
 func (p Plan) evidence() Evidence { return Evidence{"plan", "/v1/plans/" + p.ID.String()} }
 
 var policyEvidence = Evidence{"policy", "/v1/policy"}
-
-func one(f Finding) []Finding { return []Finding{f} }
 
 // after adds whole months to a time. A day the month lacks becomes its last: a year after 29 February is 28 February.
 func after(t time.Time, months int) time.Time {

@@ -31,6 +31,7 @@ type book struct {
 	watchers map[chan struct{}]bool
 	hooks    map[uuid.UUID]*hook
 	keys     []hashedKey
+	ended    []uuid.UUID // sessions
 }
 
 func (h *History) bookOf(org service.OrgID) *book {

@@ -56,7 +56,7 @@ func aFleet() board.Fleet {
 			BoardPage: service.BoardPage{Items: []readiness.Report{ready, bad}},
 			Tally: service.Tally{
 				Vessels: 2, ByVerdict: map[readiness.Verdict]int{readiness.Ready: 1, readiness.NotReady: 1}, ByRule: map[string]int{"rode_too_old": 1},
-				Due: []service.Due{{Report: ready, Finding: later}},
+				Due: []service.Due{{VesselID: auk, VesselName: ready.VesselName, Code: later.Code, On: due, Text: later.Text}},
 			},
 		},
 	}

@@ -92,7 +92,7 @@ func (p Fleet) States() []Choice {
 func (p Fleet) Rules() []Choice {
 	falls := map[string]bool{}
 	for _, d := range p.Overview.Tally.Due {
-		falls[d.Finding.Code] = true
+		falls[d.Code] = true
 	}
 	choices := []Choice{{"", "all", p.Rule == ""}}
 	for _, r := range readiness.Rules() {
@@ -118,8 +118,8 @@ func (p Fleet) Spans() []Choice {
 	return choices
 }
 
-// mostDue is how many lines of what falls due are listed.
-const mostDue = 12
+// mostDue is how many lines of what falls due are listed: each has words, as they are of no more vessels.
+const mostDue = service.DueTold
 
 // DueLine is what falls due on a vessel on one day by one rule.
 type DueLine struct {
@@ -137,7 +137,7 @@ func (p Fleet) dueLines() []DueLine {
 	var lines []DueLine
 	at := map[string]int{}
 	for _, d := range p.Overview.Tally.Due {
-		of := d.Report.ID.String() + d.Finding.Code + day(*d.Finding.Due)
+		of := d.VesselID.String() + d.Code + day(d.On)
 		if i, known := at[of]; known {
 			lines[i].More++
 			continue

@@ -49,7 +49,7 @@ func newOffice(t *testing.T) *office {
 		Plans:     plans,
 		Forecasts: &service.AreaForecasts{History: history, Book: history, Clock: o.clock, NewID: newID, Plans: plans},
 		Registers: &service.Registers{History: history, Clock: o.clock, NewID: newID},
-		Events:    &service.Events{Log: history, Clock: o.clock}, Keys: &service.Keys{History: history, Clock: o.clock, NewID: newID}, Witness: &service.Witness{Log: history, Clock: o.clock}, Webhooks: &service.Webhooks{}, Emergency: &service.Emergency{Lender: history, History: history, Clock: o.clock, NewID: newID}, Keyring: o, Ping: func(context.Context) error { return nil },
+		Events:    &service.Events{Log: history, Clock: o.clock}, Keys: &service.Keys{History: history, Clock: o.clock, NewID: newID}, Witness: &service.Witness{Log: history, Clock: o.clock}, Webhooks: &service.Webhooks{}, Emergency: &service.Emergency{Lender: history, History: history, Clock: o.clock, NewID: newID}, Keyring: o, Sessions: history, Ping: func(context.Context) error { return nil },
 		Limits:   &limit.Config{}, // a browser that is driven asks more often than people do
 		Cautions: planner.Cautions, Log: slog.New(slog.DiscardHandler), Clock: o.clock,
 	})

@@ -12,6 +12,7 @@ import (
 	"path/filepath"
 	"runtime"
 	"strings"
+	"sync"
 	"testing"
 )
 
@@ -55,6 +56,8 @@ func Run(t *testing.T, file string, calcs map[string]Calc) {
 	t.Helper()
 	checks := load(t, file)
 	used := map[string]bool{}
+	told := &tally{of: len(checks)}
+	t.Cleanup(func() { told.tell(t, file) })
 	for _, c := range checks {
 		used[c.Calc] = true
 		t.Run(c.Name, func(t *testing.T) {
@@ -70,6 +73,7 @@ func Run(t *testing.T, file string, calcs map[string]Calc) {
 			if err != nil {
 				t.Fatalf("%s%v: %v", c.Calc, c.Inputs, err)
 			}
+			told.add(c, got)
 			if !(math.Abs(got-c.Want) <= c.Tol) {
 				t.Errorf("%s%v = %.10g %s, want %.10g +- %g (%s; source: %s)", c.Calc, c.Inputs, got, c.Unit, c.Want, c.Tol, c.Why, c.Source)
 			}
@@ -80,6 +84,42 @@ func Run(t *testing.T, file string, calcs map[string]Calc) {
 			t.Errorf("calculation %q is held against no row of %s", name, file)
 		}
 	}
+}
+
+// tally is what the rows of a file have come to.
+type tally struct {
+	mu       sync.Mutex
+	of, rows int
+	worst    float64 // deviation, in tolerances
+	name     string  // of its row
+}
+
+func (y *tally) add(c Check, got float64) {
+	y.mu.Lock()
+	defer y.mu.Unlock()
+	y.rows++
+	if off := math.Abs(got - c.Want); c.Tol > 0 && off/c.Tol > y.worst {
+		y.worst, y.name = off/c.Tol, c.Name
+	}
+}
+
+// tell says how near the worst row came, and holds what README.md says of the file against it, if every row was run.
+func (y *tally) tell(t *testing.T, file string) {
+	t.Logf("%s.json: %d rows, the largest deviation %.2g of its tolerance: %s", file, y.rows, y.worst, y.name)
+	if y.rows != y.of || t.Failed() {
+		return
+	}
+	text, err := os.ReadFile(filepath.Join(filepath.Dir(Path(file)), "..", "..", "service", "physics", "README.md"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	begin, end := fmt.Sprintf("| `%s.json` | %d |", file, y.rows), fmt.Sprintf("| %.2g |", y.worst)
+	for line := range strings.Lines(string(text)) {
+		if line = strings.TrimSpace(line); strings.HasPrefix(line, begin) && strings.HasSuffix(line, end) {
+			return
+		}
+	}
+	t.Errorf("README.md of the physics has no row that begins with %q and ends with %q", begin, end)
 }
 
 func (c Check) complete() error {

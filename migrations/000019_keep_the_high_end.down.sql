@@ -1,0 +1,1 @@
+ALTER TABLE plan_facts DROP COLUMN weakest_use_high;
