@@ -26,17 +26,21 @@ const KindBusy Kind = "busy"
 // DefaultBudget is the time a calculation may take.
 const DefaultBudget = 2 * time.Second
 
+// leftOver is the part of a budget that is left to stop and to answer, so that one refused is told within it.
+const leftOver = 10
+
 // Compute is the calculation: pure apart from the context, which can stop it.
 type Compute func(context.Context, planner.Request) (planner.Plan, []planner.WorkingStep, error)
 
 // Plans is the use cases on plans. History, Clock, NewID and Compute must be set; for Calculate alone Compute does, and
-// then there is no book to look anything up in. The zero Budget means DefaultBudget. It is safe for concurrent use and must not be copied after first use.
+// then there is no book to look anything up in. The zero Budget means DefaultBudget, and the zero AtOnce one calculation for each processor. It is safe for concurrent use and must not be copied after first use.
 type Plans struct {
 	History History
 	Clock   func() time.Time
 	NewID   func() uuid.UUID
 	Compute Compute
 	Budget  time.Duration
+	AtOnce  int // calculations
 
 	gate    gate
 	memory  memory
@@ -124,8 +128,10 @@ func (p *Plans) admit(ctx context.Context, org OrgID, order PlanOrder, work func
 			return err
 		}
 	}
-	due := time.Now().Add(p.budget()) // waiting and computing share the budget, so that no answer takes longer
-	leave, err := p.gate.enter(ctx, p.gate.patience(p.budget()))
+	within := p.budget() - p.budget()/leftOver
+	due := time.Now().Add(within) // waiting and computing share the budget, so that no answer takes longer
+	p.gate.open(p.AtOnce)
+	leave, err := p.gate.enter(ctx, p.gate.patience(within))
 	if err != nil {
 		return err
 	}
@@ -345,9 +351,12 @@ type gate struct {
 	refused atomic.Int64
 }
 
-// took notes how long a calculation took, the last counting for a quarter.
+// took notes how long a calculation took, the last counting for a quarter, and the first for all.
 func (g *gate) took(d time.Duration) {
 	before := g.usual.Load()
+	if before == 0 {
+		before = int64(d)
+	}
 	g.usual.Store(before + (int64(d)-before)/4) // of two at once one may be lost
 }
 
@@ -358,29 +367,48 @@ func (g *gate) patience(budget time.Duration) time.Duration {
 }
 
 // Places tells how many calculations run, how many wait for a place, and how many were refused one since the start.
-func (p *Plans) Places() (running, waiting int, refused int64) { return p.gate.state() }
+func (p *Plans) Places() (running, waiting int, refused int64) {
+	p.gate.open(p.AtOnce)
+	return p.gate.state()
+}
 
 func (g *gate) state() (running, waiting int, refused int64) {
-	g.open()
 	running = len(g.running)
 	return running, max(0, len(g.within)-running), g.refused.Load()
 }
 
-func (g *gate) open() {
+// open makes so many places; 0: one for each processor.
+func (g *gate) open(n int) {
 	g.once.Do(func() {
-		n := runtime.GOMAXPROCS(0)
+		if n == 0 {
+			n = runtime.GOMAXPROCS(0)
+		}
 		g.running, g.within = make(chan struct{}, n), make(chan struct{}, 3*n)
 	})
 }
 
-// enter takes a place, waiting at most patience for it. The caller must call leave.
+// wait is how long one who comes after so many is likely to wait for a place, those at work being halfway.
+func (g *gate) wait(after int) time.Duration {
+	places := cap(g.running)
+	if after < places {
+		return 0
+	}
+	return time.Duration(g.usual.Load()) * time.Duration(2*(after-places)+1) / time.Duration(2*places)
+}
+
+// enter takes a place, waiting at most patience for it, and not at all where that is likely to be in vain. The caller must
+// call leave.
 func (g *gate) enter(ctx context.Context, patience time.Duration) (leave func(), err error) {
-	g.open()
 	select {
 	case g.within <- struct{}{}:
 	default:
 		g.refused.Add(1)
 		return nil, &Error{Kind: KindBusy, Message: "all places for calculations are taken"}
+	}
+	if g.wait(len(g.within)-1) > patience {
+		<-g.within
+		g.refused.Add(1)
+		return nil, &Error{Kind: KindBusy, Message: "no place for a calculation is likely to come free in time"}
 	}
 	timer := time.NewTimer(patience)
 	defer timer.Stop()
