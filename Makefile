@@ -18,7 +18,7 @@ SERVICE_IMAGE ?= rideout:latest
 # The authorities a service in a container believes: webhooks and issuers of tokens speak TLS.
 CA_CERTIFICATES ?= /etc/ssl/certs/ca-certificates.crt
 
-.PHONY: help demo build test check bench load bench-store bench-replan slow-link faults fuzz image test-container clean go postgres browser service-image vulnerabilities fuzz-contract security gosec
+.PHONY: help demo build test check bench load bench-store bench-replan slow-link faults fuzz image test-container clean go postgres browser faketime service-image vulnerabilities fuzz-contract security gosec
 
 help: ## list the targets
 	@awk -F ':.*## ' '/^[a-z-]+:.*## / { printf "  make %-15s %s\n", $$1, $$2 }' $(MAKEFILE_LIST)
@@ -73,8 +73,8 @@ bench-log: go postgres ## how many changes a second 1 and 200 organisations reco
 slow-link: go ## fetch a storm plan by a proxy of 2,400 bit/s with 0.8 s each way and resets, and print how long it takes
 	@go test -run '^$$' -bench StormPlanOverASlowLine -benchtime 2x ./api
 
-faults: go postgres ## break the database, the line to it and the service under load, each with a control, and print what was lost (FAULTS=name for some)
-	@RIDEOUT_FAULTS="$${FAULTS:-all}" go test -count=1 -timeout 40m -v -run '^TestFaults$$' ./store/faulttest
+faults: go postgres faketime ## break the database, the line to it and the service under load, each with a control, and print what was lost (FAULTS=name for some)
+	@RIDEOUT_FAULTS="$${FAULTS:-all}" go test -count=1 -timeout 90m -v -run '^TestFaults$$' ./store/faulttest
 
 .PHONY: storm trust
 storm: go postgres ## tell the storm of STORM.md anew: the demo's service on a private Postgres, by a clock of its own (two minutes)
@@ -140,6 +140,12 @@ postgres:
 	install() { apt-get update -qq && DEBIAN_FRONTEND=noninteractive apt-get install -y -qq --no-install-recommends postgresql; }; \
 	if ! there && [ "$$(id -u)" = 0 ] && command -v apt-get >/dev/null; then echo "installing Postgres"; install >/dev/null 2>&1 || true; fi; \
 	there || { echo "Postgres is missing: apt-get install postgresql"; exit 1; }
+
+# The faults set the database's clock by libfaketime. As root a missing one is installed; anybody else is told by the fault.
+faketime:
+	@there() { ls /usr/lib/*/faketime/libfaketime.so.1 >/dev/null 2>&1; }; \
+	install() { apt-get update -qq && DEBIAN_FRONTEND=noninteractive apt-get install -y -qq --no-install-recommends faketime; }; \
+	if ! there && [ "$$(id -u)" = 0 ] && command -v apt-get >/dev/null; then echo "installing faketime"; install >/dev/null 2>&1 || true; fi
 
 # The pages are looked at in a browser. As root a missing one is installed; anybody else is told, and those tests skip.
 browser:

@@ -47,9 +47,18 @@ type Config struct {
 	Limits    *limit.Config    // requests a minute; nil: limit.Default
 	// Count is told of each request when it was answered; nil: nobody counts. The route is one that is served, or NoRoute.
 	Count func(method, route string, status int, took time.Duration)
+	Trace Tracer // nil: nobody makes traces
 
 	SessionSecret []byte // of the board's sessions, SessionSecretBytes or more, the same for all replicas; nil: chance
 	SecureCookies bool   // the browser speaks TLS, though we may not, because something before us ends it
+}
+
+// Tracer is told what requests do. *trace.Traces is one.
+type Tracer interface {
+	// Request begins a request on a route that is served, or NoRoute, and gives its trace's id.
+	Request(r *http.Request, method, route string) (ctx context.Context, id string, end func(status int))
+	// UseCase begins the use case of a request, by its name in the contract.
+	UseCase(ctx context.Context, name string) (_ context.Context, end func(error))
 }
 
 // API serves the contract. It is an http.Handler, safe for concurrent use.
@@ -78,6 +87,7 @@ type API struct {
 	sessions     *sessions
 	ended        service.Sessions
 	count        func(method, route string, status int, took time.Duration)
+	trace        Tracer
 	served       map[string]bool // the router's paths
 	zips         zips
 	draining     atomic.Bool
@@ -99,7 +109,7 @@ func New(cfg Config) (*API, error) {
 	a.emergency, a.ended = cfg.Emergency, cfg.Sessions
 	a.forecasts, a.witness = cfg.Forecasts, cfg.Witness
 	a.events, a.beat, a.stopping = cfg.Events, cfg.Beat, make(chan struct{})
-	a.webhooks, a.count = cfg.Webhooks, cfg.Count
+	a.webhooks, a.count, a.trace = cfg.Webhooks, cfg.Count, cfg.Trace
 	if a.beat == 0 {
 		a.beat = streamBeat
 	}

@@ -58,7 +58,7 @@ type letter struct{ query, body string }
 const keyBody = `{"label": "booking", "scopes": ["admin"]}`
 
 // whole gives the body, from its file where it is in one.
-func (l letter) whole(t *testing.T) string {
+func (l letter) whole(t testing.TB) string {
 	t.Helper()
 	switch l.body {
 	case "the example":

@@ -14,7 +14,7 @@ import (
 	"rideout/service"
 )
 
-func areaForecastBody(t *testing.T) string {
+func areaForecastBody(t testing.TB) string {
 	t.Helper()
 	body, err := os.ReadFile("../testdata/golden/requests/area_forecast.json")
 	if err != nil {

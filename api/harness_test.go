@@ -43,7 +43,7 @@ const (
 
 // world is an API over a history in memory, with clock and ids that are always the same.
 type world struct {
-	t       *testing.T
+	t       testing.TB
 	api     *api.API
 	history *servicetest.History
 	key     string
@@ -67,13 +67,13 @@ type world struct {
 	holders map[string]service.OrgID // by hash; they have all scopes
 }
 
-func newWorld(t *testing.T) *world {
+func newWorld(t testing.TB) *world {
 	t.Helper()
 	return newWorldWith(t, func(*api.Config) {})
 }
 
 // newWorldWith is newWorld with some of the configuration changed.
-func newWorldWith(t *testing.T, change func(*api.Config)) *world {
+func newWorldWith(t testing.TB, change func(*api.Config)) *world {
 	t.Helper()
 	key, err := service.ParseKey(ourKey)
 	if err != nil {
@@ -238,7 +238,7 @@ var theContract = sync.OnceValue(func() *openapi3.T {
 })
 
 // checkAnswer holds an answer against the contract, where the contract knows the route.
-func checkAnswer(t *testing.T, r *http.Request, answer *http.Response, body []byte) {
+func checkAnswer(t testing.TB, r *http.Request, answer *http.Response, body []byte) {
 	t.Helper()
 	if strings.HasPrefix(answer.Header.Get("Content-Type"), "application/problem+json") {
 		checkProblem(t, answer, body)
@@ -258,7 +258,7 @@ func checkAnswer(t *testing.T, r *http.Request, answer *http.Response, body []by
 	}
 }
 
-func checkProblem(t *testing.T, answer *http.Response, body []byte) {
+func checkProblem(t testing.TB, answer *http.Response, body []byte) {
 	t.Helper()
 	var p openapi.Problem
 	if err := json.Unmarshal(body, &p); err != nil {
@@ -304,7 +304,7 @@ func problem(t *testing.T, answer *http.Response) openapi.Problem {
 	return p
 }
 
-func text(t *testing.T, answer *http.Response) string {
+func text(t testing.TB, answer *http.Response) string {
 	t.Helper()
 	body, err := io.ReadAll(answer.Body)
 	if err != nil {

@@ -41,13 +41,16 @@ func (a *API) observe(next echo.HandlerFunc) echo.HandlerFunc {
 		header.Set("Cross-Origin-Resource-Policy", "same-origin")
 		header.Set("Content-Security-Policy", "default-src 'none'; base-uri 'none'; frame-ancestors 'none'")
 
+		trace, end := a.traceRequest(c)
+		status := http.StatusInternalServerError // of what was cut
+		defer func() { end(status) }()
 		err := next(c)
-		a.logRequest(c, id, time.Since(begun), err)
+		status = a.logRequest(c, id, trace, time.Since(begun), err)
 		return nil // answered, or beyond answering; the log has it
 	}
 }
 
-func (a *API) logRequest(c echo.Context, id string, took time.Duration, err error) {
+func (a *API) logRequest(c echo.Context, id, trace string, took time.Duration, err error) (status int) {
 	if err == nil {
 		err, _ = c.Get(failureKey).(error)
 	}
@@ -69,24 +72,61 @@ func (a *API) logRequest(c echo.Context, id string, took time.Duration, err erro
 	if err != nil {
 		attributes = append(attributes, slog.String("error", err.Error()))
 	}
+	if trace != "" {
+		attributes = append(attributes, slog.String("trace_id", trace))
+	}
 	a.log.LogAttrs(c.Request().Context(), level, "request", attributes...)
+	return status
+}
+
+// probes are asked for all the time by what watches us, and tell nothing of a request.
+var probes = []string{"/livez", "/readyz"}
+
+// traceRequest begins the span of a request, if anybody makes traces.
+func (a *API) traceRequest(c echo.Context) (id string, end func(status int)) {
+	if a.trace == nil || slices.Contains(probes, c.Path()) {
+		return "", func(int) {}
+	}
+	method, route := a.named(c)
+	ctx, id, end := a.trace.Request(c.Request(), method, route)
+	c.SetRequest(c.Request().WithContext(ctx))
+	return id, end
+}
+
+// useCases begins a span for what lies between a request decoded and an answer written.
+func (a *API) useCases() []StrictMiddlewareFunc {
+	if a.trace == nil {
+		return nil
+	}
+	return []StrictMiddlewareFunc{func(next StrictHandlerFunc, name string) StrictHandlerFunc {
+		return func(c echo.Context, request any) (answer any, err error) {
+			ctx, end := a.trace.UseCase(c.Request().Context(), name)
+			defer func() { end(err) }() // also when it panics
+			c.SetRequest(c.Request().WithContext(ctx))
+			return next(c, request)
+		}
+	}}
 }
 
 // NoRoute stands for whatever is asked for and not served.
 const NoRoute = "none"
 
-// countRequest tells of a request by what is served and not by what was asked for: of that there is no end.
 func (a *API) countRequest(c echo.Context, status int, took time.Duration) {
-	if a.count == nil {
-		return
+	if a.count != nil {
+		method, route := a.named(c)
+		a.count(method, route, status, took)
 	}
-	method, route := c.Request().Method, c.Path()
+}
+
+// named names a request by what is served and not by what was asked for: of that there is no end.
+func (a *API) named(c echo.Context) (method, route string) {
+	method, route = c.Request().Method, c.Path()
 	if !a.served[route] {
 		method, route = NoRoute, NoRoute
 	} else if !slices.Contains(countedMethods, method) {
 		method = NoRoute
 	}
-	a.count(method, fromRouterPath.ReplaceAllString(route, "{$1}"), status, took)
+	return method, fromRouterPath.ReplaceAllString(route, "{$1}")
 }
 
 var (

@@ -35,7 +35,7 @@ func registered(t *testing.T) (w *world, vessel, plan string) {
 }
 
 // plan keeps a plan and returns its address.
-func (w *world) plan(t *testing.T, body map[string]any, key string) string {
+func (w *world) plan(t testing.TB, body map[string]any, key string) string {
 	t.Helper()
 	answer := w.do(http.MethodPost, "/v1/plans", asText(t, body), "Idempotency-Key", key)
 	if answer.StatusCode != http.StatusCreated {
@@ -44,7 +44,7 @@ func (w *world) plan(t *testing.T, body map[string]any, key string) string {
 	return answer.Header.Get("Location")
 }
 
-func asText(t *testing.T, value any) string {
+func asText(t testing.TB, value any) string {
 	t.Helper()
 	b, err := json.Marshal(value)
 	if err != nil {

@@ -31,7 +31,7 @@ func (r Route) Open() bool { return r.Scope == open }
 // routes lists every route, with the scope the contract names too. A route that is not here is not served; one with a
 // scope is served to a key that has it. HEAD goes with every GET.
 func (a *API) routes() []Route {
-	w := ServerInterfaceWrapper{Handler: NewStrictHandler(handlers{a}, nil)}
+	w := ServerInterfaceWrapper{Handler: NewStrictHandler(handlers{a}, a.useCases())}
 	return []Route{
 		{http.MethodPost, "/v1/calculations", "plans:read", w.Calculate},
 		{http.MethodPost, "/v1/plans", "plans:write", w.CreatePlan},

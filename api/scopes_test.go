@@ -19,11 +19,11 @@ import (
 	"rideout/service"
 )
 
-func contextFor(t *testing.T, d time.Duration) (context.Context, context.CancelFunc) {
+func contextFor(t testing.TB, d time.Duration) (context.Context, context.CancelFunc) {
 	return context.WithTimeout(t.Context(), d)
 }
 
-func withoutMember(t *testing.T, body, name string) string {
+func withoutMember(t testing.TB, body, name string) string {
 	t.Helper()
 	var members map[string]any
 	if err := json.Unmarshal([]byte(body), &members); err != nil {

@@ -56,7 +56,7 @@ writer() {
 	done
 }
 
-key=$("$old" key --organisation Rehearsal 2>"$work/log.key")
+key=$("$old" key --organisation Rehearsal 2>"$work/log.key") || { cat "$work/log.key"; exit 1; }
 version() { "$1" migrate | grep -o '[0-9]*$'; }
 echo "the old program's schema: version $(version "$old")"
 touch "$work/made" "$work/read-status" "$work/ids" "$work/wrong"

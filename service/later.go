@@ -20,6 +20,8 @@ type Job struct {
 	On   []uuid.UUID // what it is about, in an order its kind knows
 	Seq  int64       // the organisation's change it follows; 0: none
 	At   time.Time   // not before; the zero time: at once
+	// Cause is the trace it was noted in, as WithCause has it; the queue sets it.
+	Cause string
 }
 
 // Worker does the jobs of one kind. The zero value of all but Do is a default.

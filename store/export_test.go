@@ -26,7 +26,7 @@ func (s *Store) Raw(ctx context.Context, sql string, args ...any) ([]string, err
 
 // Traced has a store's connections traced.
 func Traced(c Config, tracer pgx.QueryTracer) Config {
-	c.tracer = tracer
+	c.Tracer = tracer
 	return c
 }
 

@@ -3,6 +3,7 @@ package store_test
 import (
 	"context"
 	"errors"
+	"sync"
 	"testing"
 	"time"
 
@@ -16,23 +17,35 @@ import (
 func TestNoConnectionComesFree(t *testing.T) {
 	t.Parallel()
 	url := storetest.URL(t)
-	s, err := store.Open(t.Context(), store.Config{URL: url, MaxConns: 1})
+	s, err := store.Open(t.Context(), store.Config{URL: url, MaxConns: 1, StatementTimeout: 2 * time.Second})
 	if err != nil {
 		t.Fatal(err)
 	}
 	defer s.Close()
 	org, plan := anOrg(t, s), aPlan()
 	keep(t, s, org, plan)
-	var within error
+	reads := map[string]func(context.Context) error{
+		"transaction": func(ctx context.Context) error { _, err := s.Plan(ctx, org, plan.ID); return err },
+		"pipeline":    func(ctx context.Context) error { _, err := s.PlanAnswer(ctx, org, plan.ID); return err },
+	}
 	err = s.Change(t.Context(), org, func(ctx context.Context, _ service.Recorder) error {
-		_, within = s.Plan(ctx, org, plan.ID) // a second connection, which there is not
+		var at sync.WaitGroup
+		defer at.Wait()
+		for name, read := range reads {
+			at.Go(func() {
+				begun := time.Now()
+				if err := read(ctx); !errors.Is(err, service.ErrUnavailable) { // a second connection, which there is not
+					t.Errorf("%s: got %v, want %v", name, err, service.ErrUnavailable)
+				}
+				if took, once := time.Since(begun), 8*time.Second; took > once*3/2 { // 4 s for a connection, 2 s and the limit for the statement
+					t.Errorf("%s: told after %v, want %v at most: it was waited for more than once", name, took, once)
+				}
+			})
+		}
 		return nil
 	})
 	if err != nil {
 		t.Error(err)
-	}
-	if !errors.Is(within, service.ErrUnavailable) {
-		t.Errorf("got %v, want %v", within, service.ErrUnavailable)
 	}
 	if _, err := s.Plan(t.Context(), org, plan.ID); err != nil {
 		t.Errorf("once it is free: %v", err)

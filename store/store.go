@@ -22,12 +22,11 @@ import (
 
 // Config says how to reach the database. The zero value of all but URL is a default.
 type Config struct {
-	URL              string        // postgres://...
-	MaxConns         int32         // connections at most; 0: 10
-	StatementTimeout time.Duration // of one statement, not of the work between them; 0: 5 s
-	WorkTimeout      time.Duration // of the work between two statements; 0: 30 s
-
-	tracer pgx.QueryTracer // of tests
+	URL              string          // postgres://...
+	MaxConns         int32           // connections at most; 0: 10
+	StatementTimeout time.Duration   // of one statement, not of the work between them; 0: 5 s
+	WorkTimeout      time.Duration   // of the work between two statements; 0: 30 s
+	Tracer           pgx.QueryTracer // is told of statements; nil: nobody is
 }
 
 const (
@@ -83,7 +82,7 @@ func Open(ctx context.Context, c Config) (*Store, error) {
 		config.MaxConns = c.MaxConns
 	}
 	timeout := cmp.Or(c.StatementTimeout, defaultStatementTimeout)
-	config.ConnConfig.ConnectTimeout, config.ConnConfig.Tracer = connectTimeout, c.tracer
+	config.ConnConfig.ConnectTimeout, config.ConnConfig.Tracer = connectTimeout, c.Tracer
 	config.ConnConfig.RuntimeParams["application_name"] = "rideout"
 	config.ConnConfig.RuntimeParams["role"] = appRole
 	config.ConnConfig.RuntimeParams["random_page_cost"] = randomPageCost
@@ -180,8 +179,8 @@ func (s *Store) readRow(ctx context.Context, org service.OrgID, sql string, args
 		return errLent
 	}
 	err := s.sendRow(ctx, org, sql, args, into)
-	if isGone(err) {
-		s.pool.Reset() // as inTx does
+	if isGone(err) && !errors.Is(err, context.DeadlineExceeded) { // what was waited for in vain once is not waited for twice
+		s.pool.Reset() // as begin does
 		err = s.sendRow(ctx, org, sql, args, into)
 	}
 	return found(ctx, err)

@@ -110,6 +110,9 @@ func (c *Courier) Carry(ctx context.Context, address string, m service.Message) 
 	r.Header.Set("Webhook-Id", m.ID)
 	r.Header.Set("Webhook-Timestamp", strconv.FormatInt(m.At.Unix(), 10))
 	r.Header.Set("Webhook-Signature", strings.Join(m.Signatures, " "))
+	if cause := service.CauseOf(ctx); cause != "" {
+		r.Header.Set("Traceparent", cause)
+	}
 	sender := c.secured
 	if r.URL.Scheme == "http" {
 		sender = c.plain

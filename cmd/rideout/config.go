@@ -41,6 +41,9 @@ environment, where no flag says otherwise:
   RIDEOUT_SECRETS_KEY_FILE  file with the key that signing secrets of webhooks are kept under: 32 bytes in base64, mode 0600;
                       unset, secrets.key beside a private Postgres, and with DATABASE_URL no webhooks are made
   RIDEOUT_WEBHOOK_NETWORKS  inward networks webhooks may go to, also without TLS, such as 127.0.0.0/8,10.1.2.0/24 (none)
+  OTEL_EXPORTER_OTLP_ENDPOINT  address of a collector of OpenTelemetry that takes OTLP over HTTP, such as http://127.0.0.1:4318; serve
+                      then sends traces there (unset: none), by the standard variables OTEL_EXPORTER_OTLP_*, OTEL_TRACES_SAMPLER,
+                      OTEL_RESOURCE_ATTRIBUTES and so on; OTEL_SDK_DISABLED=true or OTEL_TRACES_EXPORTER=none turns it off
   RIDEOUT_SERVER      address of the service that is called (http://127.0.0.1:8080)
   RIDEOUT_KEY         the key it is called with
   RIDEOUT_KEY_FILE    a file that holds it instead
@@ -75,6 +78,7 @@ type config struct {
 	Issuer      string
 	SecretsKey  string // a file; empty: beside a private Postgres, else none
 	Networks    []netip.Prefix
+	Traces      string // address of the collector; empty: no traces
 
 	UnsafeDatabase bool // told so
 	Keeps          bool // a database that may lose what it has confirmed is refused; for what serves
@@ -166,6 +170,30 @@ func (c *config) readDatabaseFile(p program) error {
 	return nil
 }
 
+// readTraces reads where traces go, as the OpenTelemetry specification has its variables ("OTLP Exporter Configuration", 1.50).
+// What else can be set is read by the exporter itself.
+func (c *config) readTraces(p program) error {
+	general, own := p.getenv("OTEL_EXPORTER_OTLP_ENDPOINT"), p.getenv("OTEL_EXPORTER_OTLP_TRACES_ENDPOINT")
+	kind, protocol := p.getenv("OTEL_TRACES_EXPORTER"), or(p.getenv("OTEL_EXPORTER_OTLP_TRACES_PROTOCOL"), p.getenv("OTEL_EXPORTER_OTLP_PROTOCOL"))
+	switch {
+	case general+own == "", kind == "none", strings.EqualFold(p.getenv("OTEL_SDK_DISABLED"), "true"):
+		return nil
+	case kind != "" && kind != "otlp":
+		return usageError{fmt.Sprintf("OTEL_TRACES_EXPORTER is %q: set otlp or none", kind)}
+	case protocol != "" && protocol != "http/protobuf":
+		return usageError{fmt.Sprintf("the protocol of OTLP is %q: set OTEL_EXPORTER_OTLP_PROTOCOL=http/protobuf, and the port of the collector that takes it (4318)", protocol)}
+	}
+	u, err := url.Parse(or(own, general))
+	if err != nil || u.Host == "" || (u.Scheme != "http" && u.Scheme != "https") || u.User != nil {
+		return usageError{"OTEL_EXPORTER_OTLP_ENDPOINT is no address: set one such as http://127.0.0.1:4318, and a password by OTEL_EXPORTER_OTLP_HEADERS"}
+	}
+	if own == "" {
+		u = u.JoinPath("v1", "traces")
+	}
+	c.Traces = u.String()
+	return nil
+}
+
 func (c *config) readUnsafe(p program) error {
 	switch text := p.getenv("RIDEOUT_UNSAFE_DATABASE"); text {
 	case "1", "":
@@ -235,7 +263,7 @@ func (c config) LogValue() slog.Value {
 		slog.String("log_level", c.LogLevel.String()), slog.String("log_format", c.LogFormat), slog.String("log_key_file", c.logKeyFile()),
 		slog.Float64("budget_s", c.Budget.Seconds()), slog.Float64("unready_s", c.Unready.Seconds()), slog.Float64("grace_s", c.Grace.Seconds()),
 		slog.Int("limit_key", c.Limits.Key), slog.Int("limit_organisation", c.Limits.Organisation), slog.Int("limit_rescue", c.Limits.Rescue), slog.Int("limit_emergency", c.Limits.Emergency), slog.String("oidc_issuer", c.Issuer),
-		slog.String("secrets_key_file", c.SecretsKey), slog.Any("webhook_networks", c.Networks),
+		slog.String("secrets_key_file", c.SecretsKey), slog.Any("webhook_networks", c.Networks), slog.String("traces", c.Traces),
 		slog.Bool("session_secret", c.SessionSecret != nil), slog.Bool("secure_cookies", c.SecureCookies))
 }
 

@@ -59,7 +59,7 @@ func demonstrate(ctx context.Context, p program, args []string) (err error) {
 		return err
 	}
 	defer listener.Close()
-	d, err := openDatabase(ctx, c, log)
+	d, err := openDatabase(ctx, c, log, nil)
 	if err != nil {
 		return err
 	}
@@ -72,7 +72,7 @@ func demonstrate(ctx context.Context, p program, args []string) (err error) {
 	if err := ready.tell(p, *asJSON); err != nil {
 		return err
 	}
-	return serveAPI(ctx, c, d, metrics.New(planner.Engine), listener, log)
+	return serveAPI(ctx, c, d, metrics.New(planner.Engine), nil, listener, log)
 }
 
 // prepare makes the organisation, its past, and a key. The key comes last, because it is of today.

@@ -16,6 +16,7 @@ import (
 	"rideout/api"
 	"rideout/api/courier"
 	"rideout/api/metrics"
+	"rideout/api/trace"
 	"rideout/service"
 	"rideout/service/planner"
 	"rideout/store"
@@ -30,8 +31,9 @@ type database struct {
 	own   *private.Server // nil for a given one
 }
 
-// openDatabase starts a private Postgres unless one is given, and brings it to this program's version.
-func openDatabase(ctx context.Context, c config, log *slog.Logger) (_ database, err error) {
+// openDatabase starts a private Postgres unless one is given, and brings it to this program's version. Its statements are traced,
+// unless traces is nil.
+func openDatabase(ctx context.Context, c config, log *slog.Logger, traces *trace.Traces) (_ database, err error) {
 	d := database{}
 	defer func() {
 		if err != nil {
@@ -52,7 +54,7 @@ func openDatabase(ctx context.Context, c config, log *slog.Logger) (_ database, 
 	if err := store.Migrate(ctx, address); err != nil {
 		return d, err
 	}
-	d.store, err = store.Open(ctx, store.Config{URL: address, MaxConns: int32(c.Connections)})
+	d.store, err = store.Open(ctx, store.Config{URL: address, MaxConns: int32(c.Connections), Tracer: traces.Statements()})
 	return d, err
 }
 
@@ -169,7 +171,7 @@ func workersOf(forecasts *service.AreaForecasts, webhooks *service.Webhooks) ser
 }
 
 // serveAPI serves and has jobs done until the context ends, the last requests are answered and the jobs at work are done.
-func serveAPI(ctx context.Context, c config, d database, m *metrics.Metrics, listener net.Listener, log *slog.Logger) (err error) {
+func serveAPI(ctx context.Context, c config, d database, m *metrics.Metrics, traces *trace.Traces, listener net.Listener, log *slog.Logger) (err error) {
 	shareProcessors()
 	signer, err := signerOf(c, log)
 	if err != nil {
@@ -183,8 +185,8 @@ func serveAPI(ctx context.Context, c config, d database, m *metrics.Metrics, lis
 		log.Warn("no webhooks can be made: RIDEOUT_SECRETS_KEY_FILE is not set")
 	}
 	plans, forecasts := plansOf(d.store, c.Budget), forecastsOf(d.store)
-	count(m, d.store, plans, forecasts, webhooks)
-	work, err := d.store.StartWork(ctx, jobs.Config{Workers: m.Workers(workersOf(forecasts, webhooks)), Log: log})
+	watch(m, traces, d.store, plans, forecasts, webhooks)
+	work, err := d.store.StartWork(ctx, jobs.Config{Workers: m.Workers(traces.Workers(workersOf(forecasts, webhooks))), Log: log})
 	if err != nil {
 		return err
 	}
@@ -198,11 +200,15 @@ func serveAPI(ctx context.Context, c config, d database, m *metrics.Metrics, lis
 		end()
 		err = errors.Join(err, <-stopped)
 	}()
-	a, err := api.New(api.Config{
+	configured := api.Config{
 		Plans: plans, Registers: registersOf(d.store), Events: eventsOf(d.store), Emergency: emergencyOf(d.store), Forecasts: forecasts, Count: m.Request,
 		Webhooks: webhooks, Keys: keysOf(d.store), Witness: &service.Witness{Log: d.store, Clock: time.Now, Signer: signer}, Keyring: d.store, Sessions: d.store, Ping: d.store.Ping,
 		Cautions: planner.Cautions, Log: log, SessionSecret: c.SessionSecret, SecureCookies: c.SecureCookies, Limits: &c.Limits, Tokens: c.Tokens,
-	})
+	}
+	if traces != nil { // a nil one in an interface is not nil
+		configured.Trace = traces
+	}
+	a, err := api.New(configured)
 	if err != nil {
 		return err
 	}

@@ -74,7 +74,7 @@ func withKeys(ctx context.Context, p program, flags *flag.FlagSet, args []string
 	if strings.TrimSpace(o.organisation) == "" {
 		return usageError{flags.Name() + ": name the organisation by --organisation"}
 	}
-	d, err := openDatabase(ctx, c, newLog(p.stderr, c))
+	d, err := openDatabase(ctx, c, newLog(p.stderr, c), nil)
 	if err != nil {
 		return err
 	}

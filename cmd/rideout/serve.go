@@ -26,6 +26,9 @@ func serve(ctx context.Context, p program, args []string) (err error) {
 	if err := c.check(); err != nil {
 		return err
 	}
+	if err := c.readTraces(p); err != nil {
+		return err
+	}
 	if *checkOnly {
 		return showConfig(p.stdout, c)
 	}
@@ -43,12 +46,17 @@ func serve(ctx context.Context, p program, args []string) (err error) {
 		return err
 	}
 	defer func() { err = errors.Join(err, stopMetrics()) }()
-	d, err := openDatabase(ctx, c, log)
+	traces, closeTraces, err := openTraces(ctx, c, log)
+	if err != nil {
+		return err
+	}
+	defer closeTraces()
+	d, err := openDatabase(ctx, c, log, traces)
 	if err != nil {
 		return err
 	}
 	defer func() { err = errors.Join(err, d.close()) }()
-	return serveAPI(ctx, c, d, m, listener, log)
+	return serveAPI(ctx, c, d, m, traces, listener, log)
 }
 
 // showConfig prints a setting a line.

@@ -58,7 +58,7 @@ func newStorm(t *testing.T) (*storm, map[string]uuid.UUID) {
 	t.Helper()
 	ctx := t.Context()
 	log := slog.New(slog.DiscardHandler)
-	d, err := openDatabase(ctx, config{DataDir: dataDir(t)}, log)
+	d, err := openDatabase(ctx, config{DataDir: dataDir(t)}, log, nil)
 	if err != nil {
 		t.Fatal(err)
 	}

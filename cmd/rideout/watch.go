@@ -4,8 +4,10 @@ import (
 	"context"
 	"fmt"
 	"log/slog"
+	"time"
 
 	"rideout/api/metrics"
+	"rideout/api/trace"
 	"rideout/service"
 	"rideout/store"
 )
@@ -27,11 +29,31 @@ func serveMetrics(ctx context.Context, c config, m *metrics.Metrics, log *slog.L
 	return func() error { end(); return <-ended }, nil
 }
 
-// count has what the use cases do counted. It comes before any of them is used.
-func count(m *metrics.Metrics, s *store.Store, plans *service.Plans, forecasts *service.AreaForecasts, webhooks *service.Webhooks) {
-	plans.Compute = m.Compute(metrics.ForRequest, plans.Compute)
-	forecasts.Plans.Compute = m.Compute(metrics.ForForecast, forecasts.Plans.Compute)
-	webhooks.Courier = m.Courier(webhooks.Courier)
+// closeLimit is how long the end waits for a collector of traces.
+const closeLimit = 5 * time.Second
+
+// openTraces begins to send traces, where that is asked for; else there are none.
+func openTraces(ctx context.Context, c config, log *slog.Logger) (t *trace.Traces, end func(), err error) {
+	if c.Traces == "" {
+		return nil, func() {}, nil
+	}
+	if t, err = trace.Open(ctx, c.Traces, func(err error) { log.Warn("traces", "error", err) }); err != nil {
+		return nil, nil, err
+	}
+	return t, func() {
+		ctx, cancel := context.WithTimeout(context.WithoutCancel(ctx), closeLimit)
+		defer cancel()
+		if err := t.Close(ctx); err != nil { // of no account to who was served
+			log.Warn("traces", "error", err)
+		}
+	}, nil
+}
+
+// watch has what the use cases do counted and traced. It comes before any of them is used.
+func watch(m *metrics.Metrics, t *trace.Traces, s *store.Store, plans *service.Plans, forecasts *service.AreaForecasts, webhooks *service.Webhooks) {
+	plans.Compute = m.Compute(metrics.ForRequest, t.Compute(plans.Compute))
+	forecasts.Plans.Compute = m.Compute(metrics.ForForecast, t.Compute(forecasts.Plans.Compute))
+	webhooks.Courier = m.Courier(t.Courier(webhooks.Courier))
 	m.Watch(metrics.State{
 		Places: func() metrics.Places {
 			running, waiting, refused := plans.Places()

@@ -21,13 +21,25 @@ func Compute(ctx context.Context, r Request) (Plan, []WorkingStep, error) {
 	}
 	c := computation{request: r, policy: policyOf(r)}
 	c.plan.ChangeFirst, c.plan.Hours, c.plan.Steps = []Upgrade{}, []Hour{}, []Instruction{}
-	for _, step := range []func(context.Context) error{
-		c.resolve, c.chooseGear, c.divide, c.studyWorst, c.studyOthers, c.document,
+	begin := watcher(ctx)
+	for _, step := range []struct {
+		name string
+		do   func(context.Context) error
+	}{
+		{"resolve", c.resolve},
+		{"choose gear", c.chooseGear},
+		{"screen", c.divide},
+		{"integrate", c.studyWorst},
+		{"pay out", c.studyOthers},
+		{"document", c.document},
 	} {
 		if err := ctx.Err(); err != nil {
 			return Plan{}, nil, err
 		}
-		if err := step(ctx); err != nil {
+		end := begin(step.name)
+		err := step.do(ctx)
+		end(err)
+		if err != nil {
 			return Plan{}, nil, uncovered(err)
 		}
 	}

@@ -145,6 +145,25 @@ func TestSameRequestSamePlan(t *testing.T) {
 	}
 }
 
+func TestWatchedStepsChangeNothing(t *testing.T) {
+	t.Parallel()
+	var open, steps []string
+	ctx := planner.Watched(t.Context(), func(step string) func(error) {
+		open = append(open, step)
+		return func(error) { steps, open = append(steps, open...), nil }
+	})
+	plan, _, err := planner.Compute(ctx, kestrel())
+	if err != nil {
+		t.Fatal(err)
+	}
+	if !reflect.DeepEqual(plan, compute(t, kestrel())) {
+		t.Error("a plan that is watched differs")
+	}
+	if want := []string{"resolve", "choose gear", "screen", "integrate", "pay out", "document"}; !reflect.DeepEqual(steps, want) {
+		t.Errorf("got steps %q, want %q", steps, want)
+	}
+}
+
 // Cases over hull kinds, intents and what is given.
 func TestPlansOfManyKinds(t *testing.T) {
 	t.Parallel()

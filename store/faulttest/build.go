@@ -17,7 +17,7 @@ type Swap struct{ File, Old, New string }
 // Build builds the service into a directory, with swaps. It is run within the module.
 func Build(ctx context.Context, dir, name string, swaps ...Swap) (string, error) {
 	binary := filepath.Join(dir, name)
-	args := []string{"build", "-buildvcs=false", "-o", binary}
+	args := []string{"build", "-buildvcs=false", "-ldflags", "-s -w", "-o", binary} // stacks are told without what is left out
 	if len(swaps) > 0 {
 		overlay, err := overlayOf(ctx, dir, name, swaps)
 		if err != nil {

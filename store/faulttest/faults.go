@@ -4,6 +4,7 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"sync"
 	"syscall"
 	"time"
 )
@@ -13,10 +14,7 @@ func Faults() []Fault {
 	return []Fault{
 		{
 			Name: "Postgres killed", Short: true,
-			Do: times(2, func(ctx context.Context, w *World) error {
-				sleep(ctx, 2*time.Second)
-				return w.down(func() error { return w.postgres.killAndStart(ctx, 4*time.Second) })
-			}),
+			Do: times(2, killPostgres), BadDo: times(1, killPostgres),
 			Bug: "synchronous_commit = off", Plant: func(ctx context.Context, w *World) error {
 				err := w.postgres.exec(ctx, `ALTER SYSTEM SET synchronous_commit = off`, `ALTER SYSTEM SET wal_writer_delay = '10s'`,
 					`ALTER SYSTEM SET wal_writer_flush_after = '1GB'`, `ALTER SYSTEM SET wal_buffers = '64MB'`) // so that much is not written yet
@@ -29,10 +27,7 @@ func Faults() []Fault {
 		},
 		{
 			Name: "one backend killed",
-			Do: times(3, func(ctx context.Context, w *World) error {
-				sleep(ctx, 2*time.Second)
-				return w.killBackend(ctx)
-			}),
+			Do:   times(3, killBackend), BadDo: times(1, killBackend),
 			Bug: "some COMMITs are answered and not done", Plant: lie,
 		},
 		{
@@ -45,6 +40,35 @@ func Faults() []Fault {
 			Bug: "claims are forgotten", Plant: forgetClaims,
 		},
 		{
+			Name: "service killed at each step", Mix: Mix{Clients: 8, Plans: true},
+			Do: killAtEachStep, BadDo: times(3, killBeforeCommit),
+			Bug: "answers come before COMMIT", Swaps: []Swap{{"store/store.go", `	defer release()
+	defer rollback(ctx, tx) // after a commit it does nothing
+	if err := fn(tx); err != nil {
+		return err
+	}
+	if access == pgx.ReadOnly {
+		return nil // what was read is read; rolling back is as good
+	}
+	return commit(ctx, tx)
+`, `	if err := fn(tx); err != nil || access == pgx.ReadOnly {
+		rollback(ctx, tx)
+		release()
+		return err
+	}
+	if os.Args[1] != "serve" { // that makes what is there before the load
+		defer release()
+		return commit(ctx, tx)
+	}
+	go func() {
+		defer release()
+		time.Sleep(200 * time.Millisecond)
+		_ = commit(context.WithoutCancel(ctx), tx)
+	}()
+	return nil
+`}, {"store/store.go", "\t\"net\"\n", "\t\"net\"\n\t\"os\"\n"}},
+		},
+		{
 			Name: "answer to COMMIT lost", Short: true,
 			Do: func(ctx context.Context, w *World) error {
 				w.line.set(weather{dropCommit: 0.2})
@@ -55,8 +79,8 @@ func Faults() []Fault {
 			Bug: "clients repeat under a new key", BadMix: &Mix{Clients: 8, Forgetful: true},
 		},
 		{
-			Name: "SIGTERM, 20 times", Mix: Mix{Clients: 8, Plans: true},
-			Do:  times(20, terminate),
+			Name: "SIGTERM, 20 times", Mix: Mix{Clients: 8, Plans: true, Seas: true},
+			Do: times(20, terminate), BadDo: times(3, terminate),
 			Bug: "no grace", Plant: func(ctx context.Context, w *World) error {
 				w.house.environment = append(w.house.environment, "RIDEOUT_GRACE=1ms")
 				w.house.kill()
@@ -76,15 +100,12 @@ func Faults() []Fault {
 		{
 			Name: "database 100 ms away",
 			Do:   weatherFor(weather{delay: 100 * time.Millisecond}, 12*time.Second),
-			Bug:  "a record is changed later", Plant: whileRunning(11*time.Second, `SET session_replication_role = replica`,
+			Bug:  "a record is changed later", Plant: whileRunning(10*time.Second, `SET session_replication_role = replica`,
 				`UPDATE records SET body = (replace(body::text, 'Chafe gear first.', 'Nothing.'))::json WHERE kind = 'incident'`),
 		},
 		{
 			Name: "database stalls",
-			Do: func(ctx context.Context, w *World) error {
-				sleep(ctx, time.Second)
-				return w.down(func() error { return weatherFor(weather{stall: true}, 25*time.Second)(ctx, w) })
-			},
+			Do:   stall(25 * time.Second), BadDo: stall(8 * time.Second),
 			Bug: "/readyz always says yes", Plant: front(weather{sayReady: true}),
 		},
 		{
@@ -99,19 +120,24 @@ func Faults() []Fault {
 				`UPDATE records r SET org_id = (SELECT o.id FROM organisations o WHERE o.id <> r.org_id) WHERE kind = 'vessel' AND seq % 3 = 0`),
 		},
 		{
-			Name: "locks and deadlocks",
+			Name: "locks pile up",
 			Do:   pileUp,
 			Bug:  "a change is taken out of the log", Plant: whileRunning(5*time.Second, `SET session_replication_role = replica`,
 				`DELETE FROM changes WHERE seq = 7`),
 		},
 		{
+			Name: "deadlocks",
+			Do:   deadlocks,
+			Bug:  "what was rolled back is told", Plant: front(weather{otherTold: true}),
+		},
+		{
 			Name: "disk full", Options: Options{SmallDisk: true}, Root: true,
-			Do:  fillDisk,
+			Do: fillDisk, BadDo: wait(4 * time.Second),
 			Bug: "some COMMITs are answered and not done", Plant: lie,
 		},
 		{
-			Name: "clock jumps", Handle: clockHandle,
-			Do:  jump,
+			Name: "clock jumps", Options: Options{OwnClock: true}, Handle: clockHandle,
+			Do: jump(jumps), BadDo: jump(jumps[:3]),
 			Bug: "times may run backward", Swaps: []Swap{{"store/records.go", "if !at.After(until) {", "if false {"}},
 		},
 		{
@@ -129,7 +155,7 @@ func Faults() []Fault {
 			Bug: "redirects are followed", Swaps: []Swap{{"api/courier/courier.go", "return http.ErrUseLastResponse", "return nil"}},
 		},
 		{
-			Name: "256 MB of memory", Mix: Mix{Clients: 60, Plans: true}, Root: true,
+			Name: "256 MB of memory", Mix: Mix{Clients: 60, Plans: true, Seas: true}, Root: true,
 			Prepare: squeeze(256 << 20), Do: wait(8 * time.Second),
 			Bug: "20 MB", Plant: func(ctx context.Context, w *World) error {
 				if err := squeeze(20<<20)(ctx, w); err != nil {
@@ -146,9 +172,9 @@ func Faults() []Fault {
 	}
 }
 
-// lie has one COMMIT of twenty answered by the line, which rolls back instead.
+// lie has one COMMIT of five answered by the line, which rolls back instead.
 func lie(_ context.Context, w *World) error {
-	w.line.set(weather{lieCommit: 0.05})
+	w.line.set(weather{lieCommit: 0.2})
 	return nil
 }
 
@@ -206,6 +232,18 @@ func forgetClaims(ctx context.Context, w *World) error {
 		`CREATE TRIGGER forget BEFORE INSERT ON idempotency_claims FOR EACH ROW EXECUTE FUNCTION forget()`)
 }
 
+func killPostgres(ctx context.Context, w *World) error {
+	sleep(ctx, 2*time.Second)
+	return w.down(func() error { return w.postgres.killAndStart(ctx, 4*time.Second) })
+}
+
+func stall(d time.Duration) func(context.Context, *World) error {
+	return func(ctx context.Context, w *World) error {
+		sleep(ctx, time.Second)
+		return w.down(func() error { return weatherFor(weather{stall: true}, d)(ctx, w) })
+	}
+}
+
 const selectBackend = `
 SELECT pid
 FROM pg_stat_activity
@@ -214,7 +252,8 @@ ORDER BY state = 'idle', backend_start
 LIMIT 1`
 
 // killBackend kills a process of Postgres that serves us, at work if there is one. Postgres then ends all sessions and recovers.
-func (w *World) killBackend(ctx context.Context) error {
+func killBackend(ctx context.Context, w *World) error {
+	sleep(ctx, 2*time.Second)
 	conn, err := w.postgres.connect(ctx)
 	if err != nil {
 		return err
@@ -227,6 +266,9 @@ func (w *World) killBackend(ctx context.Context) error {
 	if err := syscall.Kill(pid, syscall.SIGKILL); err != nil {
 		return err
 	}
+	if _, err := conn.Exec(ctx, `SELECT pg_sleep(30)`); err == nil { // which ends when Postgres has seen it
+		return errors.New("postgres does not end the other sessions")
+	}
 	for range 600 { // until it has recovered
 		if again, err := w.postgres.connect(ctx); err == nil {
 			return again.Close(ctx)
@@ -234,6 +276,45 @@ func (w *World) killBackend(ctx context.Context) error {
 		sleep(ctx, 100*time.Millisecond)
 	}
 	return errors.New("postgres does not recover")
+}
+
+// leastSteps is fewer than any change has messages to the database.
+const leastSteps = 6
+
+// killAtEachStep kills the service before COMMIT, when COMMIT is done and not answered yet, before BEGIN, before the next message, and so on,
+// until no transaction is so long.
+func killAtEachStep(ctx context.Context, w *World) (err error) {
+	step, killed := beforeCommit, true
+	for ; killed && err == nil; step++ {
+		killed, err = w.killAtStep(ctx, step)
+	}
+	w.say("no transaction has more than %d messages", step-1)
+	if err == nil && step < leastSteps {
+		return fmt.Errorf("the service was killed at %d steps, want %d or more", step, leastSteps)
+	}
+	return err
+}
+
+func killBeforeCommit(ctx context.Context, w *World) error {
+	sleep(ctx, time.Second) // until changes are answered
+	_, err := w.killAtStep(ctx, beforeCommit)
+	return err
+}
+
+// killAtStep kills the service before a message and starts it anew, unless there is no such message for a while.
+func (w *World) killAtStep(ctx context.Context, step int) (bool, error) {
+	killed := make(chan struct{})
+	w.line.set(weather{step: step, kill: sync.OnceFunc(func() { w.house.kill(); close(killed) })})
+	defer w.line.set(weather{})
+	select {
+	case <-killed:
+		w.line.set(weather{})
+		return true, w.house.start(ctx)
+	case <-ctx.Done():
+		return false, ctx.Err()
+	case <-time.After(5 * time.Second):
+		return false, nil
+	}
 }
 
 // terminate ends the service as a service manager does: what is at work is answered, and the exit code is 0.

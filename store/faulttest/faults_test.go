@@ -4,6 +4,7 @@ import (
 	"os"
 	"strings"
 	"testing"
+	"time"
 
 	"rideout/store/faulttest"
 )
@@ -26,7 +27,10 @@ func TestFaults(t *testing.T) {
 			continue
 		}
 		t.Run(f.Name, func(t *testing.T) {
-			results = append(results, try(t, dir, binary, f, which != ""))
+			begun := time.Now()
+			r := try(t, dir, binary, f, which != "")
+			r.Took = time.Since(begun)
+			results = append(results, r)
 		})
 	}
 	faulttest.Table(t.Output(), results)

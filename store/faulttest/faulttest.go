@@ -53,6 +53,7 @@ type Options struct {
 	Connections int      // of the service to the database; 0: its own default
 	Environment []string // of the service, beside the usual
 	SmallDisk   bool     // for the database
+	OwnClock    bool     // for the database, which can be set
 	Webhooks    bool     // can be made, to this machine
 }
 
@@ -77,6 +78,13 @@ func NewWorld(ctx context.Context, log io.Writer, o Options) (_ *World, err erro
 			return nil, err
 		}
 		w.later = append(w.later, unmount)
+	}
+	if o.OwnClock {
+		restore, err := fakeClock(w.dir)
+		if err != nil {
+			return nil, err
+		}
+		w.later = append(w.later, restore)
 	}
 	if w.postgres, err = startPostgres(ctx, data); err != nil {
 		return nil, err
@@ -129,7 +137,7 @@ func (w *World) Close() {
 }
 
 func (w *World) say(format string, args ...any) {
-	fmt.Fprintf(w.Log, "  "+format+"\n", args...)
+	fmt.Fprintf(w.Log, "  "+time.Now().Format("05.0 ")+format+"\n", args...)
 }
 
 // wrong notes what must not be.

@@ -15,6 +15,9 @@ type weather struct {
 	refuse     bool          // no new connections
 	dropCommit float64       // share of COMMITs whose answer is lost with the connection
 	lieCommit  float64       // share of COMMITs that are answered and not done: a bug for controls
+	kill       func()        // is called before a message of a transaction that changes something, which is then not handed on
+	step       int           // which message: 0 is its BEGIN; beforeCommit; afterCommit: the answer to it
+	otherTold  bool          // events are of another version than is there: a bug for controls
 	sayReady   bool          // /readyz is answered by the line: a bug for controls
 }
 
@@ -103,7 +106,7 @@ func (l *line) serve() {
 		l.mu.Lock()
 		l.open[near], l.open[far] = struct{}{}, struct{}{}
 		l.mu.Unlock()
-		c := &call{line: l, near: near, far: far}
+		c := &call{line: l, near: near, far: far, step: none}
 		go c.out()
 		go c.back()
 	}
@@ -135,13 +138,23 @@ type call struct {
 	line      *line
 	near, far net.Conn
 
+	step int // of the transaction that changes something; none: there is no such one
+
 	mu   sync.Mutex
 	lies bool // the next ROLLBACK is to be called COMMIT
 	mute bool // the next answer is lost, and the connection with it
+	ends bool // the next answer is to COMMIT
 }
+
+const (
+	none         = -3
+	beforeCommit = -2
+	afterCommit  = -1
+)
 
 // What pgx sends to end a transaction, and what Postgres answers (PostgreSQL 15, 55.7, message formats).
 var (
+	beginQuery     = []byte("begin read write\x00")
 	commitQuery    = []byte("Q\x00\x00\x00\x0bcommit\x00")
 	rollbackQuery  = []byte("Q\x00\x00\x00\x0drollback\x00")
 	commitAnswer   = []byte("C\x00\x00\x00\x0bCOMMIT\x00")
@@ -174,7 +187,15 @@ func (c *call) out() {
 			_, _ = c.near.Write(readyAnswer)
 			return
 		}
-		if bytes.Contains(said, commitQuery) {
+		c.follow(said)
+		commits := bytes.Contains(said, commitQuery)
+		if w.kill != nil && c.step != none && (c.step == w.step || commits && w.step == beforeCommit) {
+			w.kill()
+			return
+		}
+		if commits {
+			c.step = none
+			c.mark(&c.ends)
 			switch {
 			case c.line.chosen(w.lieCommit):
 				c.mark(&c.lies)
@@ -186,6 +207,18 @@ func (c *call) out() {
 		if _, err := c.far.Write(said); err != nil {
 			return
 		}
+	}
+}
+
+// follow counts the messages of a transaction that changes something.
+func (c *call) follow(said []byte) {
+	switch {
+	case bytes.Contains(said, beginQuery):
+		c.step = 0
+	case bytes.Contains(said, rollbackQuery):
+		c.step = none
+	case c.step != none:
+		c.step++
 	}
 }
 
@@ -207,14 +240,22 @@ func (c *call) back() {
 		said, w := buffer[:n], c.line.weather()
 		time.Sleep(w.delay + w.late)
 		c.mu.Lock()
-		mute := c.mute
+		mute, ends := c.mute, c.ends
+		c.ends = false
 		if c.lies && bytes.Contains(said, rollbackAnswer) {
 			said = bytes.Replace(said, rollbackAnswer, commitAnswer, 1)
 			c.lies = false
 		}
 		c.mu.Unlock()
+		if ends && w.kill != nil && w.step == afterCommit {
+			w.kill()
+			return
+		}
 		if mute {
 			return // the server has answered, so it has committed
+		}
+		if w.otherTold {
+			said = bytes.ReplaceAll(said, []byte(`"version":1,`), []byte(`"version":7,`))
 		}
 		if _, err := c.near.Write(said); err != nil {
 			return

@@ -15,23 +15,35 @@ import (
 	"sync/atomic"
 	"syscall"
 	"time"
+
+	"github.com/google/uuid"
 )
 
 // party is an organisation that asks.
 type party struct {
 	name, mark, key string
-	seen            map[int64]struct{} // sequences its stream told of
+	seen            map[int64]event // what its stream told of, by sequence
 	mu              sync.Mutex
 }
 
 // Mix is what clients do.
 type Mix struct {
 	Clients int
-	Plans   bool // now and then a calculation, which takes a processor
+	Plans   bool // now and then a plan
+	Seas    bool // for a sea that must be calculated, which takes a processor, and on a busy machine more time than there is; else for a flat one
 	// Failing calculations are answered 500, and asked for again.
 	Failing bool
 	// Forgetful clients ask again under another key: a bug for controls.
 	Forgetful bool
+}
+
+// event is what a stream or a webhook tells of a change.
+type event struct {
+	Sequence int64 `json:"sequence"`
+	Data     struct {
+		EntityID uuid.UUID `json:"entity_id"`
+		Version  int       `json:"version"`
+	} `json:"data"`
 }
 
 var opCount atomic.Int64
@@ -99,7 +111,11 @@ func (w *World) next(number, n int, m Mix) *op {
 	o := &op{Key: key, Party: number, Method: http.MethodPost}
 	switch {
 	case m.Plans && n%10 == 9:
-		o.Kind, o.Path, o.Body = "plan", "/v1/plans", fmt.Sprintf(planBody, key)
+		height := "0.05"
+		if m.Seas {
+			height = "6.0"
+		}
+		o.Kind, o.Path, o.Body = "plan", "/v1/plans", fmt.Sprintf(planBody, key, height)
 	case n%5 == 3:
 		o.Kind, o.Path, o.Body = "vessel", "/v1/vessels", fmt.Sprintf(vesselBody, key)
 	case n%5 == 4:
@@ -119,7 +135,7 @@ const (
     "rode": {"construction": "three_strand", "diameter_mm": 22, "length_m": 183, "terminations": ["thimbled_splice", "bowline"]}},
   "intent": "ride_out_storm", "assume": {"seeds": 2}, "rode_lengths_m": [150],
   "forecast": {"issued_at": "2026-01-12T12:00:00Z", "source": "example", "steps": [
-    {"time": "2026-01-12T18:00:00Z", "wind_speed_kt": 45, "wind_from_deg": 240, "significant_wave_height_m": 6.0, "peak_period_s": 10.0}]}}`
+    {"time": "2026-01-12T18:00:00Z", "wind_speed_kt": 45, "wind_from_deg": 240, "significant_wave_height_m": %s, "peak_period_s": 10.0}]}}`
 )
 
 // once tries once, and notes the answer.
@@ -244,6 +260,9 @@ func (w *World) beginWatch(ctx context.Context) {
 	at.Go(func() {
 		for ctx.Err() == nil {
 			status, _ := readyz(ctx, strings.TrimPrefix(w.base(), "http://"))
+			if ctx.Err() != nil {
+				return // we hung up, and it told nothing
+			}
 			w.watch.mu.Lock()
 			w.watch.looks = append(w.watch.looks, look{time.Now(), status})
 			w.watch.mu.Unlock()
@@ -251,7 +270,7 @@ func (w *World) beginWatch(ctx context.Context) {
 		}
 	})
 	for _, p := range w.parties {
-		p.seen = map[int64]struct{}{}
+		p.seen = map[int64]event{}
 		at.Go(func() { w.follow(ctx, p) })
 	}
 }
@@ -284,17 +303,18 @@ func (w *World) follow(ctx context.Context, p *party) {
 					if !ok {
 						continue
 					}
-					var event struct {
-						Sequence int64 `json:"sequence"`
-					}
-					if err := json.Unmarshal([]byte(data), &event); err != nil {
+					var told event
+					if err := json.Unmarshal([]byte(data), &told); err != nil {
 						w.wrong("an event cannot be read: %v: %.200s", err, data)
 						continue
 					}
+					if told.Sequence < 1 {
+						continue // that it cannot go on from there is no event
+					}
 					p.mu.Lock()
-					p.seen[event.Sequence] = struct{}{}
+					p.seen[told.Sequence] = told
 					p.mu.Unlock()
-					last = max(last, event.Sequence)
+					last = max(last, told.Sequence)
 				}
 			}
 			answer.Body.Close()

@@ -91,15 +91,54 @@ func squeeze(bytes int) func(context.Context, *World) error {
 	}
 }
 
-// jump sets the service's clock back and forth. The binary reads it from a file (see clockHandle).
-func jump(ctx context.Context, w *World) error {
-	for _, by := range []time.Duration{time.Hour, -2 * time.Hour, 0, -48 * time.Hour, 30 * time.Minute, 0} {
-		if err := os.WriteFile(filepath.Join(w.dir, "clock"), []byte(by.String()), 0o644); err != nil {
-			return err
+// Where the two clocks stand: of the service, and of the database's machine.
+const (
+	clockFile         = "clock"
+	databaseClockFile = "database-clock"
+)
+
+// jumps are of the service's clock back and forth, then of the database's, then of both.
+var jumps = []struct{ service, database time.Duration }{
+	{time.Hour, 0}, {-2 * time.Hour, 0}, {-48 * time.Hour, 0}, {0, time.Hour}, {0, -2 * time.Hour}, {0, -48 * time.Hour}, {30 * time.Minute, -time.Hour}, {-time.Hour, 30 * time.Minute}, {},
+}
+
+// jump sets the clocks. The binary reads its clock from a file (see
+// clockHandle): a static Go program asks the kernel itself, and no library can come between.
+func jump(jumps []struct{ service, database time.Duration }) func(context.Context, *World) error {
+	return func(ctx context.Context, w *World) error {
+		for _, by := range jumps {
+			err := errors.Join(
+				os.WriteFile(filepath.Join(w.dir, clockFile), []byte(by.service.String()), 0o644),
+				os.WriteFile(filepath.Join(w.dir, databaseClockFile), []byte(fmt.Sprintf("%+d", int(by.database.Seconds()))), 0o644))
+			if err != nil {
+				return err
+			}
+			sleep(ctx, 1500*time.Millisecond)
 		}
-		sleep(ctx, 1500*time.Millisecond)
+		return nil
 	}
-	return nil
+}
+
+// fakeClock has servers started from here on take the time by libfaketime, as a file in dir says. The private Postgres
+// gives its server an environment of its own, so a script stands in its place.
+func fakeClock(dir string) (restore func(), err error) {
+	libraries, _ := filepath.Glob("/usr/lib/*/faketime/libfaketime.so.1") // fails on a bad pattern alone
+	servers, _ := filepath.Glob("/usr/lib/postgresql/*/bin")
+	if len(libraries) == 0 || len(servers) == 0 {
+		return nil, errors.New("there is no libfaketime, or no Postgres where Debian has it: apt-get install faketime postgresql")
+	}
+	real, bin, file := servers[len(servers)-1], filepath.Join(dir, "bin"), filepath.Join(dir, databaseClockFile)
+	if err := errors.Join(os.Mkdir(bin, 0o755), os.Symlink(filepath.Join(real, "initdb"), filepath.Join(bin, "initdb")), os.WriteFile(file, []byte("+0"), 0o644)); err != nil {
+		return nil, err
+	}
+	// What waits by the clock that only runs forward goes on doing so.
+	script := fmt.Sprintf("#!/bin/sh\nexport LD_PRELOAD=%s FAKETIME_TIMESTAMP_FILE=%s FAKETIME_NO_CACHE=1 FAKETIME_DONT_FAKE_MONOTONIC=1 FAKETIME_DISABLE_SHM=1\nexec %s/postgres \"$@\"\n",
+		libraries[0], file, real)
+	if err := os.WriteFile(filepath.Join(bin, "postgres"), []byte(script), 0o755); err != nil {
+		return nil, err
+	}
+	before := os.Getenv("PG_BINDIR")
+	return func() { os.Setenv("PG_BINDIR", before) }, os.Setenv("PG_BINDIR", bin)
 }
 
 // clockHandle has the service ask a clock of ours.

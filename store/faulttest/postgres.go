@@ -43,9 +43,15 @@ func (p *postgres) start(ctx context.Context) error {
 	return nil
 }
 
+// nowhere is the address of a server that was stopped: nobody listens there.
+const nowhere = "postgres://rideout@127.0.0.1:1/rideout"
+
 func (p *postgres) url() string {
 	p.mu.Lock()
 	defer p.mu.Unlock()
+	if p.server == nil {
+		return nowhere
+	}
 	return p.server.URL()
 }
 

@@ -22,6 +22,7 @@ type Fault struct {
 	Swaps   []Swap                              // that put the bug in
 	Plant   func(context.Context, *World) error // puts it in, in a world that stands
 	BadMix  *Mix                                // clients with a bug
+	BadDo   func(context.Context, *World) error // in the place of Do, where the bug is found sooner than the fault is tried
 	Handle  []Swap                              // what the fault itself needs in the binary
 	Root    bool                                // may do it alone
 	Prepare func(context.Context, *World) error // before the load, bug or not
@@ -81,7 +82,11 @@ func Run(ctx context.Context, log io.Writer, dir, binary string, f Fault, withBu
 	}
 	w.beginWatch(ctx)
 	stop := w.load(ctx, mix)
-	err = f.Do(ctx, w)
+	do := f.Do
+	if withBug && f.BadDo != nil {
+		do = f.BadDo
+	}
+	err = do(ctx, w)
 	stop()
 	w.front.set(weather{}) // what a control did to the lines is over, too
 	w.line.set(weather{})
@@ -91,8 +96,10 @@ func Run(ctx context.Context, log io.Writer, dir, binary string, f Fault, withBu
 		}
 		w.wrong("%v", err)
 	}
-	if w.house.hasEnded() {
-		w.wrong("the service ended by itself: %v", w.house.wait(0))
+	if w.house.hasEnded() { // and can be asked nothing more
+		r.Tried, r.Acknowledged = w.journal.count()
+		r.Wrongs = append(w.wrongs, fmt.Sprintf("the service ended by itself: %v: %s", w.house.wait(0), w.house.tail()))
+		return r, nil
 	}
 	if r, err = w.check(ctx); err != nil {
 		return r, fmt.Errorf("%s: %w", f.Name, err)
@@ -115,13 +122,13 @@ func Run(ctx context.Context, log io.Writer, dir, binary string, f Fault, withBu
 // Table prints results.
 func Table(out io.Writer, results []Result) {
 	t := tabwriter.NewWriter(out, 0, 0, 2, ' ', 0)
-	fmt.Fprintln(t, "fault\ttried\tacknowledged\tlost\tduplicated\tslowest answer\tverdict\tcontrol")
+	fmt.Fprintln(t, "fault\ttried\tacknowledged\tlost\tduplicated\tslowest answer\ttime\tverdict\tcontrol")
 	for _, r := range results {
 		verdict := "holds"
 		if !r.Sound() {
 			verdict = "FAILS"
 		}
-		fmt.Fprintf(t, "%s\t%d\t%d\t%d\t%d\t%.1f s\t%s\t%s\n", r.Fault, r.Tried, r.Acknowledged, r.Lost, r.Duplicate, r.Slowest.Seconds(), verdict, r.Control)
+		fmt.Fprintf(t, "%s\t%d\t%d\t%d\t%d\t%.1f s\t%.0f s\t%s\t%s\n", r.Fault, r.Tried, r.Acknowledged, r.Lost, r.Duplicate, r.Slowest.Seconds(), r.Took.Seconds(), verdict, r.Control)
 	}
 	t.Flush()
 	for _, r := range results {

@@ -28,7 +28,7 @@ func letSecretsBe(dir string) (string, error) {
 // everything, and nobody is sent elsewhere.
 func badReceivers(ctx context.Context, w *World) error {
 	var elsewhere, well atomic.Int64
-	told := inOrder{wrong: w.wrong}
+	told := inOrder{wrong: w.wrong, events: map[int64]event{}}
 	away := httptest.NewServer(http.HandlerFunc(func(http.ResponseWriter, *http.Request) { elsewhere.Add(1) }))
 	defer away.Close()
 	redirects := httptest.NewServer(http.RedirectHandler(away.URL, http.StatusTemporaryRedirect))
@@ -58,10 +58,10 @@ func badReceivers(ctx context.Context, w *World) error {
 		}
 	}
 	sleep(ctx, 6*time.Second)
-	before := well.Load()
-	if before == 0 {
-		w.wrong("the webhook that is well got nothing in 6 s beside the others")
+	if err := w.awaitTold(ctx, &told); err != nil {
+		return err
 	}
+	before := well.Load()
 	if n := elsewhere.Load(); n > 0 {
 		w.wrong("a redirect was followed %d times", n)
 	}
@@ -69,26 +69,54 @@ func badReceivers(ctx context.Context, w *World) error {
 	return nil
 }
 
+// awaitTold waits until the webhook that is well has been told of all that there is by now, and holds it to be what there is.
+func (w *World) awaitTold(ctx context.Context, told *inOrder) error {
+	k, err := w.readKept(ctx)
+	if err != nil {
+		return err
+	}
+	changes := k.changes[k.orgs[0]]
+	behind := func() bool {
+		told.mu.Lock()
+		defer told.mu.Unlock()
+		return told.last < int64(len(changes))
+	}
+	for end := time.Now().Add(15 * time.Second); behind() && time.Now().Before(end); {
+		sleep(ctx, 100*time.Millisecond)
+	}
+	if behind() {
+		w.wrong("the webhook that is well is not told in time beside the others")
+	}
+	told.mu.Lock()
+	defer told.mu.Unlock()
+	for seq, e := range told.events {
+		if seq >= 1 && seq <= int64(len(changes)) && (changes[seq-1].id != e.Data.EntityID || changes[seq-1].version != e.Data.Version) {
+			w.wrong("a webhook was told of change %d as another than it is", seq)
+		}
+	}
+	return nil
+}
+
 // inOrder holds that events come one after the other: one may come again, none is left out.
 type inOrder struct {
 	wrong func(format string, args ...any)
 
-	mu   sync.Mutex
-	last int64
+	mu     sync.Mutex
+	last   int64
+	events map[int64]event
 }
 
 func (o *inOrder) take(r *http.Request) {
-	var event struct {
-		Sequence int64 `json:"sequence"`
-	}
-	if err := json.NewDecoder(r.Body).Decode(&event); err != nil {
+	var e event
+	if err := json.NewDecoder(r.Body).Decode(&e); err != nil {
 		o.wrong("what a webhook got cannot be read: %v", err)
 		return
 	}
 	o.mu.Lock()
 	defer o.mu.Unlock()
-	if o.last > 0 && event.Sequence > o.last+1 {
-		o.wrong("a webhook got event %d after %d", event.Sequence, o.last)
+	if o.last > 0 && e.Sequence > o.last+1 {
+		o.wrong("a webhook got event %d after %d", e.Sequence, o.last)
 	}
-	o.last = max(o.last, event.Sequence)
+	o.last = max(o.last, e.Sequence)
+	o.events[e.Sequence] = e
 }

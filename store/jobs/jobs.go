@@ -28,6 +28,8 @@ type args struct {
 	Org service.OrgID   `json:"org"`
 	On  []uuid.UUID     `json:"on,omitempty"`
 	Seq int64           `json:"seq,omitempty"`
+
+	Cause string `json:"cause,omitempty"`
 }
 
 // Kind is river's name for all of our jobs.
@@ -52,7 +54,7 @@ func Insert(ctx context.Context, tx pgx.Tx, jobs ...service.Job) error {
 			return fmt.Errorf("note a job: kind %q for organisation %v, want both", j.Kind, j.Org)
 		}
 		params[i] = river.InsertManyParams{
-			Args:       args{Do: j.Kind, Org: j.Org, On: j.On, Seq: j.Seq},
+			Args:       args{Do: j.Kind, Org: j.Org, On: j.On, Seq: j.Seq, Cause: service.CauseOf(ctx)},
 			InsertOpts: &river.InsertOpts{Queue: string(j.Kind), MaxAttempts: mostTries, ScheduledAt: j.At},
 		}
 	}
@@ -71,5 +73,5 @@ func jobOf(j *river.Job[args]) service.Job {
 	if j.ScheduledAt.After(j.CreatedAt) {
 		at = j.ScheduledAt
 	}
-	return service.Job{Kind: j.Args.Do, Org: j.Args.Org, On: j.Args.On, Seq: j.Args.Seq, At: at}
+	return service.Job{Kind: j.Args.Do, Org: j.Args.Org, On: j.Args.On, Seq: j.Args.Seq, At: at, Cause: j.Args.Cause}
 }
