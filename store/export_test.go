@@ -24,12 +24,6 @@ func (s *Store) Raw(ctx context.Context, sql string, args ...any) ([]string, err
 	return pgx.CollectRows(rows, pgx.RowTo[string])
 }
 
-// Traced has a store's connections traced.
-func Traced(c Config, tracer pgx.QueryTracer) Config {
-	c.Tracer = tracer
-	return c
-}
-
 // InOrg runs fn as every transaction of an organisation runs.
 func (s *Store) InOrg(ctx context.Context, org service.OrgID, fn func(pgx.Tx) error) error {
 	return s.inOrg(ctx, org, pgx.ReadWrite, func(tx *transaction) error { return fn(tx) })

@@ -38,7 +38,7 @@ func (c *trips) TraceBatchEnd(context.Context, *pgx.Conn, pgx.TraceBatchEndData)
 func TestPlanTakesSixRoundTrips(t *testing.T) {
 	t.Parallel()
 	var count trips
-	s, err := store.Open(t.Context(), store.Traced(store.Config{URL: storetest.URL(t), MaxConns: 1}, &count))
+	s, err := store.Open(t.Context(), store.Config{URL: storetest.URL(t), MaxConns: 1, Tracer: &count})
 	if err != nil {
 		t.Fatal(err)
 	}
