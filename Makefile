@@ -62,6 +62,10 @@ bench-store: go postgres ## fill a Postgres with fleets and their history, measu
 bench-replan: go postgres ## what the queue adds to the computation when 20 and 200 vessels are planned anew (some minutes)
 	@go test -run '^$$' -bench '^BenchmarkReplan$$' -benchtime 1x -timeout 60m ./store
 
+.PHONY: bench-fleet
+bench-fleet: build postgres ## a fleet planned anew by one process and by two, on one processor each, and with one of two killed (ten minutes; ARGS='-vessels 16')
+	@go run $(VCS) ./cmd/load -rideout bin/rideout -only fleet,kill -rounds 3 $(ARGS)
+
 .PHONY: bench-log
 bench-log: go postgres ## how many changes a second 1 and 200 organisations record, log included, and how fast a log is taken in
 	@go test -run '^$$' -bench '^Benchmark(Record|TakeIn)$$' -timeout 30m ./store

@@ -39,6 +39,7 @@ func newMixed(t *testing.T) *mixed {
 		plan.Engine = planner.Engine
 		plan.Phases[0].WindKt, plan.Phases[0].HsM = 52, 8
 		plan.Hardware[0].Part, plan.Hardware[0].Use, plan.Hardware[0].Verdict = "rode", 0.7, "within"
+		plan.Hardware[0].CapacityN = 2 * plan.Phases[0].Loads.PeakN.High
 		if strings.HasPrefix(r.Vessel.Name, "Dunlin") {
 			plan.Phases[0].WindKt, plan.Phases[0].HsM = 38, 5.5
 		}

@@ -25,7 +25,9 @@ func BenchmarkTraces(b *testing.B) {
 		tracer api.Tracer
 	}{{"off", nil}, {"unsampled", sampled(sdk.NeverSample())}, {"sampled", sampled(sdk.AlwaysSample())}} {
 		b.Run(c.name, func(b *testing.B) {
-			w := newWorldWith(b, func(config *api.Config) { config.Trace, config.Log = c.tracer, slog.New(slog.NewTextHandler(io.Discard, nil)) })
+			w := newWorldWith(b, func(config *api.Config) {
+				config.Trace, config.Log = c.tracer, slog.New(slog.NewTextHandler(io.Discard, nil))
+			})
 			r := w.request(http.MethodGet, w.create("k"), "").WithContext(context.Background())
 			b.ReportAllocs()
 			for b.Loop() {

@@ -240,7 +240,7 @@ func (a *AreaForecasts) orderFor(ctx context.Context, org OrgID, f AreaForecast,
 func (a *AreaForecasts) plan(ctx context.Context, org OrgID, f AreaForecast, r Replan, order PlanOrder) error {
 	name := f.ID.String() + "/" + r.VesselID.String()
 	claim := Claim{Key: "forecast/" + name, Route: "replan " + name, RequestSHA256: hexSHA256([]byte(name))}
-	_, _, err := a.Plans.create(ctx, org, claim, order, func(ctx context.Context, rec Recorder, made PlanRecord) error {
+	_, _, err := a.Plans.create(planner.Behind(ctx), org, claim, order, func(ctx context.Context, rec Recorder, made PlanRecord) error {
 		plan, _, err := made.open()
 		if err != nil {
 			return err

@@ -7,9 +7,6 @@ import (
 	"encoding/json"
 	"errors"
 	"fmt"
-	"runtime"
-	"sync"
-	"sync/atomic"
 	"time"
 
 	"github.com/google/uuid"
@@ -30,13 +27,14 @@ const DefaultBudget = 2 * time.Second
 type Compute func(context.Context, planner.Request) (planner.Plan, []planner.WorkingStep, error)
 
 // Plans is the use cases on plans. History, Clock, NewID and Compute must be set; for Calculate alone Compute does, and
-// then there is no book to look anything up in. The zero Budget means DefaultBudget. It is safe for concurrent use and must not be copied after first use.
+// then there is no book to look anything up in. The zero Budget means DefaultBudget, and the zero AtOnce one calculation for each processor. It is safe for concurrent use and must not be copied after first use.
 type Plans struct {
 	History History
 	Clock   func() time.Time
 	NewID   func() uuid.UUID
 	Compute Compute
 	Budget  time.Duration
+	AtOnce  int // calculations
 
 	gate    gate
 	memory  memory
@@ -124,8 +122,10 @@ func (p *Plans) admit(ctx context.Context, org OrgID, order PlanOrder, work func
 			return err
 		}
 	}
-	due := time.Now().Add(p.budget()) // waiting and computing share the budget, so that no answer takes longer
-	leave, err := p.gate.enter(ctx, p.gate.patience(p.budget()))
+	within := p.budget() - p.budget()/leftOver
+	due := time.Now().Add(within) // waiting and computing share the budget, so that no answer takes longer
+	p.gate.open(p.AtOnce)
+	leave, err := p.gate.enter(ctx, p.gate.patience(within))
 	if err != nil {
 		return err
 	}
@@ -333,66 +333,4 @@ func sorted(err error) error {
 		}
 	}
 	return err
-}
-
-// gate lets as many calculations run as there are processors, and twice as many wait. The zero
-// value is ready.
-type gate struct {
-	once    sync.Once
-	running chan struct{}
-	within  chan struct{} // running or waiting
-	usual   atomic.Int64  // how long calculations took of late, in ns
-	refused atomic.Int64
-}
-
-// took notes how long a calculation took, the last counting for a quarter.
-func (g *gate) took(d time.Duration) {
-	before := g.usual.Load()
-	g.usual.Store(before + (int64(d)-before)/4) // of two at once one may be lost
-}
-
-// patience is how long it is worth waiting for a place within a budget: what it leaves beside a calculation's usual time. A
-// quarter is always left to wait, so that a slow hour does not shut out what comes after it.
-func (g *gate) patience(budget time.Duration) time.Duration {
-	return max(budget-time.Duration(g.usual.Load()), budget/4)
-}
-
-// Places tells how many calculations run, how many wait for a place, and how many were refused one since the start.
-func (p *Plans) Places() (running, waiting int, refused int64) { return p.gate.state() }
-
-func (g *gate) state() (running, waiting int, refused int64) {
-	g.open()
-	running = len(g.running)
-	return running, max(0, len(g.within)-running), g.refused.Load()
-}
-
-func (g *gate) open() {
-	g.once.Do(func() {
-		n := runtime.GOMAXPROCS(0)
-		g.running, g.within = make(chan struct{}, n), make(chan struct{}, 3*n)
-	})
-}
-
-// enter takes a place, waiting at most patience for it. The caller must call leave.
-func (g *gate) enter(ctx context.Context, patience time.Duration) (leave func(), err error) {
-	g.open()
-	select {
-	case g.within <- struct{}{}:
-	default:
-		g.refused.Add(1)
-		return nil, &Error{Kind: KindBusy, Message: "all places for calculations are taken"}
-	}
-	timer := time.NewTimer(patience)
-	defer timer.Stop()
-	select {
-	case g.running <- struct{}{}:
-		return func() { <-g.running; <-g.within }, nil
-	case <-timer.C:
-		g.refused.Add(1)
-		err = &Error{Kind: KindBusy, Message: "no place for a calculation came free in time"}
-	case <-ctx.Done():
-		err = context.Cause(ctx)
-	}
-	<-g.within
-	return nil, err
 }

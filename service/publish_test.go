@@ -8,6 +8,7 @@ import (
 	"strings"
 	"sync"
 	"testing"
+	"testing/synctest"
 	"time"
 
 	"github.com/google/uuid"
@@ -280,4 +281,41 @@ func TestWaitingCountsAgainstTheBudget(t *testing.T) {
 			t.Errorf("due %v after a place came free, want a budget of %v from when it was asked for", at.Sub(free), p.Budget)
 		}
 	}
+}
+
+func TestWhoWouldWaitInVainIsRefusedAtOnce(t *testing.T) {
+	t.Parallel()
+	synctest.Test(t, func(t *testing.T) {
+		p := &service.Plans{Budget: time.Second, AtOnce: 1, Compute: func(ctx context.Context, r planner.Request) (planner.Plan, []planner.WorkingStep, error) {
+			time.Sleep(600 * time.Millisecond)
+			return computed(ctx, r)
+		}}
+		calculate := func(displacement float64) (kind service.Kind, took time.Duration) {
+			order := service.PlanOrder{Request: request()}
+			order.Request.Vessel.DisplacementKg = displacement
+			begun := time.Now()
+			_, err := p.Calculate(t.Context(), uuid.UUID{1}, order)
+			var e *service.Error
+			if errors.As(err, &e) {
+				kind = e.Kind
+			} else if err != nil {
+				t.Error(err)
+			}
+			return kind, time.Since(begun)
+		}
+		calculate(14000) // from here on it is known how long one takes
+		var all sync.WaitGroup
+		for i, want := range []struct {
+			kind service.Kind
+			took time.Duration
+		}{{"", 600 * time.Millisecond}, {service.KindBusy, 300 * time.Millisecond}, {service.KindBusy, 0}} {
+			all.Go(func() {
+				if kind, took := calculate(float64(15000 + i)); kind != want.kind || took != want.took {
+					t.Errorf("number %d: got %q after %v, want %q after %v", i, kind, took, want.kind, want.took)
+				}
+			})
+			synctest.Wait()
+		}
+		all.Wait()
+	})
 }

@@ -18,15 +18,14 @@ INSERT INTO plan_waters (org_id, plan_id, vessel_id, begins_at, ends_at, latitud
 VALUES (@org, @plan, @vessel, @begins, @ends, @latitude, @longitude)`
 
 // recordWaters keeps beside a plan for a registered vessel where and when it runs.
-func (r *recorder) recordWaters(ctx context.Context, p service.PlanRecord) error {
+func (r *recorder) recordWaters(p service.PlanRecord) {
 	if p.VesselID == uuid.Nil || p.Position == nil {
-		return nil
+		return
 	}
-	_, err := r.tx.Exec(ctx, insertPlanWaters, pgx.NamedArgs{
+	r.tx.queue(insertPlanWaters, pgx.NamedArgs{
 		"org": r.org, "plan": p.ID, "vessel": p.VesselID, "begins": p.Begins, "ends": p.Ends,
 		"latitude": p.Position.LatitudeDeg, "longitude": p.Position.LongitudeDeg,
 	})
-	return unavailable(ctx, err)
 }
 
 // Of each vessel the last deployment without a retrieval, with the last fix observed under it; and of the vessels without
@@ -179,7 +178,7 @@ ORDER BY vessel_name, vessel_id`
 
 // AreaForecast returns service.ErrNotFound for an id that is unknown or another organisation's.
 func (s *Store) AreaForecast(ctx context.Context, org service.OrgID, id uuid.UUID) (f service.AreaForecast, replans []service.Replan, err error) {
-	err = s.inOrg(ctx, org, pgx.ReadOnly, func(tx pgx.Tx) error {
+	err = s.inOrg(ctx, org, pgx.ReadOnly, func(tx *transaction) error {
 		rows, err := tx.Query(ctx, selectForecast, org, id)
 		if err != nil {
 			return unavailable(ctx, err)
@@ -240,7 +239,7 @@ func (s *Store) AreaForecasts(ctx context.Context, org service.OrgID, from servi
 		sql += " AND id < @from"
 	}
 	var items []service.ForecastHead
-	err = s.inOrg(ctx, org, pgx.ReadOnly, func(tx pgx.Tx) error {
+	err = s.inOrg(ctx, org, pgx.ReadOnly, func(tx *transaction) error {
 		rows, err := tx.Query(ctx, sql+fmt.Sprintf("\nORDER BY id %s\nLIMIT %d", order, limit+1), pgx.NamedArgs{"org": org, "from": from.ID})
 		if err != nil {
 			return unavailable(ctx, err)

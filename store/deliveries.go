@@ -26,7 +26,7 @@ WHERE w.org_id = $1 AND w.id = $2`
 
 // Deliveries returns a page of a webhook's attempts, newest first.
 func (s *Store) Deliveries(ctx context.Context, org service.OrgID, id uuid.UUID, from service.RecordPlace, limit int) (page service.DeliveryPage, err error) {
-	err = s.inOrg(ctx, org, pgx.ReadOnly, func(tx pgx.Tx) (err error) {
+	err = s.inOrg(ctx, org, pgx.ReadOnly, func(tx *transaction) (err error) {
 		var failing, next *time.Time
 		if err := found(ctx, tx.QueryRow(ctx, selectProgress, org, id).Scan(&page.Delivered, &page.Latest, &failing, &next)); err != nil {
 			return err
@@ -63,7 +63,7 @@ RETURNING state`
 
 // Replay makes the events after a place be sent again. Taking the lease away keeps a job at work from noting its own place over it.
 func (s *Store) Replay(ctx context.Context, org service.OrgID, id uuid.UUID, after int64) error {
-	err := s.inOrg(ctx, org, pgx.ReadWrite, func(tx pgx.Tx) error {
+	err := s.inOrg(ctx, org, pgx.ReadWrite, func(tx *transaction) error {
 		var state service.WebhookState
 		if err := found(ctx, tx.QueryRow(ctx, replayWebhook, pgx.NamedArgs{"org": org, "id": id, "after": after}).Scan(&state)); err != nil {
 			return err
@@ -121,7 +121,7 @@ WHERE org_id = $1 AND webhook_id = $2 AND at < $3`
 
 // TakeRun gives a job what is to be delivered next, as service.WebhookLog says.
 func (s *Store) TakeRun(ctx context.Context, org service.OrgID, id uuid.UUID, t service.RunTerms) (run service.Run, err error) {
-	err = s.inOrg(ctx, org, pgx.ReadWrite, func(tx pgx.Tx) (err error) {
+	err = s.inOrg(ctx, org, pgx.ReadWrite, func(tx *transaction) (err error) {
 		run, err = takeRun(ctx, tx, org, id, t)
 		return err
 	})
@@ -198,7 +198,7 @@ WHERE org_id = @org AND id = @id`
 // job: it was made. So is that it was delivered, unless the webhook was put back to be sent to again.
 func (s *Store) NoteDelivery(ctx context.Context, org service.OrgID, id, lease uuid.UUID, d service.Delivery, after service.Standing) error {
 	same := false
-	err := s.inOrg(ctx, org, pgx.ReadWrite, func(tx pgx.Tx) error {
+	err := s.inOrg(ctx, org, pgx.ReadWrite, func(tx *transaction) error {
 		err := tx.QueryRow(ctx, progressWebhook, pgx.NamedArgs{
 			"org": org, "id": id, "lease": lease, "version": after.Version, "delivered": after.Delivered, "failures": after.Failures,
 			"failing_since": timeOrNull(after.FailingSince), "next_at": timeOrNull(after.NextAttempt), "until": timeOrNull(after.Until),
@@ -229,7 +229,7 @@ WHERE org_id = $1 AND id = $2 AND lease = $3`
 
 // EndRun gives a webhook back.
 func (s *Store) EndRun(ctx context.Context, org service.OrgID, id, lease uuid.UUID) error {
-	err := s.inOrg(ctx, org, pgx.ReadWrite, func(tx pgx.Tx) error {
+	err := s.inOrg(ctx, org, pgx.ReadWrite, func(tx *transaction) error {
 		_, err := tx.Exec(ctx, endLease, org, id, lease)
 		return unavailable(ctx, err)
 	})

@@ -32,7 +32,7 @@ WHERE l.org_id = $1`
 // Events reads changes as events, as service.EventLog says. A change takes its number under the lock of the
 // organisation's log, which is held until it can be seen, so whoever sees a number sees all before it.
 func (s *Store) Events(ctx context.Context, org service.OrgID, after int64, since time.Time, limit int) (page service.EventPage, err error) {
-	err = s.inOrg(ctx, org, pgx.ReadOnly, func(tx pgx.Tx) error {
+	err = s.inOrg(ctx, org, pgx.ReadOnly, func(tx *transaction) error {
 		rows, err := tx.Query(ctx, selectEvents, pgx.NamedArgs{"org": org, "after": after, "limit": limit})
 		if err != nil {
 			return unavailable(ctx, err)

@@ -26,12 +26,12 @@ func (s *Store) Raw(ctx context.Context, sql string, args ...any) ([]string, err
 
 // InOrg runs fn as every transaction of an organisation runs.
 func (s *Store) InOrg(ctx context.Context, org service.OrgID, fn func(pgx.Tx) error) error {
-	return s.inOrg(ctx, org, pgx.ReadWrite, fn)
+	return s.inOrg(ctx, org, pgx.ReadWrite, func(tx *transaction) error { return fn(tx) })
 }
 
 // InLent runs fn as every transaction of a vessel that is lent runs.
 func (s *Store) InLent(ctx context.Context, h service.Holder, fn func(pgx.Tx) error) error {
-	return (&Store{pool: s.pool, patience: s.patience, lent: &h}).inOrg(ctx, h.Org, pgx.ReadOnly, fn)
+	return (&Store{pool: s.pool, patience: s.patience, lent: &h}).inOrg(ctx, h.Org, pgx.ReadOnly, func(tx *transaction) error { return fn(tx) })
 }
 
 // Statement is one the store sends, as it is sent.
@@ -122,7 +122,7 @@ func named(sql string, values []any) (string, pgx.NamedArgs) {
 
 // Explain gives the plan of a statement as JSON, as the service would run it.
 func (s *Store) Explain(ctx context.Context, org service.OrgID, q Statement) (plan []byte, err error) {
-	err = s.inOrg(ctx, org, pgx.ReadOnly, func(tx pgx.Tx) error {
+	err = s.inOrg(ctx, org, pgx.ReadOnly, func(tx *transaction) error {
 		return tx.QueryRow(ctx, "EXPLAIN (FORMAT JSON) "+q.SQL, q.Args).Scan(&plan)
 	})
 	return plan, err

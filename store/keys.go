@@ -23,10 +23,7 @@ WHERE key_hash = $1 AND revoked_at IS NULL`
 // KeyByHash returns service.ErrNotFound for an unknown or revoked key. No organisation is known yet: the policy
 // keys_by_proof shows the row of the hash that is told.
 func (s *Store) KeyByHash(ctx context.Context, hash []byte) (org service.OrgID, k service.KeyRecord, err error) {
-	err = s.inTx(ctx, pgx.ReadOnly, func(tx pgx.Tx) error {
-		if err := tell(ctx, tx, "app.key_hash", hex.EncodeToString(hash)); err != nil {
-			return err
-		}
+	err = s.inTx(ctx, pgx.ReadOnly, []setting{{"app.key_hash", hex.EncodeToString(hash)}}, func(tx *transaction) error {
 		k, err = scanKey(tx.QueryRow(ctx, selectKeyByHash, hash), &org)
 		return found(ctx, err)
 	})
@@ -52,7 +49,7 @@ WHERE org_id = @org AND id = @id AND (last_used_at IS NULL OR last_used_at <= @a
 
 // KeyUsed notes the use of a key, at most once a minute.
 func (s *Store) KeyUsed(ctx context.Context, org service.OrgID, id uuid.UUID, name string, at time.Time) error {
-	err := s.inOrg(ctx, org, pgx.ReadWrite, func(tx pgx.Tx) error {
+	err := s.inOrg(ctx, org, pgx.ReadWrite, func(tx *transaction) error {
 		_, err := tx.Exec(ctx, updateKeyUsed, pgx.NamedArgs{"org": org, "id": id, "name": name, "at": at})
 		return unavailable(ctx, err)
 	})

@@ -26,10 +26,7 @@ ORDER BY org_id, vessel_id`
 
 // Holders gives the vessels that ever had an MMSI. The transaction is of no organisation, and sees that MMSI's rows alone.
 func (s *Store) Holders(ctx context.Context, mmsi string) (holders []service.Holder, err error) {
-	err = s.inTx(ctx, pgx.ReadOnly, func(tx pgx.Tx) error {
-		if err := tell(ctx, tx, "app.mmsi", mmsi); err != nil {
-			return err
-		}
+	err = s.inTx(ctx, pgx.ReadOnly, []setting{{"app.mmsi", mmsi}}, func(tx *transaction) error {
 		rows, err := tx.Query(ctx, selectHolders, mmsi)
 		if err != nil {
 			return unavailable(ctx, err)
@@ -57,22 +54,11 @@ const lentRole = "rideout_lent"
 
 // inLent is inOrg for a vessel that is lent. The transaction is of no organisation: what it sees, the policies on
 // app.lent_org and app.lent_vessel show.
-func (s *Store) inLent(ctx context.Context, org service.OrgID, access pgx.TxAccessMode, fn func(pgx.Tx) error) error {
+func (s *Store) inLent(ctx context.Context, org service.OrgID, access pgx.TxAccessMode, fn func(*transaction) error) error {
 	if org != s.lent.Org || access != pgx.ReadOnly {
 		return errLent
 	}
-	return s.inTx(ctx, pgx.ReadOnly, func(tx pgx.Tx) error {
-		if err := tell(ctx, tx, "role", lentRole); err != nil {
-			return err
-		}
-		if err := tell(ctx, tx, "app.lent_org", org.String()); err != nil {
-			return err
-		}
-		if err := tell(ctx, tx, "app.lent_vessel", s.lent.Vessel.String()); err != nil {
-			return err
-		}
-		return fn(tx)
-	})
+	return s.inTx(ctx, pgx.ReadOnly, []setting{{"role", lentRole}, {"app.lent_org", org.String()}, {"app.lent_vessel", s.lent.Vessel.String()}}, fn)
 }
 
 // Both does work in one transaction that holds the turns of two organisations, as service.Lender says. They are taken in
@@ -81,14 +67,14 @@ func (s *Store) Both(ctx context.Context, a, b service.OrgID, claim *service.Cla
 	if a == b {
 		return answer, false, errors.New("both: one organisation twice")
 	}
-	err = s.inOrg(ctx, a, pgx.ReadWrite, func(tx pgx.Tx) error {
+	err = s.inOrg(ctx, a, pgx.ReadWrite, func(tx *transaction) error {
+		sides := map[service.OrgID]*side{a: newSide(tx, a), b: newSide(tx, b)}
 		if claim != nil {
-			answer, repeated, err = earlier(ctx, tx, a, *claim)
+			answer, repeated, err = sides[a].recorder.earlier(ctx, *claim)
 			if err != nil || repeated {
 				return err
 			}
 		}
-		sides := map[service.OrgID]*side{a: newSide(tx, a), b: newSide(tx, b)}
 		first, second := a, b
 		if bytes.Compare(b[:], a[:]) < 0 {
 			first, second = b, a
@@ -104,7 +90,8 @@ func (s *Store) Both(ctx context.Context, a, b service.OrgID, claim *service.Cla
 		if err := sides[a].enter(ctx); err != nil {
 			return err
 		}
-		return sides[a].recorder.keep(ctx, *claim, answer)
+		sides[a].recorder.keep(*claim, answer)
+		return nil
 	})
 	switch {
 	case repeated: // nothing was changed, so however the transaction ended the answer stands
@@ -122,10 +109,10 @@ type side struct {
 	name     string
 }
 
-func newSide(tx pgx.Tx, org service.OrgID) *side { return &side{recorder: newRecorder(tx, org)} }
+func newSide(tx *transaction, org service.OrgID) *side { return &side{recorder: newRecorder(tx, org)} }
 
 func (s *side) enter(ctx context.Context) error {
-	return tell(ctx, s.recorder.tx, "app.org", s.recorder.org.String())
+	return tell(ctx, s.recorder.tx, setting{"app.org", s.recorder.org.String()})
 }
 
 const selectOrganisationName = `
@@ -138,8 +125,8 @@ func (s *side) hold(ctx context.Context) error {
 	if err := s.enter(ctx); err != nil {
 		return err
 	}
-	var until time.Time
-	if err := found(ctx, s.recorder.tx.QueryRow(ctx, lockLog, s.recorder.org).Scan(&until)); err != nil {
+	var seq int64
+	if err := found(ctx, s.recorder.tx.QueryRow(ctx, lockLog, s.recorder.org).Scan(&seq, &s.recorder.until)); err != nil {
 		return fmt.Errorf("take turn: %w", err)
 	}
 	return found(ctx, s.recorder.tx.QueryRow(ctx, selectOrganisationName, s.recorder.org).Scan(&s.name))

@@ -20,7 +20,7 @@ import (
 const takenAtOnce = 5000
 
 // note notes a change in the log: every change there is goes through here. It uses up the turn. The hashes that belong to
-// the change are kept with it, under the same lock, and the webhooks it is told to are woken.
+// the change are kept with it, under the same lock; the webhooks it is told to are woken with the turn.
 func (r *recorder) note(ctx context.Context, kind fleet.Kind, id uuid.UUID, version int, bodySHA256, by string) error {
 	if r.stamp.Seq == 0 {
 		return errors.New("a change was recorded without a turn")
@@ -30,23 +30,20 @@ func (r *recorder) note(ctx context.Context, kind fleet.Kind, id uuid.UUID, vers
 		BodySHA256: bodySHA256, By: by,
 	}
 	r.stamp = service.Stamp{}
-	if err := takeIn(ctx, r.tx, r.org, r.hashes, e.Seq-1); err != nil {
+	if err := takeIn(ctx, r.tx, r.org, r.tail.count, e.Seq-1); err != nil {
 		return err
 	}
-	stored, err := ledger.Append(e, r.StoredHashes(ctx))
+	stored, err := ledger.Append(e, recent{r.StoredHashes(ctx), r.tail.hashes})
 	if err != nil {
 		return err
 	}
-	batch := &pgx.Batch{}
-	batch.Queue(insertChange, pgx.NamedArgs{
+	r.tx.queue(updateLog, r.org, e.Seq, e.RecordedAt)
+	r.tx.queue(insertChange, pgx.NamedArgs{
 		"org": r.org, "seq": e.Seq, "recorded_at": e.RecordedAt, "kind": e.Kind, "entity_id": id,
 		"version": version, "body_sha256": bodySHA256, "by": by,
 	})
-	queueHashes(batch, r.org, stored)
-	if err := r.tx.SendBatch(ctx, batch).Close(); err != nil {
-		return unavailable(ctx, err)
-	}
-	return r.wake(ctx)
+	queueHashes(r.tx.queued, r.org, stored)
+	return nil
 }
 
 const (
@@ -59,6 +56,35 @@ INSERT INTO log_hashes (org_id, index, hash)
 SELECT @org, @first + place - 1, hash
 FROM unnest(@hashes::bytea[]) WITH ORDINALITY AS given (hash, place)`
 )
+
+// tailLength is how many of the last hashes are read with the turn: enough for all entries but every sixteenth, whose left
+// neighbours lie further back.
+const tailLength = 8
+
+const selectTail = `
+SELECT index, hash
+FROM log_hashes
+WHERE org_id = $1
+ORDER BY index DESC
+LIMIT $2`
+
+// logTail is the end of what is kept of a log's hashes.
+type logTail struct {
+	count  int64 // one more than the greatest index
+	hashes map[int64]ledger.Hash
+}
+
+func (t *logTail) read(rows pgx.Rows) error {
+	*t = logTail{hashes: make(map[int64]ledger.Hash, tailLength)}
+	var index int64
+	var hash []byte
+	_, err := pgx.ForEachRow(rows, []any{&index, &hash}, func() error {
+		t.count = max(t.count, index+1)
+		t.hashes[index] = hashOf(hash)
+		return nil
+	})
+	return err
+}
 
 // queueHashes queues the keeping of hashes whose indexes follow each other.
 func queueHashes(batch *pgx.Batch, org service.OrgID, stored []ledger.StoredHash) {
@@ -250,34 +276,30 @@ func (s *Store) ReadLog(ctx context.Context, org service.OrgID, read func(contex
 	if err := s.catchUp(ctx, org); err != nil {
 		return fmt.Errorf("read log: %w", err)
 	}
-	err := s.inOrg(ctx, org, pgx.ReadOnly, func(tx pgx.Tx) error { return read(ctx, &reader{tx: tx, org: org}) })
+	err := s.inOrg(ctx, org, pgx.ReadOnly, func(tx *transaction) error { return read(ctx, &reader{tx: tx, org: org}) })
 	if err != nil {
 		return fmt.Errorf("read log: %w", err)
 	}
 	return nil
 }
 
-const (
-	selectLogState = `
-SELECT seq, ` + countHashes + `
+const selectLogState = `
+SELECT seq, (SELECT coalesce(max(index) + 1, 0) FROM log_hashes WHERE org_id = $1)
 FROM organisation_log
 WHERE org_id = $1`
-	countHashes = `(SELECT coalesce(max(index) + 1, 0) FROM log_hashes WHERE org_id = $1)`
-)
 
 // catchUp takes into the tree what is not in it: only a program that knows of no tree leaves anything.
 func (s *Store) catchUp(ctx context.Context, org service.OrgID) error {
 	var seq, hashes int64
-	err := s.inOrg(ctx, org, pgx.ReadOnly, func(tx pgx.Tx) error {
+	err := s.inOrg(ctx, org, pgx.ReadOnly, func(tx *transaction) error {
 		return found(ctx, tx.QueryRow(ctx, selectLogState, org).Scan(&seq, &hashes))
 	})
 	if err != nil || hashes >= ledger.HashCount(seq) {
 		return err
 	}
-	return s.inOrg(ctx, org, pgx.ReadWrite, func(tx pgx.Tx) error {
-		var until time.Time
-		if err := found(ctx, tx.QueryRow(ctx, lockLog, org).Scan(&until)); err != nil {
-			return err
+	return s.inOrg(ctx, org, pgx.ReadWrite, func(tx *transaction) error {
+		if _, err := tx.Exec(ctx, lockLog, org); err != nil {
+			return unavailable(ctx, err)
 		}
 		// A statement after the lock was taken sees what was recorded before.
 		if err := tx.QueryRow(ctx, selectLogState, org).Scan(&seq, &hashes); err != nil {
@@ -306,7 +328,7 @@ func (s *Store) Checkpoint(ctx context.Context, org service.OrgID, work func(con
 	if err := s.catchUp(ctx, org); err != nil {
 		return fmt.Errorf("checkpoint: %w", err)
 	}
-	err := s.inOrg(ctx, org, pgx.ReadWrite, func(tx pgx.Tx) error {
+	err := s.inOrg(ctx, org, pgx.ReadWrite, func(tx *transaction) error {
 		if _, err := tx.Exec(ctx, lockCheckpoints, org); err != nil {
 			return unavailable(ctx, err)
 		}
@@ -390,7 +412,7 @@ func (s *Store) Span(ctx context.Context, org service.OrgID, from, before time.T
 	if before.IsZero() {
 		args["before"] = pgtype.Timestamptz{InfinityModifier: pgtype.Infinity, Valid: true}
 	}
-	err = s.inOrg(ctx, org, pgx.ReadOnly, func(tx pgx.Tx) error {
+	err = s.inOrg(ctx, org, pgx.ReadOnly, func(tx *transaction) error {
 		return found(ctx, tx.QueryRow(ctx, selectSpan, args).Scan(&first, &last))
 	})
 	if err != nil {

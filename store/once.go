@@ -4,7 +4,6 @@ import (
 	"context"
 	"crypto/sha256"
 	"encoding/hex"
-	"errors"
 	"fmt"
 	"time"
 
@@ -23,16 +22,17 @@ const claimLife = 7 * 24 * time.Hour
 func (s *Store) Once(ctx context.Context, org service.OrgID, claim service.Claim, work func(context.Context, service.Recorder) (service.Answer, error)) (service.Answer, bool, error) {
 	var answer service.Answer
 	var repeated bool
-	err := s.inOrg(ctx, org, pgx.ReadWrite, func(tx pgx.Tx) error {
+	err := s.inOrg(ctx, org, pgx.ReadWrite, func(tx *transaction) error {
 		var err error
-		if answer, repeated, err = earlier(ctx, tx, org, claim); err != nil || repeated {
+		r := newRecorder(tx, org)
+		if answer, repeated, err = r.earlier(ctx, claim); err != nil || repeated {
 			return err
 		}
-		r := newRecorder(tx, org)
 		if answer, err = work(ctx, r); err != nil {
 			return err
 		}
-		return r.keep(ctx, claim, answer)
+		r.keep(claim, answer)
+		return nil
 	})
 	if repeated { // nothing was changed, so however the transaction ended the answer stands
 		return answer, true, nil
@@ -43,39 +43,36 @@ func (s *Store) Once(ctx context.Context, org service.OrgID, claim service.Claim
 	return answer, false, nil
 }
 
-// earlier takes a claim's lock, and gives the answer of one that was answered.
-func earlier(ctx context.Context, tx pgx.Tx, org service.OrgID, claim service.Claim) (answer service.Answer, repeated bool, err error) {
-	if err := lockClaim(ctx, tx, org, claim.Key); err != nil {
-		return answer, false, err
+// earlier takes a claim's lock, and gives the answer of one that was answered. With it comes how far the log is known, which
+// most work asks for first. Each statement sees what was there when the one before it had ended.
+func (r *recorder) earlier(ctx context.Context, claim service.Claim) (answer service.Answer, repeated bool, err error) {
+	var got bool
+	var row claimRow
+	batch := &pgx.Batch{}
+	batch.Queue(tryClaimLock, r.org.String(), claim.Key).QueryRow(func(row pgx.Row) error { return row.Scan(&got) })
+	batch.Queue(selectClaim, pgx.NamedArgs{"org": r.org, "key": claim.Key, "life": claimLife}).Query(row.read)
+	batch.Queue(selectKnownUntil, r.org).QueryRow(func(row pgx.Row) error { return row.Scan(&r.until) })
+	if err := r.tx.SendBatch(ctx, batch).Close(); err != nil {
+		return answer, false, found(ctx, err)
 	}
-	row, err := findClaim(ctx, tx, org, claim.Key)
 	switch {
-	case errors.Is(err, service.ErrNotFound):
+	case !got:
+		return answer, false, service.ErrInFlight
+	case !row.there:
 		return answer, false, nil
-	case err != nil:
-		return answer, false, err
 	case row.claim != claim:
 		return answer, false, service.ErrKeyReused
 	}
 	return row.answer, true, nil
 }
 
+// The lock holds until the transaction's end. Two claims whose hashes agree would at worst take turns.
 const tryClaimLock = `
 SELECT pg_try_advisory_xact_lock(hashtextextended($1::text || ' ' || $2, 0))`
 
-// lockClaim holds until the transaction's end. Two claims whose hashes agree would at worst take turns.
-func lockClaim(ctx context.Context, tx pgx.Tx, org service.OrgID, key string) error {
-	var got bool
-	if err := tx.QueryRow(ctx, tryClaimLock, org.String(), key).Scan(&got); err != nil {
-		return unavailable(ctx, err)
-	}
-	if !got {
-		return service.ErrInFlight
-	}
-	return nil
-}
-
+// claimRow is not there for a key that is new or whose claim has run out.
 type claimRow struct {
+	there  bool
 	claim  service.Claim
 	answer service.Answer
 }
@@ -86,14 +83,12 @@ FROM idempotency_claims c
 LEFT JOIN plans p ON p.org_id = c.org_id AND p.id = c.plan_id
 WHERE c.org_id = @org AND c.key = @key AND c.created_at > now() - @life::interval`
 
-// findClaim returns service.ErrNotFound for a key that is new or whose claim has run out.
-func findClaim(ctx context.Context, tx pgx.Tx, org service.OrgID, key string) (claimRow, error) {
-	var row claimRow
+func (c *claimRow) read(rows pgx.Rows) error {
 	var plan uuid.NullUUID
-	err := tx.QueryRow(ctx, selectClaim, pgx.NamedArgs{"org": org, "key": key, "life": claimLife}).
-		Scan(&row.claim.Key, &row.claim.Route, &row.claim.RequestSHA256, &plan, &row.answer.Body)
-	row.answer.PlanID = plan.UUID
-	return row, found(ctx, err)
+	into := []any{&c.claim.Key, &c.claim.Route, &c.claim.RequestSHA256, &plan, &c.answer.Body}
+	_, err := pgx.ForEachRow(rows, into, func() error { c.there = true; return nil })
+	c.answer.PlanID = plan.UUID
+	return err
 }
 
 const insertPlan = `
@@ -116,20 +111,14 @@ func (r *recorder) RecordPlan(ctx context.Context, p service.PlanRecord) error {
 	if err := r.note(ctx, fleet.KindPlan, p.ID, 1, hex.EncodeToString(sum[:]), p.By); err != nil {
 		return fmt.Errorf("record plan: %w", err)
 	}
-	_, err := r.tx.Exec(ctx, insertPlan, pgx.NamedArgs{
+	r.tx.queue(insertPlan, pgx.NamedArgs{
 		"org": r.org, "id": p.ID, "created_at": p.CreatedAt, "vessel_name": p.VesselName, "intent": p.Intent,
 		"engine": p.Engine, "input_sha256": p.InputSHA256, "peak_low_n": p.PeakN.Low, "peak_mid_n": p.PeakN.Mid,
 		"peak_high_n": p.PeakN.High, "pay_out_m": p.PayOutM,
 		"vessel_id": orNull(p.VesselID), "supersedes": orNull(p.Supersedes), "inputs": p.Inputs, "answer": p.Answer, "working": p.Working,
 	})
-	if err != nil {
-		return fmt.Errorf("record plan: %w", unavailable(ctx, err))
-	}
-	for _, keep := range []func(context.Context, service.PlanRecord) error{r.recordFacts, r.recordWaters} {
-		if err := keep(ctx, p); err != nil {
-			return fmt.Errorf("record plan: %w", err)
-		}
-	}
+	r.recordFacts(p)
+	r.recordWaters(p)
 	r.recorded = append(r.recorded, p)
 	return nil
 }
@@ -158,7 +147,7 @@ WHERE org_id = @org AND key IN (
     FOR UPDATE SKIP LOCKED)`
 
 // keep keeps a claim, in the place of one that has run out. An answer that is the plan's is not kept twice.
-func (r *recorder) keep(ctx context.Context, claim service.Claim, answer service.Answer) error {
+func (r *recorder) keep(claim service.Claim, answer service.Answer) {
 	args := pgx.NamedArgs{
 		"org": r.org, "key": claim.Key, "route": claim.Route, "request_sha256": claim.RequestSHA256,
 		"plan_id": orNull(answer.PlanID), "answer": answer.Body,
@@ -168,11 +157,6 @@ func (r *recorder) keep(ctx context.Context, claim service.Claim, answer service
 			args["answer"] = nil
 		}
 	}
-	batch := &pgx.Batch{}
-	batch.Queue(upsertClaim, args)
-	batch.Queue(sweepClaims, pgx.NamedArgs{"org": r.org, "life": claimLife})
-	if err := r.tx.SendBatch(ctx, batch).Close(); err != nil {
-		return fmt.Errorf("keep claim: %w", unavailable(ctx, err))
-	}
-	return nil
+	r.tx.queue(upsertClaim, args)
+	r.tx.queue(sweepClaims, pgx.NamedArgs{"org": r.org, "life": claimLife})
 }

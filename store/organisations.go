@@ -29,8 +29,8 @@ WHERE name = $1`
 // the transaction is the new organisation's from its begin; one that is there already shows itself to its name.
 func (s *Store) AddOrganisation(ctx context.Context, name string) (org service.OrgID, err error) {
 	id := uuid.New()
-	err = s.inOrg(ctx, id, pgx.ReadWrite, func(tx pgx.Tx) error {
-		if err := tell(ctx, tx, "app.organisation_name", name); err != nil {
+	err = s.inOrg(ctx, id, pgx.ReadWrite, func(tx *transaction) error {
+		if err := tell(ctx, tx, setting{"app.organisation_name", name}); err != nil {
 			return err
 		}
 		made, err := tx.Exec(ctx, insertOrganisation, id, name)
@@ -50,10 +50,7 @@ func (s *Store) AddOrganisation(ctx context.Context, name string) (org service.O
 
 // OrganisationByName returns service.ErrNotFound for a name nobody has.
 func (s *Store) OrganisationByName(ctx context.Context, name string) (org service.OrgID, err error) {
-	err = s.inTx(ctx, pgx.ReadOnly, func(tx pgx.Tx) error {
-		if err := tell(ctx, tx, "app.organisation_name", name); err != nil {
-			return err
-		}
+	err = s.inTx(ctx, pgx.ReadOnly, []setting{{"app.organisation_name", name}}, func(tx *transaction) error {
 		return found(ctx, tx.QueryRow(ctx, selectOrganisationByName, name).Scan(&org))
 	})
 	if err != nil {

@@ -21,7 +21,7 @@ WHERE org_id = $1 AND id = $2`
 // Plan returns service.ErrNotFound for an id that is unknown or another organisation's.
 func (s *Store) Plan(ctx context.Context, org service.OrgID, id uuid.UUID) (p service.PlanRecord, err error) {
 	var vessel, supersedes uuid.NullUUID
-	err = s.inOrg(ctx, org, pgx.ReadOnly, func(tx pgx.Tx) error {
+	err = s.inOrg(ctx, org, pgx.ReadOnly, func(tx *transaction) error {
 		return found(ctx, tx.QueryRow(ctx, selectPlan, org, id).Scan(
 			&p.ID, &p.CreatedAt, &p.VesselName, &p.Intent, &p.Engine, &p.InputSHA256,
 			&p.PeakN.Low, &p.PeakN.Mid, &p.PeakN.High, &p.PayOutM, &vessel, &supersedes, &p.Inputs, &p.Answer, &p.Working, &p.By))
@@ -74,7 +74,7 @@ func (s *Store) Plans(ctx context.Context, org service.OrgID, filter service.Pla
 	sql, args := plansQuery(org, filter, from)
 	sql += fmt.Sprintf("\nLIMIT %d", limit+1)
 	var items []service.PlanSummary
-	err := s.inOrg(ctx, org, pgx.ReadOnly, func(tx pgx.Tx) error {
+	err := s.inOrg(ctx, org, pgx.ReadOnly, func(tx *transaction) error {
 		rows, err := tx.Query(ctx, sql, args)
 		if err != nil {
 			return unavailable(ctx, err)

@@ -22,21 +22,20 @@ INSERT INTO plan_facts (org_id, plan_id, vessel_id, made_at, intent, engine, win
 VALUES (@org, @plan, @vessel, @made_at, @intent, @engine, @wind_kt, @hs_m, @canopy, @rode, @part, @use, @high, @word, @outfit)`
 
 // recordFacts keeps beside a plan for a registered vessel what readiness needs of it.
-func (r *recorder) recordFacts(ctx context.Context, p service.PlanRecord) error {
+func (r *recorder) recordFacts(p service.PlanRecord) {
 	if p.VesselID == uuid.Nil {
-		return nil
+		return
 	}
 	f := p.Facts
 	outfit := f.Outfit
 	if outfit == nil {
 		outfit = []string{}
 	}
-	_, err := r.tx.Exec(ctx, insertPlanFacts, pgx.NamedArgs{
+	r.tx.queue(insertPlanFacts, pgx.NamedArgs{
 		"org": r.org, "plan": p.ID, "vessel": p.VesselID, "made_at": p.CreatedAt, "intent": p.Intent, "engine": p.Engine,
 		"wind_kt": f.WindKt, "hs_m": f.HsM, "canopy": f.CanopyVerdict, "rode": f.RodeVerdict,
 		"part": f.Part, "use": f.Use, "high": f.UseHigh, "word": f.PartVerdict, "outfit": outfit,
 	})
-	return unavailable(ctx, err)
 }
 
 // States reads what is recorded of vessels, in a few statements for all of them.

@@ -20,7 +20,7 @@ func (s *Store) View(ctx context.Context, org service.OrgID, knownAt time.Time, 
 	if err := s.closeUntil(ctx, org, knownAt); err != nil {
 		return fmt.Errorf("view: %w", err)
 	}
-	err := s.inOrg(ctx, org, pgx.ReadOnly, func(tx pgx.Tx) error {
+	err := s.inOrg(ctx, org, pgx.ReadOnly, func(tx *transaction) error {
 		r := &reader{tx: tx, org: org, beside: s.beside(org)}
 		defer r.end()
 		return read(ctx, r)
@@ -41,14 +41,14 @@ func (s *Store) closeUntil(ctx context.Context, org service.OrgID, at time.Time)
 		return nil
 	}
 	var until time.Time
-	err := s.inOrg(ctx, org, pgx.ReadOnly, func(tx pgx.Tx) (err error) {
+	err := s.inOrg(ctx, org, pgx.ReadOnly, func(tx *transaction) (err error) {
 		until, err = (&reader{tx: tx, org: org}).KnownUntil(ctx)
 		return err
 	})
 	if err != nil || !at.After(until) {
 		return err
 	}
-	return s.inOrg(ctx, org, pgx.ReadWrite, func(tx pgx.Tx) error {
+	return s.inOrg(ctx, org, pgx.ReadWrite, func(tx *transaction) error {
 		_, err := tx.Exec(ctx, updateKnownUntil, org, at)
 		return unavailable(ctx, err)
 	})
@@ -56,7 +56,7 @@ func (s *Store) closeUntil(ctx context.Context, org service.OrgID, at time.Time)
 
 // Change records in one transaction, as service.Book says.
 func (s *Store) Change(ctx context.Context, org service.OrgID, work func(context.Context, service.Recorder) error) error {
-	err := s.inOrg(ctx, org, pgx.ReadWrite, func(tx pgx.Tx) error { return work(ctx, newRecorder(tx, org)) })
+	err := s.inOrg(ctx, org, pgx.ReadWrite, func(tx *transaction) error { return work(ctx, newRecorder(tx, org)) })
 	if err != nil {
 		return fmt.Errorf("change: %w", err)
 	}
@@ -213,43 +213,55 @@ LIMIT ` + fmt.Sprint(q.Limit+1), args
 // recorder records within a transaction.
 type recorder struct {
 	reader
+	tx       *transaction  // the reader's
 	stamp    service.Stamp // the zero value: no turn taken, or used up
-	hashes   int64         // kept of the log when the turn was taken
+	tail     logTail       // of the log when the turn was taken
+	until    time.Time     // how far the log is known; zero: not asked yet
+	woken    []uuid.UUID   // webhooks that a job was noted for
 	recorded []service.PlanRecord
 }
 
-func newRecorder(tx pgx.Tx, org service.OrgID) *recorder {
-	return &recorder{reader: reader{tx: tx, org: org}}
+func newRecorder(tx *transaction, org service.OrgID) *recorder {
+	return &recorder{reader: reader{tx: tx, org: org}, tx: tx}
+}
+
+// KnownUntil is the reader's, asked once: nothing that the transaction reads is to change under it but by its own turn.
+func (r *recorder) KnownUntil(ctx context.Context) (until time.Time, err error) {
+	if r.until.IsZero() {
+		r.until, err = r.reader.KnownUntil(ctx)
+	}
+	return r.until, err
 }
 
 const (
 	lockLog = `
-SELECT known_until
+SELECT seq, known_until
 FROM organisation_log
 WHERE org_id = $1
 FOR UPDATE`
 	updateLog = `
 UPDATE organisation_log
-SET seq = seq + 1, known_until = $2
-WHERE org_id = $1
-RETURNING seq, ` + countHashes
+SET seq = $2, known_until = $3
+WHERE org_id = $1`
 )
 
 // Turn takes the lock of the organisation's log, which the transaction holds to its end. Times run forward by at
-// least a microsecond, whatever the clocks of the processes say.
+// least a microsecond, whatever the clocks of the processes say. What is recorded goes by the end of the log, which is
+// read in the same round trip, by a statement of its own: it sees what was there when the lock was.
 func (r *recorder) Turn(ctx context.Context, clock func() time.Time) (service.Stamp, error) {
-	var until time.Time
-	if err := found(ctx, r.tx.QueryRow(ctx, lockLog, r.org).Scan(&until)); err != nil {
-		return service.Stamp{}, fmt.Errorf("take turn: %w", err)
+	var seq int64
+	batch := &pgx.Batch{}
+	batch.Queue(lockLog, r.org).QueryRow(func(row pgx.Row) error { return row.Scan(&seq, &r.until) })
+	batch.Queue(selectTail, r.org, tailLength).Query(r.tail.read)
+	r.wake(batch)
+	if err := r.tx.SendBatch(ctx, batch).Close(); err != nil {
+		return service.Stamp{}, fmt.Errorf("take turn: %w", found(ctx, err))
 	}
 	at := clock().UTC().Truncate(time.Microsecond)
-	if !at.After(until) {
-		at = until.Add(time.Microsecond)
+	if !at.After(r.until) {
+		at = r.until.Add(time.Microsecond)
 	}
-	r.stamp.RecordedAt = at
-	if err := r.tx.QueryRow(ctx, updateLog, r.org, at).Scan(&r.stamp.Seq, &r.hashes); err != nil {
-		return service.Stamp{}, fmt.Errorf("take turn: %w", unavailable(ctx, err))
-	}
+	r.stamp, r.until = service.Stamp{Seq: seq + 1, RecordedAt: at}, at
 	return r.stamp, nil
 }
 
@@ -298,13 +310,10 @@ func (r *recorder) Record(ctx context.Context, v service.Version) error {
 	if err := r.note(ctx, v.Kind, v.ID, v.Version, v.BodySHA256, v.By); err != nil {
 		return fmt.Errorf("record %s: %w", v.Kind, err)
 	}
-	_, err := r.tx.Exec(ctx, insertRecord, pgx.NamedArgs{
+	r.tx.queue(insertRecord, pgx.NamedArgs{
 		"org": r.org, "kind": v.Kind, "id": v.ID, "version": v.Version, "seq": v.Seq, "valid_from": v.ValidFrom, "recorded_at": v.RecordedAt,
 		"vessel_id": orNull(v.VesselID), "under": orNull(v.Under), "by": v.By, "body": v.Body, "body_sha256": v.BodySHA256,
 	})
-	if err != nil {
-		return fmt.Errorf("record %s: %w", v.Kind, unavailable(ctx, err))
-	}
 	if v.Kind == fleet.KindDeployment {
 		return r.linkDeployment(ctx, v)
 	}

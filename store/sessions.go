@@ -25,7 +25,7 @@ SELECT EXISTS (SELECT FROM ended_sessions WHERE org_id = $1 AND id = $2)`
 
 // EndSession notes that a session was ended, and forgets those of the organisation that are too old by now.
 func (s *Store) EndSession(ctx context.Context, org service.OrgID, id uuid.UUID, until time.Time) error {
-	err := s.inOrg(ctx, org, pgx.ReadWrite, func(tx pgx.Tx) error {
+	err := s.inOrg(ctx, org, pgx.ReadWrite, func(tx *transaction) error {
 		for _, sql := range []string{sweepEndedSessions, insertEndedSession} {
 			if _, err := tx.Exec(ctx, sql, pgx.NamedArgs{"org": org, "id": id, "until": until}); err != nil {
 				return unavailable(ctx, err)
@@ -41,7 +41,7 @@ func (s *Store) EndSession(ctx context.Context, org service.OrgID, id uuid.UUID,
 
 // SessionEnded tells whether a session was ended.
 func (s *Store) SessionEnded(ctx context.Context, org service.OrgID, id uuid.UUID) (ended bool, err error) {
-	err = s.inOrg(ctx, org, pgx.ReadOnly, func(tx pgx.Tx) error {
+	err = s.inOrg(ctx, org, pgx.ReadOnly, func(tx *transaction) error {
 		return unavailable(ctx, tx.QueryRow(ctx, selectEndedSession, org, id).Scan(&ended))
 	})
 	if err != nil {

@@ -82,14 +82,13 @@ func Open(ctx context.Context, c Config) (*Store, error) {
 		config.MaxConns = c.MaxConns
 	}
 	timeout := cmp.Or(c.StatementTimeout, defaultStatementTimeout)
-	config.ConnConfig.ConnectTimeout = connectTimeout
+	config.ConnConfig.ConnectTimeout, config.ConnConfig.Tracer = connectTimeout, c.Tracer
 	config.ConnConfig.RuntimeParams["application_name"] = "rideout"
 	config.ConnConfig.RuntimeParams["role"] = appRole
 	config.ConnConfig.RuntimeParams["random_page_cost"] = randomPageCost
 	config.ConnConfig.RuntimeParams["statement_timeout"] = milliseconds(timeout)
 	config.ConnConfig.RuntimeParams["idle_in_transaction_session_timeout"] = milliseconds(cmp.Or(c.WorkTimeout, DefaultWorkTimeout))
-	config.AfterConnect = readTimesInUTC
-	config.ConnConfig.Tracer = c.Tracer
+	config.AfterConnect = prepareConn
 	pool, err := pgxpool.NewWithConfig(ctx, config)
 	if err != nil {
 		return nil, fmt.Errorf("open store: %w", err)
@@ -122,7 +121,17 @@ func (s *Store) Ping(ctx context.Context) error {
 
 func milliseconds(d time.Duration) string { return strconv.FormatInt(d.Milliseconds(), 10) }
 
-func readTimesInUTC(_ context.Context, conn *pgx.Conn) error {
+// Postgres's own method of packing takes most of the time of keeping a plan; lz4 takes little. Servers built without it keep
+// to their own.
+const packByLZ4 = `
+SELECT set_config(name, 'lz4', false)
+FROM pg_settings
+WHERE name = 'default_toast_compression' AND 'lz4' = ANY (enumvals)`
+
+func prepareConn(ctx context.Context, conn *pgx.Conn) error {
+	if _, err := conn.Exec(ctx, packByLZ4); err != nil {
+		return err
+	}
 	conn.TypeMap().RegisterType(&pgtype.Type{
 		Name: "timestamptz", OID: pgtype.TimestamptzOID, Codec: &pgtype.TimestamptzCodec{ScanLocation: time.UTC},
 	})
@@ -131,23 +140,18 @@ func readTimesInUTC(_ context.Context, conn *pgx.Conn) error {
 
 // inOrg runs fn in a transaction for one organisation. Such transactions begin here and in readRow alone,
 // so that policies on app.org hold in all of them. Statements name org_id all the same.
-func (s *Store) inOrg(ctx context.Context, org service.OrgID, access pgx.TxAccessMode, fn func(pgx.Tx) error) error {
+func (s *Store) inOrg(ctx context.Context, org service.OrgID, access pgx.TxAccessMode, fn func(*transaction) error) error {
 	if s.lent != nil {
 		return s.inLent(ctx, org, access, fn)
 	}
-	return s.inTx(ctx, access, func(tx pgx.Tx) error {
-		if err := tell(ctx, tx, "app.org", org.String()); err != nil {
-			return err
-		}
-		return fn(tx)
-	})
+	return s.inTx(ctx, access, []setting{{"app.org", org.String()}}, fn)
 }
 
 const setSetting = `SELECT set_config($1, $2, true)`
 
-// tell sets what the policies of the tables ask for. It ends with the transaction.
-func tell(ctx context.Context, tx pgx.Tx, setting, value string) error {
-	_, err := tx.Exec(ctx, setSetting, setting, value)
+// tell sets one of a transaction that has begun.
+func tell(ctx context.Context, tx pgx.Tx, of setting) error {
+	_, err := tx.Exec(ctx, setSetting, of.name, of.value)
 	return unavailable(ctx, err)
 }
 
@@ -162,7 +166,7 @@ func (s *Store) beside(org service.OrgID) func(context.Context, func(pgx.Tx) err
 		}
 		go func() {
 			defer func() { <-s.spare }()
-			done <- s.inOrg(ctx, org, pgx.ReadOnly, work)
+			done <- s.inOrg(ctx, org, pgx.ReadOnly, func(tx *transaction) error { return work(tx) })
 		}()
 		return true
 	}
@@ -203,8 +207,8 @@ func (s *Store) sendRow(ctx context.Context, org service.OrgID, sql string, args
 }
 
 // inTx commits what fn does when it returns nil, and else takes it back.
-func (s *Store) inTx(ctx context.Context, access pgx.TxAccessMode, fn func(pgx.Tx) error) error {
-	tx, release, err := s.begin(ctx, pgx.TxOptions{AccessMode: access})
+func (s *Store) inTx(ctx context.Context, access pgx.TxAccessMode, settings []setting, fn func(*transaction) error) error {
+	tx, release, err := s.begin(ctx, pgx.TxOptions{AccessMode: access}, settings)
 	if err != nil {
 		return err
 	}
@@ -215,6 +219,9 @@ func (s *Store) inTx(ctx context.Context, access pgx.TxAccessMode, fn func(pgx.T
 	}
 	if access == pgx.ReadOnly {
 		return nil // what was read is read; rolling back is as good
+	}
+	if err := tx.flush(ctx); err != nil {
+		return unavailable(ctx, err)
 	}
 	return commit(ctx, tx)
 }

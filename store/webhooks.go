@@ -3,6 +3,7 @@ package store
 import (
 	"context"
 	"fmt"
+	"slices"
 	"time"
 
 	"github.com/google/uuid"
@@ -27,7 +28,7 @@ ORDER BY made_at DESC`
 
 // Webhook returns service.ErrNotFound for an id that is unknown or another organisation's.
 func (s *Store) Webhook(ctx context.Context, org service.OrgID, id uuid.UUID) (hook service.Webhook, err error) {
-	err = s.inOrg(ctx, org, pgx.ReadOnly, func(tx pgx.Tx) (err error) {
+	err = s.inOrg(ctx, org, pgx.ReadOnly, func(tx *transaction) (err error) {
 		hook, err = oneWebhook(ctx, tx, selectWebhook, org, id)
 		return err
 	})
@@ -59,7 +60,7 @@ func scanWebhook(row pgx.CollectableRow) (h service.Webhook, err error) {
 
 // Webhooks returns a page of at most limit, newest first.
 func (s *Store) Webhooks(ctx context.Context, org service.OrgID, from service.RecordPlace, limit int) (page service.WebhookPage, err error) {
-	err = s.inOrg(ctx, org, pgx.ReadOnly, func(tx pgx.Tx) error {
+	err = s.inOrg(ctx, org, pgx.ReadOnly, func(tx *transaction) error {
 		page.Items, page.Next, page.Prev, err = pageByID(ctx, tx, `SELECT `+webhookColumns+` FROM webhooks WHERE org_id = @org`,
 			pgx.NamedArgs{"org": org}, from, limit, scanWebhook, func(h service.Webhook) uuid.UUID { return h.ID })
 		return err
@@ -171,9 +172,14 @@ func (r *recorder) RecordWebhook(ctx context.Context, h service.Webhook) error {
 	if err := r.tx.SendBatch(ctx, batch).Close(); err != nil {
 		return fmt.Errorf("record webhook: %w", unavailable(ctx, err))
 	}
-	// The note is last: it is what wakes the webhooks, this one too.
 	if err := r.note(ctx, service.KindWebhook, h.ID, h.Version, h.BodySHA256, h.By); err != nil {
 		return fmt.Errorf("record webhook: %w", err)
+	}
+	// This one too, which was not there or not active when the turn came.
+	batch = &pgx.Batch{}
+	r.wake(batch)
+	if err := r.tx.SendBatch(ctx, batch).Close(); err != nil {
+		return fmt.Errorf("record webhook: %w", unavailable(ctx, err))
 	}
 	return nil
 }
@@ -200,20 +206,21 @@ SET waiting_since = now()
 WHERE org_id = $1 AND state = 'active' AND (waiting_since IS NULL OR waiting_since < now() - interval '3 days')
 RETURNING id`
 
-// wake notes a job for each webhook that has none coming, in the transaction of the change that it is to tell.
+// wake has a job noted for each webhook that has none coming, in the transaction of the change that it is to tell. It is asked
+// for with the turn, in the same round trip.
 //
 // A job that finds nothing more to tell says so under the lock of the organisation's log, which every change holds. So a
 // change that still saw it coming is one it saw itself, and any later one notes another.
-func (r *recorder) wake(ctx context.Context) error {
-	rows, err := r.tx.Query(ctx, wakeWebhooks, r.org)
-	if err != nil {
-		return unavailable(ctx, err)
-	}
-	ids, err := pgx.CollectRows(rows, pgx.RowTo[uuid.UUID])
-	if err != nil {
-		return unavailable(ctx, err)
-	}
-	return r.deliverLater(ctx, ids...)
+func (r *recorder) wake(batch *pgx.Batch) {
+	batch.Queue(wakeWebhooks, r.org).Query(func(rows pgx.Rows) error {
+		ids, err := pgx.CollectRows(rows, pgx.RowTo[uuid.UUID])
+		ids = slices.DeleteFunc(ids, func(id uuid.UUID) bool { return slices.Contains(r.woken, id) })
+		r.woken = append(r.woken, ids...)
+		if len(ids) > 0 {
+			r.tx.then(func(ctx context.Context) error { return r.deliverLater(ctx, ids...) })
+		}
+		return err
+	})
 }
 
 func (r *recorder) deliverLater(ctx context.Context, ids ...uuid.UUID) error {

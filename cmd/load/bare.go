@@ -47,6 +47,13 @@ func serveBare(ctx context.Context, args []string) error {
 		return err
 	}
 	defer pool.Close()
+	packed := config.Copy()
+	packed.ConnConfig.RuntimeParams["default_toast_compression"] = "lz4" // as the service asks for where there is it
+	lz4, err := pgxpool.NewWithConfig(ctx, packed)
+	if err != nil {
+		return err
+	}
+	defer lz4.Close()
 	var inputs, answer, working []byte
 	if err := pool.QueryRow(ctx, sampleBare).Scan(&inputs, &answer, &working); err != nil {
 		return err
@@ -64,15 +71,19 @@ func serveBare(ctx context.Context, args []string) error {
 		}
 		return c.Blob(http.StatusOK, "application/json", body)
 	})
-	e.POST("/bare", func(c echo.Context) error {
-		if _, err := io.Copy(io.Discard, c.Request().Body); err != nil {
-			return err
+	insert := func(pool *pgxpool.Pool) echo.HandlerFunc {
+		return func(c echo.Context) error {
+			if _, err := io.Copy(io.Discard, c.Request().Body); err != nil {
+				return err
+			}
+			if _, err := pool.Exec(c.Request().Context(), insertBare, uuid.Must(uuid.NewV7()), inputs, answer, working); err != nil {
+				return err
+			}
+			return c.Blob(http.StatusCreated, "application/json", answer)
 		}
-		if _, err := pool.Exec(c.Request().Context(), insertBare, uuid.Must(uuid.NewV7()), inputs, answer, working); err != nil {
-			return err
-		}
-		return c.Blob(http.StatusCreated, "application/json", answer)
-	})
+	}
+	e.POST("/bare", insert(pool))
+	e.POST("/bare/lz4", insert(lz4))
 	go func() { <-ctx.Done(); _ = e.Close() }()
 	if err := e.Start(args[0]); !errors.Is(err, http.ErrServerClosed) {
 		return err

@@ -30,6 +30,7 @@ const organisations = 4
 // ground is what is measured on: a private Postgres that forces to disk what it says it has, the service without limits and
 // with patience for what is made at the start, once more with its usual limits and budget, and the bare handler.
 type ground struct {
+	binary   string
 	dir      string
 	database *private.Server
 	served   []*exec.Cmd
@@ -41,10 +42,12 @@ type ground struct {
 	vessel               uuid.UUID   // of the first
 	order                map[string]any
 	asked                atomic.Int64 // Idempotency-Keys used
+	afloat               int          // vessels at sea
 }
 
-func openGround(ctx context.Context, binary string) (g *ground, err error) {
-	g = &ground{http: &http.Client{Timeout: 30 * time.Second, Transport: &http.Transport{
+// openDatabase makes what all measures need: the Postgres and keys.
+func openDatabase(ctx context.Context, binary string) (g *ground, err error) {
+	g = &ground{binary: binary, http: &http.Client{Timeout: 30 * time.Second, Transport: &http.Transport{
 		MaxIdleConns: 4096, MaxIdleConnsPerHost: 4096, DisableCompression: true,
 	}}}
 	defer func() {
@@ -71,24 +74,50 @@ func openGround(ctx context.Context, binary string) (g *ground, err error) {
 	if err := g.command(ctx, binary, nil, "log-key", "--new").Run(); err != nil {
 		return g, fmt.Errorf("make the log's key: %w", err)
 	}
-	unlimited := []string{"RIDEOUT_LIMIT_KEY=0", "RIDEOUT_LIMIT_ORGANISATION=0", "RIDEOUT_LIMIT_RESCUE=0", "RIDEOUT_BUDGET=1m"}
-	if g.service, err = g.serve(ctx, "/readyz", func(addr string) *exec.Cmd { return g.command(ctx, binary, unlimited, "serve", "--addr", addr) }); err != nil {
-		return g, err
+	g.order = map[string]any{
+		"vessel": part("vessels/kestrel"), "gear": part("gear/kestrel"), "forecast": part("forecasts/storm"), "intent": "ride_out_storm",
+		"position": map[string]any{"latitude_deg": 61.2, "longitude_deg": -6.4},
+	}
+	return g, nil
+}
+
+// unlimited is for a service that refuses nothing and has patience.
+var unlimited = []string{"RIDEOUT_LIMIT_KEY=0", "RIDEOUT_LIMIT_ORGANISATION=0", "RIDEOUT_LIMIT_RESCUE=0", "RIDEOUT_BUDGET=1m"}
+
+// open starts the services and the bare handler, where they do not run.
+func (g *ground) open(ctx context.Context) (err error) {
+	if g.bare != "" {
+		return nil
+	}
+	if g.service, err = g.serve(ctx, "/readyz", func(addr string) *exec.Cmd { return g.command(ctx, g.binary, unlimited, "serve", "--addr", addr) }); err != nil {
+		return err
 	}
 	if g.usual, err = g.serve(ctx, "/readyz", func(addr string) *exec.Cmd {
-		return g.command(ctx, binary, []string{"RIDEOUT_LIMIT_RESCUE=0"}, "serve", "--addr", addr)
+		return g.command(ctx, g.binary, []string{"RIDEOUT_LIMIT_RESCUE=0"}, "serve", "--addr", addr)
 	}); err != nil {
-		return g, err
+		return err
 	}
 	if err := g.settle(ctx); err != nil {
-		return g, err
+		return err
 	}
 	self, err := os.Executable()
 	if err != nil {
-		return g, err
+		return err
 	}
 	g.bare, err = g.serve(ctx, "/", func(addr string) *exec.Cmd { return exec.CommandContext(ctx, self, bareVerb, addr, g.database.URL()) })
-	return g, err
+	return err
+}
+
+// part is one of the demo's.
+func part(name string) (v any) {
+	text, err := demo.FS.ReadFile(name + ".json")
+	if err == nil {
+		err = json.Unmarshal(text, &v)
+	}
+	if err != nil {
+		panic(err) // it is embedded
+	}
+	return v
 }
 
 func (g *ground) command(ctx context.Context, binary string, env []string, args ...string) *exec.Cmd {
@@ -108,7 +137,7 @@ func (g *ground) serve(ctx context.Context, ready string, program func(addr stri
 		return "", err
 	}
 	c := program(addr)
-	log, err := os.Create(filepath.Join(g.dir, fmt.Sprintf("log.%d", len(g.served))))
+	log, err := os.Create(filepath.Join(g.dir, "log."+addr))
 	if err != nil {
 		return "", err
 	}
@@ -134,12 +163,18 @@ func (g *ground) serve(ctx context.Context, ready string, program func(addr stri
 	return "", fmt.Errorf("%s does not answer: %.2000s", c.Path, text)
 }
 
-func (g *ground) close() error {
-	var errs []error
+// stop ends what was started.
+func (g *ground) stop() {
 	for _, c := range g.served {
 		_ = c.Process.Signal(syscall.SIGTERM) // one that has ended cannot be told to
 		_ = c.Wait()
 	}
+	g.served = nil
+}
+
+func (g *ground) close() error {
+	var errs []error
+	g.stop()
 	if g.database != nil {
 		errs = append(errs, g.database.Stop())
 	}
@@ -148,20 +183,6 @@ func (g *ground) close() error {
 
 // settle makes what is asked for later: a plan of each organisation, and of the first a registered vessel with one.
 func (g *ground) settle(ctx context.Context) error {
-	part := func(name string) (v any) {
-		text, err := demo.FS.ReadFile(name + ".json")
-		if err == nil {
-			err = json.Unmarshal(text, &v)
-		}
-		if err != nil {
-			panic(err) // it is embedded
-		}
-		return v
-	}
-	g.order = map[string]any{
-		"vessel": part("vessels/kestrel"), "gear": part("gear/kestrel"), "forecast": part("forecasts/storm"), "intent": "ride_out_storm",
-		"position": map[string]any{"latitude_deg": 61.2, "longitude_deg": -6.4},
-	}
 	order := g.body(g.order)
 	for _, key := range g.keys {
 		id, err := g.made(ctx, "/v1/plans", key, order)

@@ -13,6 +13,8 @@ import (
 	"os"
 	"os/signal"
 	"runtime"
+	"slices"
+	"strings"
 	"syscall"
 	"time"
 )
@@ -23,6 +25,38 @@ type options struct {
 	span    time.Duration // of one measurement
 	rounds  int
 	workers int // that ask without a pause, where the most that goes is looked for
+	only    string
+	vessels int // that are planned anew
+}
+
+type measure struct {
+	name string
+	take func(context.Context, *ground, options) error
+}
+
+// measures are what can be measured, in this order. Those that plan a fleet anew have the database for themselves.
+var measures = []measure{
+	{"fleet", fleet},
+	{"kill", kill},
+	{"reads", served(reads)},
+	{"inserts", served(inserts)},
+	{"curve", served(curve)},
+	{"queue", served(queue)},
+	{"mixed", served(mixed)},
+	{"rescue", served(rescue)},
+}
+
+// usual is what is measured when nothing is said.
+const usual = "reads,inserts,curve,queue,mixed,rescue"
+
+// served has a measure find the services running.
+func served(take func(context.Context, *ground, options) error) func(context.Context, *ground, options) error {
+	return func(ctx context.Context, g *ground, o options) error {
+		if err := g.open(ctx); err != nil {
+			return err
+		}
+		return take(ctx, g, o)
+	}
 }
 
 func main() {
@@ -46,16 +80,40 @@ func run(ctx context.Context) (err error) {
 	flag.DurationVar(&o.span, "span", 2*time.Second, "`how long` one measurement takes")
 	flag.IntVar(&o.rounds, "rounds", 5, "rounds of which the median is told")
 	flag.IntVar(&o.workers, "workers", 16, "callers that ask without a pause")
+	flag.IntVar(&o.vessels, "vessels", 48, "`how many` are planned anew")
+	flag.StringVar(&o.only, "only", "", "measure these `alone`, with commas between: of "+usual+", or fleet and kill, which plan a fleet anew by two processes")
 	flag.Parse()
+	if err := o.check(); err != nil {
+		return err
+	}
 	fmt.Printf("%d processors, %d rounds of %v, %d callers where the most is looked for; load of the machine: %s\n", runtime.NumCPU(), o.rounds, o.span, o.workers, machineLoad())
-	g, err := openGround(ctx, o.binary)
+	g, err := openDatabase(ctx, o.binary)
 	if err != nil {
 		return err
 	}
 	defer func() { err = errors.Join(err, g.close()) }()
-	for _, measure := range []func(context.Context, *ground, options) error{reads, inserts, curve, queue, mixed, rescue} {
-		if err := measure(ctx, g, o); err != nil {
+	if o.only == "" {
+		o.only = usual
+	}
+	for _, m := range measures {
+		if !o.wants(m.name) {
+			continue
+		}
+		if err := m.take(ctx, g, o); err != nil {
 			return err
+		}
+	}
+	return nil
+}
+
+func (o options) wants(name string) bool {
+	return slices.Contains(strings.Split(o.only, ","), name)
+}
+
+func (o options) check() error {
+	for name := range strings.SplitSeq(o.only, ",") {
+		if o.only != "" && !slices.ContainsFunc(measures, func(m measure) bool { return m.name == name }) {
+			return fmt.Errorf("there is no measure %q", name)
 		}
 	}
 	return nil

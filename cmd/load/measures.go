@@ -107,6 +107,7 @@ func inserts(ctx context.Context, g *ground, o options) error {
 	}
 	turns(g, o, "Inserts", []side{
 		{"bare insert of the same bytes", func(int) *http.Request { return g.post(ctx, g.bare+"/bare", "", order) }, http.StatusCreated},
+		{"bare insert, packed by lz4 as the service's", func(int) *http.Request { return g.post(ctx, g.bare+"/bare/lz4", "", order) }, http.StatusCreated},
 		{"POST plan, calculation remembered", remembered(len(g.keys)), http.StatusCreated},
 		{"the same, all of one organisation", remembered(1), http.StatusCreated},
 		{"POST calculation, remembered", func(i int) *http.Request {

@@ -87,9 +87,17 @@ func (d database) close() error {
 	return nil
 }
 
-// plansOf gives the use cases, with the clock, the names and the computation of the real world.
+// processors is how many there are to compute with.
+var processors = runtime.GOMAXPROCS(0)
+
+// shareProcessors has Go run more threads than there are processors. Else, while each of them computes, who reads waits for
+// Go to take one away, 10 ms for each thing it waits for; the system shares them out at once.
+func shareProcessors() { runtime.GOMAXPROCS(2 * processors) }
+
+// plansOf gives the use cases, with the clock, the names and the computation of the real world. A calculation uses all the
+// processors it finds: as many at once as there are would each take so much longer that none came in time.
 func plansOf(s *store.Store, budget time.Duration) *service.Plans {
-	return &service.Plans{History: s, Clock: time.Now, NewID: newID, Compute: planner.Compute, Budget: budget}
+	return &service.Plans{History: s, Clock: time.Now, NewID: newID, Compute: planner.Compute, Budget: budget, AtOnce: max(1, processors/2)}
 }
 
 // registersOf gives the use cases on the book.
@@ -155,8 +163,8 @@ func (c config) safe() (*safe.Safe, error) {
 // workersOf gives what does the jobs that are noted for later, by their kinds.
 func workersOf(forecasts *service.AreaForecasts, webhooks *service.Webhooks) service.Workers {
 	return service.Workers{
-		// One processor is left to requests. The limit is more than a plan's budget, so that what is too slow says so itself.
-		service.JobReplan: {Do: forecasts.Replan, Limit: 2 * replanBudget, AtOnce: max(1, runtime.GOMAXPROCS(0)-1)},
+		// One place to compute is left to requests, which go before. The limit is more than a plan's budget, so that what is too slow says so itself.
+		service.JobReplan: {Do: forecasts.Replan, Limit: 2 * replanBudget, AtOnce: max(1, processors-1)},
 		// These wait for others and compute nothing.
 		service.JobDeliver: {Do: webhooks.Deliver, Limit: service.DeliverLimit, AtOnce: 16},
 	}
@@ -164,6 +172,7 @@ func workersOf(forecasts *service.AreaForecasts, webhooks *service.Webhooks) ser
 
 // serveAPI serves and has jobs done until the context ends, the last requests are answered and the jobs at work are done.
 func serveAPI(ctx context.Context, c config, d database, m *metrics.Metrics, traces *trace.Traces, listener net.Listener, log *slog.Logger) (err error) {
+	shareProcessors()
 	signer, err := signerOf(c, log)
 	if err != nil {
 		return err

@@ -106,7 +106,7 @@ func newStorm(t *testing.T) (*storm, map[string]uuid.UUID) {
 	})
 	s.api, err = api.New(api.Config{
 		Plans: plans, Registers: registers, Events: events, Emergency: emergencyOf(d.store), Forecasts: forecasts, Webhooks: webhooks,
-		Keys: keys, Witness: &service.Witness{Log: d.store, Clock: s.clock}, Keyring: d.store, Ping: d.store.Ping,
+		Keys: keys, Witness: &service.Witness{Log: d.store, Clock: s.clock}, Keyring: d.store, Sessions: d.store, Ping: d.store.Ping,
 		Cautions: planner.Cautions, Log: log, Clock: s.clock,
 	})
 	if err != nil {

@@ -47,7 +47,10 @@ func run(ctx context.Context, tasks []task) ([]study, error) {
 		workers.Go(func() {
 			var bench motion.Bench
 			for i := range next {
-				studies[i], errs[i] = tasks[i].do(ctx, &bench)
+				if errs[i] = places.take(ctx); errs[i] == nil {
+					studies[i], errs[i] = tasks[i].do(ctx, &bench)
+					places.give()
+				}
 			}
 		})
 	}

@@ -98,7 +98,9 @@ func PlanOf(p planner.Plan, r planner.Request) Plan {
 		if part.Governing {
 			kept.Part, kept.Use, kept.PartVerdict = part.Part, part.Use, hardware.Verdict(part.Verdict)
 			for _, phase := range p.Phases {
-				kept.UseHigh = math.Max(kept.UseHigh, phase.Loads.PeakN.High/part.CapacityN)
+				if part.CapacityN > 0 {
+					kept.UseHigh = math.Max(kept.UseHigh, phase.Loads.PeakN.High/part.CapacityN)
+				}
 			}
 		}
 	}
