@@ -50,11 +50,19 @@ func Faults() []Fault {
 	if access == pgx.ReadOnly {
 		return nil // what was read is read; rolling back is as good
 	}
+	if err := tx.flush(ctx); err != nil {
+		return unavailable(ctx, err)
+	}
 	return commit(ctx, tx)
 `, `	if err := fn(tx); err != nil || access == pgx.ReadOnly {
 		rollback(ctx, tx)
 		release()
 		return err
+	}
+	if err := tx.flush(ctx); err != nil {
+		rollback(ctx, tx)
+		release()
+		return unavailable(ctx, err)
 	}
 	if os.Args[1] != "serve" { // that makes what is there before the load
 		defer release()
@@ -70,12 +78,7 @@ func Faults() []Fault {
 		},
 		{
 			Name: "answer to COMMIT lost", Short: true,
-			Do: func(ctx context.Context, w *World) error {
-				w.line.set(weather{dropCommit: 0.2})
-				sleep(ctx, 5*time.Second)
-				w.line.set(weather{})
-				return nil
-			},
+			Do:  loseCommits,
 			Bug: "clients repeat under a new key", BadMix: &Mix{Clients: 8, Forgetful: true},
 		},
 		{
@@ -170,6 +173,19 @@ func Faults() []Fault {
 			Bug: "places for calculations are not given back", Swaps: []Swap{{"service/publish.go", "	defer leave()\n	return work(", "	_ = leave\n	return work("}},
 		},
 	}
+}
+
+// loseCommits loses the answer to every fifth COMMIT.
+func loseCommits(ctx context.Context, w *World) error {
+	w.line.set(weather{dropCommit: 0.2})
+	sleep(ctx, 5*time.Second)
+	w.line.set(weather{})
+	w.line.mu.Lock()
+	defer w.line.mu.Unlock()
+	if w.line.commits < 10 {
+		return fmt.Errorf("the line saw %d COMMITs: are they sent otherwise now?", w.line.commits)
+	}
+	return nil
 }
 
 // lie has one COMMIT of five answered by the line, which rolls back instead.

@@ -138,7 +138,8 @@ type call struct {
 	line      *line
 	near, far net.Conn
 
-	step int // of the transaction that changes something; none: there is no such one
+	step  int    // of the transaction that changes something; none: there is no such one
+	begin []byte // what its BEGIN is prepared as
 
 	mu   sync.Mutex
 	lies bool // the next ROLLBACK is to be called COMMIT
@@ -155,6 +156,7 @@ const (
 // What pgx sends to end a transaction, and what Postgres answers (PostgreSQL 15, 55.7, message formats).
 var (
 	beginQuery     = []byte("begin read write\x00")
+	preparedName   = []byte("stmtcache_") // as the names pgx gives begin
 	commitQuery    = []byte("Q\x00\x00\x00\x0bcommit\x00")
 	rollbackQuery  = []byte("Q\x00\x00\x00\x0drollback\x00")
 	commitAnswer   = []byte("C\x00\x00\x00\x0bCOMMIT\x00")
@@ -212,8 +214,13 @@ func (c *call) out() {
 
 // follow counts the messages of a transaction that changes something.
 func (c *call) follow(said []byte) {
+	if at := bytes.Index(said, beginQuery); at > 0 { // Parse has the name before the text, and what follows has the name alone
+		if from := bytes.LastIndex(said[:at], preparedName); from >= 0 {
+			c.begin = bytes.Clone(said[from:at])
+		}
+	}
 	switch {
-	case bytes.Contains(said, beginQuery):
+	case bytes.Contains(said, beginQuery), len(c.begin) > 0 && bytes.Contains(said, c.begin):
 		c.step = 0
 	case bytes.Contains(said, rollbackQuery):
 		c.step = none
