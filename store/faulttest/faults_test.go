@@ -36,6 +36,21 @@ func TestFaults(t *testing.T) {
 	faulttest.Table(t.Output(), results)
 }
 
+// TestBugsCanBePutIn tells whoever changes the code that a bug of ours stands on, before `make faults` does.
+func TestBugsCanBePutIn(t *testing.T) {
+	for _, f := range faulttest.Faults() {
+		for _, s := range append(f.Handle, f.Swaps...) {
+			text, err := os.ReadFile("../../" + s.File)
+			if err != nil {
+				t.Fatal(err)
+			}
+			if !strings.Contains(string(text), s.Old) {
+				t.Errorf("%s: %s has no %q any more", f.Name, s.File, s.Old)
+			}
+		}
+	}
+}
+
 func try(t *testing.T, dir, binary string, f faulttest.Fault, control bool) faulttest.Result {
 	r, err := faulttest.Run(t.Context(), t.Output(), dir, binary, f, false)
 	if err != nil {
