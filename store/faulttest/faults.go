@@ -141,7 +141,7 @@ func Faults() []Fault {
 		{
 			Name: "clock jumps", Options: Options{OwnClock: true}, Handle: clockHandle,
 			Do: jump(jumps), BadDo: jump(jumps[:3]),
-			Bug: "times may run backward", Swaps: []Swap{{"store/records.go", "if !at.After(until) {", "if false {"}},
+			Bug: "times may run backward", Swaps: []Swap{{"store/records.go", "if !at.After(r.until) {", "if false {"}},
 		},
 		{
 			Name: "migration killed", Alone: killMigrations,
