@@ -77,9 +77,9 @@ faults: go postgres faketime ## break the database, the line to it and the servi
 	@RIDEOUT_FAULTS="$${FAULTS:-all}" go test -count=1 -timeout 90m -v -run '^TestFaults$$' ./store/faulttest
 
 .PHONY: storm trust
-storm: go postgres ## tell the storm of STORM.md anew: the demo's service on a private Postgres, by a clock of its own (two minutes)
+storm: go postgres ## tell the storm of testdata/demo/STORM.md anew: the demo's service on a private Postgres, by a clock of its own (two minutes)
 	@go test ./cmd/rideout -run '^TestStorm$$' -count=1 -update
-	@echo "STORM.md is what the code answers"
+	@echo "testdata/demo/STORM.md is what the code answers"
 
 trust: go ## compute the tables of service/physics/TRUST.md anew (a minute)
 	@go test ./cmd/rideout -run '^TestTrust$$' -count=1 -update

@@ -26,13 +26,16 @@ func checkParameters(doc *openapi3.T, method, path string) (echo.MiddlewareFunc,
 		return nil, err
 	}
 	route := &routers.Route{Spec: doc, Path: path, PathItem: item, Method: method, Operation: op}
+	always, headers := sentAlways(item, op)
 	return func(next echo.HandlerFunc) echo.HandlerFunc {
 		return func(c echo.Context) error {
 			if id := c.Param("id"); slices.Contains(c.ParamNames(), "id") && !plainUUID(id) {
 				return &service.Error{Kind: service.KindNotFound, Message: "there is nothing with this id; an id is a UUID"}
 			}
 			query, fields := readQuery(c.Request(), op)
-			fields = append(fields, wrongParameters(c, route, query)...)
+			if always || len(query) > 0 || sendsOne(c.Request().Header, headers) { // else there is nothing to hold against the contract
+				fields = append(fields, wrongParameters(c, route, query)...)
+			}
 			fields = append(fields, sentKey(c.Request().Header)...)
 			if len(fields) > 0 {
 				return &parameterError{fields}
@@ -40,6 +43,26 @@ func checkParameters(doc *openapi3.T, method, path string) (echo.MiddlewareFunc,
 			return next(c)
 		}
 	}, nil
+}
+
+// sentAlways tells whether each request has parameters besides its id, or must have; and which headers it may have.
+func sentAlways(item *openapi3.PathItem, op *openapi3.Operation) (always bool, headers []string) {
+	for _, p := range slices.Concat(item.Parameters, op.Parameters) {
+		switch p := p.Value; {
+		case p.In == openapi3.ParameterInPath:
+			always = always || p.Name != "id"
+		case p.In == openapi3.ParameterInHeader:
+			headers = append(headers, p.Name)
+			fallthrough
+		default:
+			always = always || p.Required
+		}
+	}
+	return always, headers
+}
+
+func sendsOne(header http.Header, names []string) bool {
+	return slices.ContainsFunc(names, func(name string) bool { return len(header.Values(name)) > 0 })
 }
 
 // readQuery reads the query and names parameters that are unknown or given twice.

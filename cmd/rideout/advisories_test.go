@@ -83,11 +83,11 @@ func goFiles(t *testing.T, dir string) (files []string) {
 	return files
 }
 
-// What SECURITY.md says is held by the tests it names, which are there.
+// What deploy/SECURITY.md says is held by the tests it names, which are there.
 func TestSecurityNamesItsTests(t *testing.T) {
 	t.Parallel()
 	var said []byte
-	for _, file := range []string{"SECURITY.md", "DEVELOPERS.md", ".ci/advisories"} {
+	for _, file := range []string{"deploy/SECURITY.md", "DEVELOPERS.md", ".ci/advisories"} {
 		text, err := os.ReadFile(filepath.Join("../..", file))
 		if err != nil {
 			t.Fatal(err)

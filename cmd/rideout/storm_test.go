@@ -24,14 +24,14 @@ import (
 	"rideout/store/jobs"
 )
 
-// STORM.md tells one storm from its forecast to what it taught, by calls to the API on a Postgres that holds the demo's
+// testdata/demo/STORM.md tells one storm from its forecast to what it taught, by calls to the API on a Postgres that holds the demo's
 // past up to that morning. Clock and ids are the story's, so that its answers are the same each time. What the crew sees at
 // sea is invented as in the demo: what the plan foresaw, times what is true of vessel and canopy there.
 func TestStorm(t *testing.T) {
 	t.Parallel()
 	s, ids := newStorm(t)
 	told := s.tell(ids)
-	heldPage(t, "STORM.md", told)
+	heldPage(t, "testdata/demo/STORM.md", told)
 }
 
 // stormBegins is when the story does: all of the demo's past that was recorded before is there.
