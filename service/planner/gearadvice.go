@@ -155,7 +155,7 @@ func (c *computation) recommend() error {
 	a := c.plan.Rode
 	set := []SetItem{
 		{"canopy", fmt.Sprintf("flat circular, %.1f m", c.bestM), fmt.Sprintf("smallest stock size that drifts at most %.1f kt", quantity.Knots(c.wishMS))},
-		{"rode", fmt.Sprintf("%.0f m of %.0f mm three-strand nylon, thimbled splice at both ends", math.Ceil(math.Max(a.RecommendedM, reserveRode*c.paid(c.worst))/10)*10, a.RecommendedMM), "keeps the peak within the working load with some rode in reserve"},
+		{"rode", fmt.Sprintf("%.0f m of %.0f mm three-strand nylon, thimbled splice at both ends", math.Ceil(math.Max(a.RecommendedM, reserveRode*c.mostRode().PayOutM)/10)*10, a.RecommendedMM), "keeps the peak within the working load with some rode in reserve"},
 	}
 	shackle := "ask a rigger: none of the table bears the peak"
 	for _, mm := range stockShackleMM {

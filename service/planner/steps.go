@@ -58,13 +58,7 @@ func (d *deck) do(who, do, why, hazard string) {
 func (d *deck) firstM() float64 { return d.c.timetable.payOutM }
 
 // mostM is the most rode any phase asks for.
-func (d *deck) mostM() float64 {
-	most := 0.0
-	for _, p := range d.p.Phases {
-		most = math.Max(most, p.PayOutM)
-	}
-	return most
-}
+func (d *deck) mostM() float64 { return d.c.mostRode().PayOutM }
 
 // snubs are the lengths at which the rode is held while it is paid out: a boat length, then a third and two
 // thirds of what is to go out; common practice.

@@ -63,9 +63,14 @@ func (c *computation) summary() string {
 	return b.String()
 }
 
+// mostRode is the phase that asks for the most rode.
+func (c *computation) mostRode() Phase {
+	return slices.MaxFunc(c.plan.Phases, func(a, b Phase) int { return cmp.Compare(a.PayOutM, b.PayOutM) })
+}
+
 // moreElsewhere names the phase that asks for the most rode where it is not the worst.
 func (c *computation) moreElsewhere() string {
-	most := slices.MaxFunc(c.plan.Phases, func(a, b Phase) int { return cmp.Compare(a.PayOutM, b.PayOutM) })
+	most := c.mostRode()
 	if most.PayOutM <= c.plan.Rode.PayOutM {
 		return ""
 	}
