@@ -46,6 +46,7 @@ func (c *computation) summary() string {
 	var b strings.Builder
 	fmt.Fprintf(&b, "%s, %s: the hardest of it is the %s about %s, wind %.0f kt gusting %.0f, sea %.1f m. ",
 		c.request.Vessel.Name, words(string(c.request.Intent)), words(worst.Name), clock(worst.WorstAt), worst.WindKt, worst.GustKt, worst.HsM)
+	b.WriteString(lyingText(c.request.Lying))
 	fmt.Fprintf(&b, "On a canopy of %.1f m pay out %.0f m of rode%s; she drifts at about %.1f kt (%.1f to %.1f). ",
 		p.Canopy.UsedDiameterM, p.Rode.PayOutM, c.moreElsewhere(), p.Loads.DriftKt.Mid, p.Loads.DriftKt.Low, p.Loads.DriftKt.High)
 	fmt.Fprintf(&b, "Steady pull %s kN; the highest load in three hours stays below %s kN nine times in ten, and may be %s to %s kN, mostly depending on %s. ",
@@ -61,6 +62,17 @@ func (c *computation) summary() string {
 	}
 	b.WriteString("An aid to the skipper's judgement, who decides; the gear maker and the rescue service come first.")
 	return b.String()
+}
+
+// lyingText says that she lies to it already; empty if she does not.
+func lyingText(l *Lying) string {
+	switch {
+	case l == nil:
+		return ""
+	case l.RodeOutM == 0:
+		return "She lies to it already; how much rode is out was not reported. "
+	}
+	return fmt.Sprintf("She lies to it already, with %.0f m of rode out. ", l.RodeOutM)
 }
 
 // mostRode is the phase that asks for the most rode.
