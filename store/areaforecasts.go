@@ -231,35 +231,15 @@ CROSS JOIN LATERAL (
 ) c
 WHERE org_id = @org`
 
-// AreaForecasts returns a page, newest first. One row more is read to tell whether there is more.
+// AreaForecasts returns a page, newest first.
 func (s *Store) AreaForecasts(ctx context.Context, org service.OrgID, from service.RecordPlace, limit int) (page service.ForecastPage, err error) {
-	sql, order := selectForecasts, "DESC"
-	atStart := from.ID == uuid.Nil
-	switch {
-	case !atStart && from.Backward:
-		sql, order = sql+" AND id > @from", "ASC"
-	case !atStart:
-		sql += " AND id < @from"
-	}
-	var items []service.ForecastHead
 	err = s.inOrg(ctx, org, pgx.ReadOnly, func(tx *transaction) error {
-		rows, err := tx.Query(ctx, sql+fmt.Sprintf("\nORDER BY id %s\nLIMIT %d", order, limit+1), pgx.NamedArgs{"org": org, "from": from.ID})
-		if err != nil {
-			return unavailable(ctx, err)
-		}
-		items, err = pgx.CollectRows(rows, scanForecastHead)
-		return unavailable(ctx, err)
+		page.Items, page.Next, page.Prev, err = pageByID(ctx, tx, selectForecasts, pgx.NamedArgs{"org": org}, from, limit,
+			scanForecastHead, func(h service.ForecastHead) uuid.UUID { return h.ID })
+		return err
 	})
 	if err != nil {
-		return page, fmt.Errorf("area forecasts: %w", err)
-	}
-	items, newer, older := cut(items, atStart, from.Backward, limit)
-	page.Items = items
-	if newer {
-		page.Prev = &service.RecordPlace{ID: items[0].ID, Backward: true}
-	}
-	if older {
-		page.Next = &service.RecordPlace{ID: items[len(items)-1].ID}
+		return service.ForecastPage{}, fmt.Errorf("area forecasts: %w", err)
 	}
 	return page, nil
 }

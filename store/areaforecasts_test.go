@@ -71,7 +71,7 @@ func (w *waters) compute(_ context.Context, r planner.Request) (planner.Plan, []
 		Engine: "test", VesselName: r.Vessel.Name, Intent: r.Intent, Lying: r.Lying, Loads: planner.Loads{PeakN: quantity.Exactly(1000)},
 		Canopy: planner.CanopyAdvice{Verdict: "suits"}, Rode: planner.RodeAdvice{PayOutM: 90, Verdict: "short"},
 		Hardware: []planner.Part{{Part: "bow bitt", Use: 0.5, Verdict: "within", Governing: true}},
-		Hours: []planner.Hour{deploy, {Action: "retrieve", From: &by, Verdict: "in_time", Text: "Retrieve when you choose."}},
+		Hours:    []planner.Hour{deploy, {Action: "retrieve", From: &by, Verdict: "in_time", Text: "Retrieve when you choose."}},
 	}, nil, nil
 }
 
