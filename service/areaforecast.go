@@ -49,7 +49,7 @@ type Afloat struct {
 	DeploymentID uuid.UUID // uuid.Nil: her canopy is not out
 	Position     planner.Position
 	FixedAt      time.Time
-	FixedBy      string // observation, deployment, plan
+	FixedBy      string  // observation, deployment, plan
 	RodeOutM     float64 // 0: not out, or not reported
 }
 

@@ -15,7 +15,7 @@ const (
 	ActTooLate  Act = "too_late" // the hour to deploy is past
 	ActDeploy   Act = "deploy"
 	ActPayOut   Act = "pay_out" // she lies to her canopy, and needs more rode out
-	ActLie      Act = "lie" // she lies to her canopy, and must not retrieve it yet
+	ActLie      Act = "lie"     // she lies to her canopy, and must not retrieve it yet
 	ActRetrieve Act = "retrieve"
 	ActWatch    Act = "watch" // the forecast asks for nothing; keep the gear ready and look at the next one
 )
