@@ -30,6 +30,9 @@ func (c *computation) placeLying(t *timetable) {
 func (c *computation) atOnce(t *timetable, s stretch) (Hour, float64) {
 	p, out, asked := c.plan.Phases[s.phase], t.payOutM, c.firstPayOutM(t)
 	h := Hour{Action: "hold", Verdict: inTime, PayOutM: &out, Why: fmt.Sprintf("She lies to it already, in the %s: %s.", words(p.Name), t.state(t.now))}
+	if first := t.course.hours[0].at; t.now.Before(first) {
+		h.Why = fmt.Sprintf("She lies to it already. The forecast begins %s with %s, and says nothing of the hours before.", clock(first), t.state(first))
+	}
 	span := Span{t.now, earlier(t.now.Add(inHours(adjustTakesH)), s.Until)}
 	switch {
 	case c.request.Lying.RodeOutM == 0:

@@ -53,6 +53,11 @@ func TestLyingAlready(t *testing.T) {
 					t.Errorf("a step to %s: %s", s.Stage, s.Do)
 				}
 			}
+			for _, phase := range p.Phases {
+				if strings.Contains(phase.Advice, "Rig ") || strings.Contains(phase.Advice, "before this begins") {
+					t.Errorf("advice in the %s: %s", phase.Name, phase.Advice)
+				}
+			}
 			first := p.Hours[0]
 			want := c.payOutM
 			if want == 0 {

@@ -108,12 +108,18 @@ func (c *computation) payOutReason(i int) string {
 
 func (c *computation) advice(i int, p Phase) string {
 	s := fmt.Sprintf("Pay out %.0f m. ", p.PayOutM)
-	switch c.spells[i].class {
-	case 0:
+	switch lying := c.request.Lying != nil; {
+	case c.spells[i].class == 0 && lying:
+		s += "Settled enough to check chafe and to bring gear back."
+	case c.spells[i].class == 0:
 		s += "Settled enough to rig, to check chafe and to bring gear back."
-	case 1:
+	case c.spells[i].class == 1 && lying:
+		s += "Check chafe every watch."
+	case c.spells[i].class == 1:
 		s += "Rig and brief before this begins; check chafe every watch."
-	case 2:
+	case c.spells[i].class == 2 && lying:
+		s += "Check and shift the nip often, one person clipped on and clear of the rode."
+	case c.spells[i].class == 2:
 		s += "Be lying to it before this begins; check and shift the nip often, one person clipped on and clear of the rode."
 	default:
 		s += "Stay clear of the foredeck except to save the rode; do not try to retrieve."
