@@ -110,6 +110,11 @@ func TestLyingAlreadyLeavesTheLoads(t *testing.T) {
 	r.Position = &planner.Position{LatitudeDeg: 61.2, LongitudeDeg: -6.4}
 	r = quick(r)
 	harbour, out := compute(t, r), compute(t, lies(r, r.RodeTried[0]))
+	for _, p := range []planner.Plan{harbour, out} {
+		for i := range p.Phases {
+			p.Phases[i].Advice = "" // which speaks of rigging or does not
+		}
+	}
 	if !reflect.DeepEqual(harbour.Phases, out.Phases) || !reflect.DeepEqual(harbour.Hardware, out.Hardware) || !reflect.DeepEqual(harbour.Rode.Curve, out.Rode.Curve) {
 		t.Error("the loads differ")
 	}
