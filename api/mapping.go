@@ -28,6 +28,9 @@ func requestOf(b openapi.PlanRequest) planner.Request {
 	if w := b.Wish; w != nil {
 		req.Wish = planner.Wish{HeadingOffWind: angle(w.HeadingOffWindDeg), DriftAtMostMS: speed(w.DriftAtMostKt)}
 	}
+	if l := b.Lying; l != nil {
+		req.Lying = &planner.Lying{RodeOutM: or(l.RodeOutM, 0)}
+	}
 	for _, h := range b.Crew {
 		req.Crew = append(req.Crew, planner.Hand{Name: h.Name, Role: string(or(h.Role, ""))})
 	}

@@ -163,15 +163,8 @@ func (r *reader) Records(ctx context.Context, q service.RecordQuery) (service.Re
 	if err != nil {
 		return service.RecordPage{}, unavailable(ctx, err)
 	}
-	atStart := q.From.ID == uuid.Nil
-	items, newer, older := cut(items, atStart, q.From.Backward, q.Limit)
-	page := service.RecordPage{Items: items}
-	if newer {
-		page.Prev = &service.RecordPlace{ID: items[0].ID, Backward: true}
-	}
-	if older {
-		page.Next = &service.RecordPlace{ID: items[len(items)-1].ID}
-	}
+	var page service.RecordPage
+	page.Items, page.Next, page.Prev = cutByID(items, q.From, q.Limit, func(v service.Version) uuid.UUID { return v.ID })
 	return page, nil
 }
 
@@ -321,5 +314,3 @@ func (r *recorder) Record(ctx context.Context, v service.Version) error {
 	}
 	return nil
 }
-
-func orNull(id uuid.UUID) uuid.NullUUID { return uuid.NullUUID{UUID: id, Valid: id != uuid.Nil} }

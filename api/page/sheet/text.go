@@ -46,6 +46,13 @@ func (s Sheet) passages() []passage {
 		{0, "OUT OF DATE AFTER " + zulu(s.expires)},
 		{0, "SKIPPER DECIDES. GEAR MAKER, LOCAL RULES, FLAG STATE AND RESCUE SERVICE COME FIRST."},
 	}
+	if l := p.Lying; l != nil {
+		out := "NOT KNOWN"
+		if l.RodeOutM > 0 {
+			out = s.length(l.RodeOutM)
+		}
+		list = append(list, passage{0, "LIES TO IT NOW, OUT: " + out})
+	}
 	if part := governing(p); part != nil {
 		strength := "WEAKEST " + part.Part + " " + measure.Percent(part.Use)
 		if part.Use > 1 {
