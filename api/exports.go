@@ -23,20 +23,18 @@ const (
 
 var exportTypes = map[ledger.Format]string{ledger.NDJSON: "application/x-ndjson", ledger.CSV: "text/csv; charset=utf-8; header=present"}
 
+func formatOf[T ~string](asked *T) ledger.Format { return ledger.Format(or(asked, T(ledger.NDJSON))) }
+
 func (h handlers) ExportAudit(ctx context.Context, r ExportAuditRequestObject) (ExportAuditResponseObject, error) {
-	span, err := h.witness.Span(ctx, org(ctx), or(r.Params.From, time.Time{}), or(r.Params.To, time.Time{}))
+	span, err := h.witness.Span(ctx, org(ctx), utc(r.Params.From), utc(r.Params.To))
 	if err != nil {
 		return nil, err
 	}
-	done, err := h.streams.open(by(ctx))
+	done, err := h.streams.open(whose(ctx))
 	if err != nil {
 		return nil, err
 	}
-	format := ledger.NDJSON
-	if r.Params.Format != nil {
-		format = ledger.Format(*r.Params.Format)
-	}
-	return audit{h, ctx, span, format, done}, nil
+	return audit{h, ctx, span, formatOf(r.Params.Format), done}, nil
 }
 
 // audit is an answer that goes out page by page. While a page is written no connection to the store is held.
@@ -80,20 +78,16 @@ func (a audit) VisitExportAuditResponse(w http.ResponseWriter) error {
 }
 
 func (h handlers) GetExportManifest(ctx context.Context, r GetExportManifestRequestObject) (GetExportManifestResponseObject, error) {
-	span, err := h.witness.Span(ctx, org(ctx), or(r.Params.From, time.Time{}), or(r.Params.To, time.Time{}))
+	span, err := h.witness.Span(ctx, org(ctx), utc(r.Params.From), utc(r.Params.To))
 	if err != nil {
 		return nil, err
 	}
-	done, err := h.streams.open(by(ctx))
+	done, err := h.streams.open(whose(ctx))
 	if err != nil {
 		return nil, err
 	}
 	defer done()
-	format := ledger.NDJSON
-	if r.Params.Format != nil {
-		format = ledger.Format(*r.Params.Format)
-	}
-	m, err := h.witness.Manifest(ctx, org(ctx), span, format, or(r.Params.Since, 0))
+	m, err := h.witness.Manifest(ctx, org(ctx), span, formatOf(r.Params.Format), or(r.Params.Since, 0))
 	if err != nil {
 		return nil, err
 	}
