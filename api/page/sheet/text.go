@@ -49,8 +49,11 @@ func (s Sheet) passages() []passage {
 	}
 	if part := figure.Governing(p); part != nil {
 		strength := "WEAKEST " + part.Part + " " + measure.Percent(part.Use)
-		if part.Use > 1 {
+		switch {
+		case part.Use > 1:
 			strength += " - NOT STRONG ENOUGH"
+		case overAtHighEnd(p, *part):
+			strength += " - OVER 100 % AT THE HIGH END"
 		}
 		list = append(list, passage{0, strength})
 	}
@@ -71,6 +74,12 @@ func (s Sheet) passages() []passage {
 		list = append(list, passage{min(i+1, 3), caution})
 	}
 	return append(list, passage{0, "ID " + s.ID}, passage{0, "SHA " + s.Hash[:min(16, len(s.Hash))]})
+}
+
+// overAtHighEnd tells of the governing part whether the high end of the load in any phase is beyond its capacity, as the summary
+// says it.
+func overAtHighEnd(p planner.Plan, part planner.Part) bool {
+	return slices.ContainsFunc(p.Phases, func(phase planner.Phase) bool { return phase.Loads.PeakN.High > part.CapacityN })
 }
 
 // length is a length of rode in the units asked for.
