@@ -2,6 +2,7 @@ package api
 
 import (
 	"context"
+	"errors"
 	"net/http"
 	"time"
 
@@ -46,7 +47,11 @@ type audit struct {
 	close  func()
 }
 
-// VisitExportAuditResponse writes until the end. What cannot be finished is cut, so that nobody takes it for whole.
+// errNoLonger says that a key or a token has ended while an answer to it went out.
+var errNoLonger = errors.New("the key or token has ended")
+
+// VisitExportAuditResponse writes until the end, as long as who asked may. What cannot be finished is cut, so that nobody takes it
+// for whole.
 func (a audit) VisitExportAuditResponse(w http.ResponseWriter) error {
 	defer a.close()
 	out, head := alive(a.ctx)
@@ -60,8 +65,15 @@ func (a audit) VisitExportAuditResponse(w http.ResponseWriter) error {
 		return nil
 	}
 	_ = http.NewResponseController(out).SetReadDeadline(time.Time{}) // a test's writer knows none
+	look := a.now().Add(keyKept)
 	err := a.witness.Write(a.ctx, org(a.ctx), a.span, a.format, func(text []byte) error {
 		for len(text) > 0 {
+			if now := a.now(); !now.Before(look) {
+				if !a.stands(a.ctx) {
+					return errNoLonger
+				}
+				look = now.Add(keyKept)
+			}
 			n := min(exportChunk, len(text))
 			if err := sendWithin(out, text[:n], exportPatience); err != nil {
 				return err
