@@ -10,8 +10,6 @@ import (
 	"rideout/service/planner"
 )
 
-const maxSteps = 1000
-
 // Years a time may lie in. Beyond them it is a slip, and some cannot be written back.
 const (
 	firstYear = 1900
