@@ -6,6 +6,7 @@ import (
 	"slices"
 	"strings"
 
+	profile "rideout/service/physics/wind"
 	"rideout/service/planner"
 )
 
@@ -51,16 +52,27 @@ func DecodeCoverageJSON(doc []byte) (Coverage, []Note, error) {
 	if id, ok := root.member("id"); ok {
 		source, _ = id.text()
 	}
-	return Coverage{planner.Forecast{Source: source, Steps: steps}, where.position}, append(notes, coverageNotes(where, steps, periodsZero)...), nil
+	notes = append(notes, coverageNotes(where, steps, periodsZero)...)
+	return Coverage{planner.Forecast{Source: source, Steps: steps, Notes: forPlan(notes)}, where.position}, notes, nil
 }
 
 func coverageNotes(where place, steps []planner.Step, periodsZero int) []Note {
 	var notes []Note
 	if where.height != nil && *where.height != windHeightM {
-		notes = append(notes, Note{NoteWindAsGiven, 0, fmt.Sprintf("the z axis says %g; the wind is taken as given, as if at %g m", *where.height, windHeightM)})
+		notes = append(notes, Note{NoteWindAsGiven, 0, fmt.Sprintf("the z axis says %g; the wind is taken as given, as if at %g m%s", *where.height, windHeightM, forceAt(*where.height))})
 	}
 	notes = append(notes, periodNotes(periodsZero)...)
 	return append(notes, gapNotes(steps)...)
+}
+
+// forceAt says what the force of the wind would be if it was measured at a height in m over the water; nothing where the
+// profile does not reach.
+func forceAt(heightM float64) string {
+	u, err := profile.At(1, heightM, meanS)
+	if err != nil || heightM < lowestMeasuredM {
+		return ""
+	}
+	return fmt.Sprintf("; was it measured %g m above the water, its force is %.2f times what is reckoned with", heightM, 1/(u*u))
 }
 
 // isCoverage checks what the document is. Of another kind of document no more is reported.

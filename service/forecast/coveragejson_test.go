@@ -9,6 +9,7 @@ import (
 	"time"
 
 	"rideout/service/forecast"
+	"rideout/service/planner"
 )
 
 var none = math.NaN()
@@ -246,6 +247,26 @@ func TestDecodeCoverageJSONNotes(t *testing.T) {
 				t.Errorf("notes %+v, want %s of %d", notes, c.code, c.count)
 			}
 		})
+	}
+}
+
+// By hand, from U(z) = U10 (1 + .137 ln(z/10)): at 3 m the wind is 0.8351 of that at 10 m, its force 0.6973, and 1/0.6973 = 1.43.
+// Only what bears on the figures goes to the plan.
+func TestNotesForThePlan(t *testing.T) {
+	t.Parallel()
+	for height, want := range map[float64]string{3: "was it measured 3 m above the water, its force is 1.43 times what is reckoned with.", 0: "as if at 10 m.", -5: "as if at 10 m."} {
+		got, _, err := forecast.DecodeCoverageJSON(edited(t, sample(t, "gale"), "/domain/axes/z/values/0", height))
+		if err != nil {
+			t.Fatal(err)
+		}
+		i := slices.IndexFunc(got.Forecast.Notes, func(n planner.Note) bool { return n.Code == forecast.NoteWindAsGiven })
+		if i < 0 || !strings.HasSuffix(got.Forecast.Notes[i].Message, want) {
+			t.Errorf("at %g m: notes %+v, want one that ends %q", height, got.Forecast.Notes, want)
+		}
+	}
+	got, _, err := forecast.DecodeCoverageJSON(edited(t, sample(t, "gale"), "/domain/axes/t/values/2", "2031-02-10T12:00:00Z"))
+	if err != nil || slices.ContainsFunc(got.Forecast.Notes, func(n planner.Note) bool { return n.Code == forecast.NoteGap }) {
+		t.Errorf("notes %+v, %v, want none of the gap", got.Forecast.Notes, err)
 	}
 }
 

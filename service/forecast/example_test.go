@@ -40,7 +40,7 @@ func ExampleDecodeNDBC() {
 	// run 2, 2031-05-03 02:50:00: 17.5 kt from 315 deg, Hs 2.10 m, Tp 6.7 s
 	// 1 row without wind speed dropped
 	// 1 gap of more than 24 h, the longest 49 h; a step holds until the next, so take one run at a time
-	// wind as measured, for a buoy an 8 min mean at 3 to 5 m above the water; not converted to 10 m
+	// the wind is taken as measured, for a buoy an 8 min mean at 3 to 5 m above the water, as if it were at 10 m, where its force is 1.22 to 1.43 times what is reckoned with
 }
 
 // A forecast in knots; the problems of a bad one come all at once.

@@ -56,6 +56,18 @@ const (
 	NoteParameterUnused = "parameter_unused" // parameters that no plan uses, or that a better one replaced
 )
 
+// forPlan keeps what bears on the figures of a plan, so that it says so: how the wind and the periods were taken.
+func forPlan(notes []Note) (kept []planner.Note) {
+	for _, n := range notes {
+		if n.Code == NoteWindAsGiven || n.Code == NotePeriodKind || n.Code == NotePeriodZero {
+			kept = append(kept, planner.Note{Code: n.Code, Message: upper(n.Message) + "."})
+		}
+	}
+	return kept
+}
+
+func upper(s string) string { return strings.ToUpper(s[:1]) + s[1:] }
+
 // maxProblems keeps an answer readable when a whole document is of another kind.
 const maxProblems = 50
 
@@ -95,6 +107,13 @@ func counted(n int, what string) string {
 
 // windHeightM is the height the planner takes the wind to be given at.
 const windHeightM = 10.0
+
+// The mean the planner takes the wind to be, in s, and the least height in m at which a z axis is believed to be that of
+// an instrument.
+const (
+	meanS           = 600.0
+	lowestMeasuredM = 1.0
+)
 
 // longestStep is how long a step may reasonably hold; a longer one is noted as a gap.
 const longestStep = 24 * time.Hour

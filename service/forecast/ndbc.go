@@ -45,8 +45,8 @@ func DecodeNDBC(text []byte) (planner.Forecast, []Note, error) {
 	}
 	notes = append(notes, periodNotes(r.periodsZero)...)
 	notes = append(notes, gapNotes(steps)...)
-	notes = append(notes, Note{NoteWindAsGiven, 0, "wind as measured, for a buoy an 8 min mean at 3 to 5 m above the water; not converted to 10 m"})
-	return planner.Forecast{Source: "NDBC standard meteorological data", Steps: steps}, notes, nil
+	notes = append(notes, Note{NoteWindAsGiven, 0, "the wind is taken as measured, for a buoy an 8 min mean at 3 to 5 m above the water, as if it were at 10 m, where its force is 1.22 to 1.43 times what is reckoned with"})
+	return planner.Forecast{Source: "NDBC standard meteorological data", Steps: steps, Notes: forPlan(notes)}, notes, nil
 }
 
 // inOrder sorts by time, keeping the file's order among equal times, and drops repeats.

@@ -134,3 +134,34 @@ func TestRodeOutIsValidated(t *testing.T) {
 		}
 	}
 }
+
+// What is brought back is the most that was out, and not what was out at first.
+func TestHaulingIsOfAllThatIsOut(t *testing.T) {
+	t.Parallel()
+	rows := [][3]float64{{0, 25, 2}, {12, 30, 3}, {24, 52, 8}, {36, 15, 2}}
+	harbour := soon(t, lain(blow(rows...)))
+	most := 0.0
+	for _, h := range harbour.Hours {
+		if h.PayOutM != nil {
+			most = max(most, *h.PayOutM)
+		}
+	}
+	if first := *hourOf(t, harbour, "deploy").PayOutM; first >= most {
+		t.Fatalf("%g m go out at first and %g m at the most: no case for the test", first, most)
+	}
+	all := soon(t, lies(lain(blow(rows...)), most)) // the same out from the first
+	if got, want := harbour.Crew.Hauling.MinutesByIt, all.Crew.Hauling.MinutesByIt; got != want {
+		t.Errorf("%g minutes to bring it back, want the %g of all that is out", got, want)
+	}
+}
+
+// What was decided as the forecast was read stands in the plan.
+func TestNotesOfTheForecastAreWarnings(t *testing.T) {
+	t.Parallel()
+	r := lain(blow([3]float64{0, 20, 2}))
+	r.Forecast.Notes = []planner.Note{{Code: "wind_as_given", Message: "The z axis says 3."}}
+	p := soon(t, r)
+	if !slices.Contains(p.Warnings, planner.Warning{Code: "wind_as_given", Message: "The z axis says 3."}) {
+		t.Errorf("warnings %+v", p.Warnings)
+	}
+}

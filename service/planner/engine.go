@@ -11,7 +11,7 @@ package planner
 
 // Engine names the version of the computation. It changes whenever the same request may give other
 // figures, so that an old plan can be told from a new one.
-const Engine = "rideout-3"
+const Engine = "rideout-4"
 
 // Cautions are carried by every plan, sheet and page.
 var Cautions = []string{

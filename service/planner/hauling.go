@@ -53,7 +53,7 @@ func (c *computation) hauling() (*Hauling, error) {
 	if g != nil && g.Float != nil {
 		h.FloatHasN = g.Float.BuoyancyN
 	}
-	lengthM := c.timetable.payOutM
+	lengthM := c.timetable.mostOutM
 	need := h.ByRodeN.Mid
 	if g != nil && g.TripLine != nil {
 		lengthM, need = lengthM+g.TripLine.LengthM, h.ByTripLineN.Mid
@@ -132,7 +132,7 @@ func (c *computation) weights() (w inWater, err error) {
 	w.clothKg = clothKgM2.Scale(c.rig.canopy.NominalAreaM2())
 	afloat := func(kg float64) float64 { return kg * constant.G * (1 - constant.RhoWater/rode.NylonDensity.Value) }
 	w.cloth = each(w.clothKg, afloat)
-	w.chain, w.rode = c.rig.sinkerN, c.rig.weightNM*c.timetable.payOutM
+	w.chain, w.rode = c.rig.sinkerN, c.rig.weightNM*c.timetable.mostOutM
 	if g := c.request.Gear; g != nil && g.TripLine != nil {
 		mm := g.TripLine.DiameterMM
 		if mm == 0 {

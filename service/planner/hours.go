@@ -57,6 +57,7 @@ type timetable struct {
 	rig, brief, deploy, settle Span    // all now where she lies to it already
 	unsafe                     bool    // she cannot deploy safely any more
 	payOutM                    float64 // out when she begins to lie, or now
+	mostOutM                   float64 // the most out while she lies, which is to be brought back
 	window                     *Span
 	seaRoom                    string // what the sea room says of the hour to deploy
 	hours                      []Hour

@@ -83,6 +83,7 @@ func (c *computation) lieHours(t *timetable) {
 			all[i].From = *h.From
 		}
 	}
+	t.mostOutM = slices.Max(append(out, t.payOutM))
 	for i, s := range all {
 		if i+1 < len(all) {
 			s.Until = all[i+1].From

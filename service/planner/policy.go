@@ -1,6 +1,7 @@
 package planner
 
 import (
+	"rideout/service/physics/bridle"
 	"rideout/service/physics/hardware"
 	"rideout/service/physics/quantity"
 )
@@ -30,7 +31,7 @@ func DefaultPolicy() Policy {
 	return Policy{
 		Factors: hardware.DefaultPolicy(), RigAboveKt: 22, DeployAboveKt: 34, DeployAboveHsM: 4, NoDeckAboveKt: 41,
 		RetrieveBelowKt: 20, RetrieveBelowHsM: 2.5, RigTakesH: 1.5, BriefTakesH: 0.5, SettleTakesH: 1, WatchEveryH: 2,
-		YawLimitDeg: 45, SlackLimit: 0.25, AshoreLimit: 0.05,
+		YawLimitDeg: bridle.YawLimit.Value, SlackLimit: 0.25, AshoreLimit: 0.05,
 	}
 }
 

@@ -176,6 +176,13 @@ type Forecast struct {
 	IssuedAt time.Time `json:"issued_at"`
 	Source   string    `json:"source"`
 	Steps    []Step    `json:"steps"`
+	Notes    []Note    `json:"notes,omitempty"` // of whoever read it from another form; the plan repeats them as warnings
+}
+
+// Note is something about a forecast that whoever reads the plan must know.
+type Note struct {
+	Code    string `json:"code"`
+	Message string `json:"message"`
 }
 
 // Step is the forecast from Time until the next step's. A nil value is missing and is estimated,

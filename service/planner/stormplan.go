@@ -74,7 +74,7 @@ func InShort(p Plan, r Request) StormPlan {
 		if ph.Until.After(s.Until) {
 			s.Until = ph.Until
 		}
-		s.PayOut = append(s.PayOut, StormPhase{ph.Name, ph.From, math.Round(ph.WindKt), r1(ph.HsM), math.Round(ph.PayOutM), each(ph.Loads.PeakN, toHundred)})
+		s.PayOut = append(s.PayOut, StormPhase{ph.Name, ph.From, math.RoundToEven(ph.WindKt), r1(ph.HsM), math.Round(ph.PayOutM), each(ph.Loads.PeakN, toHundred)})
 	}
 	for _, h := range p.Hardware {
 		if h.Governing {

@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"compress/gzip"
 	"encoding/json"
+	"strings"
 	"testing"
 
 	"rideout/service/planner"
@@ -34,5 +35,21 @@ func TestStormPlanIsShort(t *testing.T) {
 		if len(s.PayOut) != len(p.Phases) || s.SeaRoom == nil || s.Weakest == "" || s.HeadDeg == nil || !s.Until.After(s.From) {
 			t.Errorf("%s: %s", r.Vessel.Name, text)
 		}
+	}
+}
+
+// The text rounds no hour up to the shore, and says when the set is too weak.
+func TestStormTextIsOnTheSafeSide(t *testing.T) {
+	t.Parallel()
+	hours := 2.6
+	s := planner.StormPlan{Weakest: "rode", Use: 0.98, Warnings: []string{"over_capacity_at_high_end"}, SeaRoom: &planner.StormSeaRoom{EarliestH: &hours}}
+	for _, want := range []string{"SHORE EARLIEST 2 H", "WEAKEST RODE AT 98 PCT, OVER 100 AT THE HIGH END", "\nDRIFT 0.0 KT"} {
+		if text := s.Text(); !strings.Contains(text, want) {
+			t.Errorf("no %q in\n%s", want, text)
+		}
+	}
+	s.Use = 1.2
+	if text := s.Text(); !strings.Contains(text, "120 PCT, NOT STRONG ENOUGH") {
+		t.Errorf("it does not say that the set is too weak:\n%s", text)
 	}
 }

@@ -2,6 +2,8 @@ package planner
 
 import (
 	"fmt"
+	"math"
+	"slices"
 	"strings"
 	"time"
 )
@@ -26,13 +28,15 @@ func (s StormPlan) Text() string {
 	default:
 		line("LYING TO IT, %.0f M OUT", l.RodeOutM)
 	}
+	lies := ""
 	if s.HeadDeg != nil {
-		line("LIES %.0f DEG OFF WIND, DRIFT %.1f KT (%.1f-%.1f)", *s.HeadDeg, s.DriftKt.Mid, s.DriftKt.Low, s.DriftKt.High)
+		lies = fmt.Sprintf("LIES %.0f DEG OFF WIND, ", *s.HeadDeg)
 	}
+	line("%sDRIFT %.1f KT (%.1f-%.1f)", lies, s.DriftKt.Mid, s.DriftKt.Low, s.DriftKt.High)
 	for _, p := range s.PayOut {
 		line("%s FROM %s: %.0f KT, SEA %.1f M, OUT %.0f M, PEAK %.0f KN (%.0f-%.0f)", strings.ToUpper(words(p.Name)), inShort(p.From), p.WindKt, p.HsM, p.PayOutM, p.PeakN.Mid/1000, p.PeakN.Low/1000, p.PeakN.High/1000)
 	}
-	line("WEAKEST %s AT %.0f PCT", strings.ToUpper(s.Weakest), 100*s.Use)
+	line("WEAKEST %s AT %.0f PCT%s", strings.ToUpper(ascii(s.Weakest)), 100*s.Use, s.tooWeak())
 	for _, h := range s.Hours {
 		act := strings.ToUpper(h.Action)
 		if h.PayOutM != nil {
@@ -44,6 +48,17 @@ func (s StormPlan) Text() string {
 	line("%s", strings.ToUpper(s.Caution))
 	line("PLAN %s", s.PlanID)
 	return b.String()
+}
+
+// tooWeak says that the set is not strong enough, or not to the high end.
+func (s StormPlan) tooWeak() string {
+	switch {
+	case s.Use > 1:
+		return ", NOT STRONG ENOUGH"
+	case slices.Contains(s.Warnings, "over_capacity_at_high_end"):
+		return ", OVER 100 AT THE HIGH END"
+	}
+	return ""
 }
 
 func (s StormPlan) when(h StormHour) string {
@@ -65,7 +80,7 @@ func (s StormPlan) room(line func(string, ...any)) {
 	}
 	earliest := "NOT IN FORECAST"
 	if r.EarliestH != nil {
-		earliest = fmt.Sprintf("%.0f H", *r.EarliestH)
+		earliest = fmt.Sprintf("%.0f H", math.Floor(*r.EarliestH)) // no later than it is
 	}
 	line("SHORE EARLIEST %s, PROB %.1f PCT", earliest, 100*r.Probability)
 	if n := r.Nearest; n != nil {

@@ -75,6 +75,9 @@ func resolveWeather(f Forecast, b *book) ([]hour, error) {
 		hours[i] = h
 	}
 	noteEstimates(hours, b)
+	for _, n := range f.Notes {
+		b.warn(n.Code, "%s", n.Message)
+	}
 	return hours, nil
 }
 
