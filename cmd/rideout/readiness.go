@@ -36,7 +36,7 @@ func readiness(ctx context.Context, p program, args []string) error {
 	if *named == "" {
 		var only *openapi.ReadinessVerdict
 		if *verdict != "" {
-			only = ptr(openapi.ReadinessVerdict(*verdict))
+			only = new(openapi.ReadinessVerdict(*verdict))
 		}
 		return list(r, "vessels", "VERDICT\tVESSEL\tFINDINGS\tFIRST OF THEM", readinessRow, func(cursor *string) (*http.Response, error) {
 			return r.ListReadiness(ctx, &openapi.ListReadinessParams{Verdict: only, ValidAt: at.valid, KnownAt: at.known, Limit: pages, Cursor: cursor})
