@@ -181,7 +181,7 @@ func TestVerifyABusyServer(t *testing.T) {
 	h.record(5)
 	var once sync.Once
 	busy := httptest.NewServer(http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
-		if r.URL.Path == "/v1/log/entries" {
+		if r.URL.Path == "/v1/log/entries" || r.URL.Path == "/v1/log/hashes" {
 			once.Do(func() { h.record(2) })
 		}
 		h.service.ServeHTTP(w, r)
