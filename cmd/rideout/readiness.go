@@ -66,7 +66,7 @@ func (w *window) flags(flags *flag.FlagSet) {
 			return err
 		}
 	}
-	flags.Func("wind", "the wind usual there in the window, in `kn`", number(&w.wind))
+	flags.Func("wind", "the wind usual there in the window, in `kt`", number(&w.wind))
 	flags.Func("sea", "the significant wave height usual there in the window, in `m`", number(&w.sea))
 }
 
