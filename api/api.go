@@ -2,8 +2,8 @@
 // alone knows the web framework.
 //
 // Read routes.go for what is served, plans.go for the handlers, decode.go for how a body is read, and
-// problem.go for how errors are answered. The way of a request is observe, code, fail, the key, the
-// parameters, the body, the handler.
+// problem.go for how errors are answered. The way of a request is observe, code, fail, the key, its limits and
+// scope, the parameters, the body, the handler.
 package api
 
 import (
@@ -105,7 +105,7 @@ func New(cfg Config) (*API, error) {
 	if err != nil {
 		return nil, err
 	}
-	a := &API{plans: cfg.Plans, registers: cfg.Registers, ping: cfg.Ping, log: cfg.Log, newID: cfg.NewID, now: cfg.Clock, echo: echo.New()}
+	a := &API{plans: cfg.Plans, registers: cfg.Registers, ping: cfg.Ping, log: cfg.Log, newID: cfg.NewID, now: cfg.Clock, echo: echo.New(), served: map[string]bool{}}
 	a.emergency, a.ended = cfg.Emergency, cfg.Sessions
 	a.forecasts, a.witness = cfg.Forecasts, cfg.Witness
 	a.events, a.beat, a.stopping = cfg.Events, cfg.Beat, make(chan struct{})

@@ -24,6 +24,7 @@ type caller struct {
 	scopes []service.Scope
 	hash   []byte // of the key; nil: it was none
 
+	until   time.Time // when a token is refused; zero: it was none
 	session uuid.UUID // on the board; Nil: none
 }
 
@@ -37,6 +38,9 @@ func org(ctx context.Context) service.OrgID { return callerOf(ctx).org }
 
 // by gives the name of the key of a request that has passed requireKey.
 func by(ctx context.Context) string { return callerOf(ctx).by }
+
+// whose names who asks among all organisations: a token's subject may speak for several of them.
+func whose(ctx context.Context) string { return org(ctx).String() + " " + by(ctx) }
 
 // asking gives the caller to use cases that look at what it may do.
 func asking(ctx context.Context) service.Caller {
@@ -174,9 +178,12 @@ func (k *keyCache) stands(ctx context.Context, hash []byte) bool {
 	return !errors.Is(err, service.ErrNotFound) && (err != nil || !kept.record.Ended(k.now()))
 }
 
-// stands looks anew whether who asks by a key or a session may go on.
+// stands looks anew whether who asks by a key, a token or a session may go on.
 func (a *API) stands(ctx context.Context) bool {
 	c := callerOf(ctx)
+	if !c.until.IsZero() && !a.now().Before(c.until) {
+		return false
+	}
 	if c.hash != nil && !a.keyring.stands(ctx, c.hash) {
 		return false
 	}

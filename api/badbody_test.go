@@ -4,8 +4,10 @@ import (
 	"fmt"
 	"net/http"
 	"slices"
+	"strconv"
 	"strings"
 	"testing"
+	"time"
 )
 
 // swap is a text of the example body and what stands in its place.
@@ -224,6 +226,8 @@ func TestBadCoverageIsRefusedByPointer(t *testing.T) {
 		{"an unknown unit", "m/s", "furlong", "/forecast/parameters/wind/unit/symbol/value"},
 		{"a range too short", "[20, 15]", "[20]", "/forecast/ranges/wind/values"},
 		{"a wind beyond the model", "[20, 15]", "[20, 70]", "/forecast/ranges"},
+		{"a year beyond all forecasts", "2026-01-13T00:00:00Z", "3026-01-13T00:00:00Z", "/forecast/domain/axes/t/values/1"},
+		{"a year that cannot be written in UTC", "2026-01-13T00:00:00Z", "9999-12-31T23:00:00-05:00", "/forecast/domain/axes/t/values/1"},
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			t.Parallel()
@@ -240,6 +244,23 @@ func TestBadCoverageIsRefusedByPointer(t *testing.T) {
 				t.Errorf("%s does not name %s", text(t, answer), c.pointer)
 			}
 		})
+	}
+}
+
+func TestCoverageOfTooManyTimesIsRefused(t *testing.T) {
+	t.Parallel()
+	const n = 1001
+	times := make([]string, n)
+	for i := range times {
+		times[i] = strconv.Quote(noon.Add(time.Duration(i) * time.Minute).Format(time.RFC3339))
+	}
+	long := strings.NewReplacer(
+		`"2026-01-12T18:00:00Z", "2026-01-13T00:00:00Z"`, strings.Join(times, ","),
+		`"shape": [2]`, fmt.Sprintf(`"shape": [%d]`, n), "[20, 15]", "[15"+strings.Repeat(",15", n-1)+"]",
+	).Replace(coverage)
+	answer := newWorld(t).do(http.MethodPost, "/v1/calculations", withForecast(t, long))
+	if p := problem(t, answer); len(p.Errors) != 1 || *p.Errors[0].Pointer != "/forecast/domain/axes/t" || !strings.Contains(p.Errors[0].Fix, "1000") {
+		t.Errorf("%d %s, want the axis and how many it may have", answer.StatusCode, text(t, answer))
 	}
 }
 

@@ -32,7 +32,7 @@ func (a *API) callerByToken(ctx context.Context, text string) (caller, error) {
 	case err != nil:
 		return caller{}, err
 	}
-	known := caller{org: bearer.Organisation, by: subjectName(bearer.Subject)}
+	known := caller{org: bearer.Organisation, by: subjectName(bearer.Subject), until: bearer.Until.Add(token.Skew)}
 	for _, scope := range service.AllScopes() {
 		if slices.Contains(bearer.Scopes, string(scope)) {
 			known.scopes = append(known.scopes, scope)

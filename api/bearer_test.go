@@ -3,6 +3,7 @@ package api_test
 import (
 	"crypto/ed25519"
 	"encoding/json"
+	"io"
 	"net/http"
 	"net/http/httptest"
 	"strings"
@@ -104,6 +105,17 @@ func TestTokenIsRefused(t *testing.T) {
 	}
 	if got := w.do(http.MethodGet, "/v1/plans", ""); got.StatusCode != http.StatusOK {
 		t.Errorf("a key, with the issuer gone: %d, want 200", got.StatusCode)
+	}
+}
+
+func TestStreamOfATokenEndsWithIt(t *testing.T) {
+	t.Parallel()
+	w, sign, _ := issued(t)
+	w.key = sign(map[string]any{"scope": "audit:read", "exp": noon.Add(time.Minute).Unix()})
+	answer := w.stream(w.serveReal(nil)+"/v1/events/stream", "")
+	time.AfterFunc(100*time.Millisecond, func() { w.pass(time.Minute + token.Skew) })
+	if _, err := io.Copy(io.Discard, answer.Body); err != nil {
+		t.Errorf("the stream ended with %v, want its end", err)
 	}
 }
 

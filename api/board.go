@@ -6,7 +6,6 @@ import (
 	"errors"
 	"net/http"
 	"net/url"
-	"strconv"
 	"strings"
 
 	"github.com/google/uuid"
@@ -150,19 +149,10 @@ func answerPage(c echo.Context, status int, html []byte, err error) error {
 // troublePage answers an error as a page. What a client learns of it is what a problem document says.
 func (a *API) troublePage(c echo.Context, err error) error {
 	p := problemOf(err)
-	switch {
-	case errors.Is(err, errForgedForm):
+	if errors.Is(err, errForgedForm) {
 		p.Status, p.Title, p.Detail = http.StatusForbidden, "The form was refused", errForgedForm.Error()
-	case p.Status == http.StatusUnauthorized:
-		c.Response().Header().Set("WWW-Authenticate", `Bearer realm="rideout"`)
 	}
-	after := answers[service.Kind(p.Code)].retryAfterS
-	if limited := (*limitedError)(nil); errors.As(err, &limited) {
-		after = limited.afterS
-	}
-	if after > 0 {
-		c.Response().Header().Set("Retry-After", strconv.Itoa(after))
-	}
+	sayHowToComeBack(c.Response().Header(), p, err)
 	page := board.Trouble{Frame: board.Frame{Cautions: planner.Cautions}, Status: p.Status, Title: p.Title, Detail: p.Detail, RequestID: requestID(c)}
 	if by(c.Request().Context()) != "" {
 		page.Frame = a.frame(c, "")
@@ -170,7 +160,6 @@ func (a *API) troublePage(c echo.Context, err error) error {
 	for _, f := range p.Errors {
 		page.Fixes = append(page.Fixes, f.Message+": "+f.Fix)
 	}
-	c.Response().Header().Set("Cache-Control", "no-store")
 	html, err := page.HTML()
 	return answerPage(c, p.Status, html, err)
 }

@@ -1,8 +1,6 @@
 package api
 
 import (
-	"crypto/sha256"
-	"encoding/hex"
 	"encoding/json"
 	"errors"
 	"fmt"
@@ -94,8 +92,7 @@ func (h handlers) noteIncident(c echo.Context, page board.Incident, body []byte)
 	if err != nil {
 		return "", err
 	}
-	sum := sha256.Sum256(body)
-	claim := service.Claim{Key: "board-" + page.Token, Route: "POST " + page.Address(), RequestSHA256: hex.EncodeToString(sum[:])}
+	claim := service.Claim{Key: "board-" + page.Token, Route: "POST " + page.Address(), RequestSHA256: hexSHA256(body)}
 	answer, _, err := h.registers.Add(ctx, org(ctx), claim, draftOf(ctx, fleet.KindIncident, nil, entity))
 	if err != nil {
 		return "", err

@@ -212,7 +212,7 @@ func showPage(c echo.Context, kind string, page sheet.Page) error {
 // of the key's programs.
 func (h handlers) boardEvents(c echo.Context) error {
 	ctx := c.Request().Context()
-	out, err := h.streams.open("board " + by(ctx))
+	out, err := h.streams.open("board " + whose(ctx))
 	if err != nil {
 		return err
 	}

@@ -1,8 +1,6 @@
 package api
 
 import (
-	"crypto/sha256"
-	"encoding/hex"
 	"errors"
 	"fmt"
 	"io"
@@ -36,8 +34,7 @@ func (binder) Bind(target any, c echo.Context) error {
 	if err != nil {
 		return err
 	}
-	sum := sha256.Sum256(sent)
-	hash := hex.EncodeToString(sum[:])
+	hash := hexSHA256(sent)
 	switch body := target.(type) {
 	case *sentBody:
 		*body = sentBody{sent, hash}

@@ -6,7 +6,6 @@ import (
 	"fmt"
 	"net/http"
 	"net/url"
-	"strconv"
 	"strings"
 	"time"
 
@@ -49,11 +48,7 @@ func (h handlers) add(ctx context.Context, kind fleet.Kind, path string, owner u
 	if err != nil {
 		return document{}, err
 	}
-	answer, err := changed(http.StatusCreated, kept.Body)
-	if replayed {
-		answer.header["Idempotency-Replayed"] = "true"
-	}
-	return answer, err
+	return changedOnce(kept.Body, replayed)
 }
 
 func draftOf(ctx context.Context, kind fleet.Kind, from *time.Time, entity fleet.Entity) service.Draft {
@@ -71,7 +66,7 @@ func fitTo(item *fleet.GearItem, vessel uuid.UUID) error {
 
 // get reads one thing as of two times. The answer says in its headers which they are.
 func (h handlers) get(ctx context.Context, kind fleet.Kind, id uuid.UUID, p asOfParams) (document, error) {
-	v, at, err := h.registers.Read(ctx, org(ctx), kind, id, service.AsOf{ValidAt: utc(p.ValidAt), KnownAt: utc(p.KnownAt)})
+	v, at, err := h.registers.Read(ctx, org(ctx), kind, id, asOf(p.ValidAt, p.KnownAt))
 	if err != nil {
 		return document{}, err
 	}
@@ -86,12 +81,9 @@ func sayTimes(header map[string]string, at service.AsOf) {
 
 // change records what a merge patch makes of a thing.
 func (h handlers) change(ctx context.Context, kind fleet.Kind, id uuid.UUID, p changeParams, b *sentBody) (document, error) {
-	merge, problems, ok := scan(b.sent)
-	if _, isObject := merge.(map[string]any); ok && !isObject {
-		problems = append(problems, service.FieldError{Message: "must be an object", Fix: "send the members to change; null removes one"})
-	}
-	if len(problems) > 0 {
-		return document{}, refusal(problems)
+	merge, err := readPatch(b.sent)
+	if err != nil {
+		return document{}, err
 	}
 	v, err := h.registers.Change(ctx, org(ctx), service.Patch{
 		Kind: kind, ID: id, ValidFrom: utc(p.ValidFrom), By: by(ctx), Match: matchOf(p.IfMatch), Merge: merge,
@@ -101,6 +93,18 @@ func (h handlers) change(ctx context.Context, kind fleet.Kind, id uuid.UUID, p c
 		return document{}, err
 	}
 	return changed(http.StatusOK, v.Body)
+}
+
+// readPatch reads a merge patch (RFC 7396), which must be an object.
+func readPatch(sent []byte) (any, error) {
+	merge, problems, ok := scan(sent)
+	if _, isObject := merge.(map[string]any); ok && !isObject {
+		problems = append(problems, service.FieldError{Message: "must be an object", Fix: "send the members to change; null removes one"})
+	}
+	if len(problems) > 0 {
+		return nil, refusal(problems)
+	}
+	return merge, nil
 }
 
 // put records the whole of the one thing of its kind at an address.
@@ -140,6 +144,15 @@ func changed(status int, body []byte) (document, error) {
 	return document{status: status, kind: "application/json", header: header, body: body}, nil
 }
 
+// changedOnce is the answer to what is made at most once for an Idempotency-Key.
+func changedOnce(body []byte, replayed bool) (document, error) {
+	answer, err := changed(http.StatusCreated, body)
+	if err != nil {
+		return document{}, err
+	}
+	return repeated(answer, replayed), nil
+}
+
 // matchOf reads If-Match (RFC 9110, 13.1.1). The comparison is the strong one; the coding of an answer, which is in its tag,
 // does not matter for what is changed.
 func matchOf(field *string) service.Match {
@@ -169,8 +182,8 @@ type recordPage struct {
 
 // list answers a page of what belongs to owner, or of all of a kind.
 func (h handlers) list(ctx context.Context, kind fleet.Kind, path string, owner uuid.UUID, p listParams) (document, error) {
-	q := service.RecordQuery{Kind: kind, AsOf: service.AsOf{ValidAt: utc(p.ValidAt), KnownAt: utc(p.KnownAt)}, Limit: or(p.Limit, defaultLimit)}
 	query := url.Values{}
+	q := service.RecordQuery{Kind: kind, AsOf: askedAt(p.ValidAt, p.KnownAt, query), Limit: or(p.Limit, defaultLimit)}
 	switch {
 	case kind == fleet.KindIncident && owner != uuid.Nil:
 		q.VesselID = owner
@@ -179,11 +192,6 @@ func (h handlers) list(ctx context.Context, kind fleet.Kind, path string, owner 
 		q.VesselID = owner
 	default:
 		q.Under = owner
-	}
-	for name, at := range map[string]*time.Time{"valid_at": p.ValidAt, "known_at": p.KnownAt} {
-		if at != nil {
-			query.Set(name, at.UTC().Format(time.RFC3339Nano))
-		}
 	}
 	filters := path + "?" + query.Encode()
 	if err := readRecordCursor(p.Cursor, filters, &q); err != nil {
@@ -198,15 +206,8 @@ func (h handlers) list(ctx context.Context, kind fleet.Kind, path string, owner 
 	for i, v := range page.Items {
 		out.Items[i] = v.Body
 	}
-	answer, err := jsonDocument(out)
-	answer.header = map[string]string{"Cache-Control": "private, no-cache"}
+	answer, err := pageDocument(out, path, query, p.Limit, next, prev)
 	sayTimes(answer.header, at)
-	if p.Limit != nil {
-		query.Set("limit", strconv.Itoa(*p.Limit))
-	}
-	if links := linkHeader(path, query, next, prev); links != "" {
-		answer.header["Link"] = links
-	}
 	return answer, err
 }
 
@@ -216,4 +217,9 @@ func utc(t *time.Time) time.Time {
 		return time.Time{}
 	}
 	return t.UTC()
+}
+
+// asOf gives the two times of a read, either of which may be absent.
+func asOf(validAt, knownAt *time.Time) service.AsOf {
+	return service.AsOf{ValidAt: utc(validAt), KnownAt: utc(knownAt)}
 }

@@ -114,7 +114,7 @@ func readRecordCursor(cursor *string, filters string, q *service.RecordQuery) er
 	return nil
 }
 
-// sentParameters gives the filters and the limit of a request as they are written in an address.
+// sentParameters gives the filters of a request as they are written in an address.
 func sentParameters(p ListPlansParams) url.Values {
 	sent := url.Values{}
 	set := func(name string, given bool, value func() string) {
@@ -128,6 +128,55 @@ func sentParameters(p ListPlansParams) url.Values {
 	set("input_sha256", p.InputSha256 != nil, func() string { return *p.InputSha256 })
 	set("created_from", p.CreatedFrom != nil, func() string { return p.CreatedFrom.UTC().Format(time.RFC3339Nano) })
 	set("created_before", p.CreatedBefore != nil, func() string { return p.CreatedBefore.UTC().Format(time.RFC3339Nano) })
-	set("limit", p.Limit != nil, func() string { return strconv.Itoa(*p.Limit) })
 	return sent
+}
+
+// askedAt gives the two times of a read, and writes those that were sent into the query of its pages.
+func askedAt(validAt, knownAt *time.Time, query url.Values) service.AsOf {
+	at := asOf(validAt, knownAt)
+	if validAt != nil {
+		query.Set("valid_at", at.ValidAt.Format(time.RFC3339Nano))
+	}
+	if knownAt != nil {
+		query.Set("known_at", at.KnownAt.Format(time.RFC3339Nano))
+	}
+	return at
+}
+
+// placeByID reads the cursor of a list that has no times.
+func placeByID(cursor *string, list string) (service.RecordPlace, error) {
+	var q service.RecordQuery
+	err := readRecordCursor(cursor, list, &q)
+	return q.From, err
+}
+
+// pageDocument answers a page and names its neighbours in Link, with the query of the first and its limit.
+func pageDocument(page any, path string, query url.Values, limit *int, next, prev *string) (document, error) {
+	answer, err := fresh(page)
+	if limit != nil {
+		query.Set("limit", strconv.Itoa(*limit))
+	}
+	if links := linkHeader(path, query, next, prev); links != "" {
+		answer.header["Link"] = links
+	}
+	return answer, err
+}
+
+// linkHeader writes the neighbouring pages of a list as addresses (RFC 8288).
+func linkHeader(path string, query url.Values, next, prev *string) string {
+	var links string
+	for _, l := range []struct {
+		cursor *string
+		rel    string
+	}{{next, "next"}, {prev, "prev"}} {
+		if l.cursor == nil {
+			continue
+		}
+		if links != "" {
+			links += ", "
+		}
+		query.Set("cursor", *l.cursor)
+		links += "<" + path + "?" + query.Encode() + `>; rel="` + l.rel + `"`
+	}
+	return links
 }

@@ -205,17 +205,17 @@ func readForecast(req *planner.Request, body openapi.PlanRequest, sent any) (cov
 	if req.Position == nil {
 		req.Position = &coverage.Position
 	}
-	if len(req.Forecast.Steps) > maxSteps {
-		problems = append(problems, service.FieldError{
-			Pointer: "/forecast/domain/axes/t", Message: fmt.Sprintf("has %d times, must be at most %d", len(req.Forecast.Steps), maxSteps),
-			Fix: "send a shorter or coarser forecast",
-		})
+	for i, step := range req.Forecast.Steps {
+		problems = checkYear(problems, step.Time, fmt.Sprintf("/forecast/domain/axes/t/values/%d", i))
 	}
 	return true, problems, nil
 }
 
 // intoCoverage moves a pointer into our steps to the coverage they were read from.
 func intoCoverage(pointer, message string) (string, string) {
+	if pointer == "/forecast/steps" {
+		return "/forecast/domain/axes/t", message
+	}
 	step, ok := strings.CutPrefix(pointer, "/forecast/steps/")
 	if !ok {
 		return pointer, message

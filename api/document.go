@@ -24,6 +24,42 @@ func jsonDocument(value any) (document, error) {
 	return document{status: http.StatusOK, kind: "application/json", body: body}, nil
 }
 
+// readAgain lets a caller keep what it has read, and asks it to look whether it still holds.
+const readAgain = "private, no-cache"
+
+// read is the answer to a read of one thing, by its bytes.
+func read(body []byte) document {
+	return document{status: http.StatusOK, kind: "application/json", header: map[string]string{"Cache-Control": readAgain}, body: body}
+}
+
+// fresh is the answer to a read of what is made for it.
+func fresh(value any) (document, error) {
+	d, err := jsonDocument(value)
+	d.header = map[string]string{"Cache-Control": readAgain}
+	return d, err
+}
+
+// unkept is the answer to what was done, or asked for once: nobody on its way may keep it.
+func unkept(value any) (document, error) {
+	d, err := jsonDocument(value)
+	d.header = map[string]string{"Cache-Control": "no-store"}
+	return d, err
+}
+
+// varied marks an answer whose form Accept chose.
+func varied(d document) document {
+	d.header["Vary"] = "Accept"
+	return d
+}
+
+// repeated marks the answer to a request that was answered before under its Idempotency-Key.
+func repeated(d document, replayed bool) document {
+	if replayed {
+		d.header["Idempotency-Replayed"] = "true"
+	}
+	return d
+}
+
 func (d document) write(w http.ResponseWriter) error {
 	if d.kind != "" { // else there is no body
 		w.Header().Set("Content-Type", d.kind)

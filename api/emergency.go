@@ -4,7 +4,6 @@ import (
 	"context"
 	"net/http"
 	"net/url"
-	"strconv"
 	"time"
 
 	"github.com/google/uuid"
@@ -44,11 +43,7 @@ func (h handlers) OpenEmergencyAccess(ctx context.Context, r OpenEmergencyAccess
 	if err != nil {
 		return nil, err
 	}
-	answer, err := changed(http.StatusCreated, kept.Body)
-	if replayed {
-		answer.header["Idempotency-Replayed"] = "true"
-	}
-	return answer, err
+	return changedOnce(kept.Body, replayed)
 }
 
 // accessAnswer is an access as it is answered: as it is recorded, and what only now tells.
@@ -83,15 +78,7 @@ func (h handlers) ListEmergencyAccess(ctx context.Context, r ListEmergencyAccess
 	for _, a := range page.Items {
 		out.Items = append(out.Items, h.accessAnswer(a))
 	}
-	answer, err := jsonDocument(out)
-	answer.header = map[string]string{"Cache-Control": "private, no-cache"}
-	if p.Limit != nil {
-		query.Set("limit", strconv.Itoa(*p.Limit))
-	}
-	if links := linkHeader(emergencyPath, query, out.Next, out.Prev); links != "" {
-		answer.header["Link"] = links
-	}
-	return answer, err
+	return pageDocument(out, emergencyPath, query, p.Limit, out.Next, out.Prev)
 }
 
 type accessPage struct {
@@ -109,9 +96,7 @@ func (h handlers) GetEmergencyAccess(ctx context.Context, r GetEmergencyAccessRe
 	if out.Reads, err = h.emergency.Reads(ctx, org(ctx), r.Id); err != nil {
 		return nil, err
 	}
-	answer, err := jsonDocument(out)
-	answer.header = map[string]string{"Cache-Control": "private, no-cache"}
-	return answer, err
+	return fresh(out)
 }
 
 func (h handlers) GetLentStormPlan(ctx context.Context, r GetLentStormPlanRequestObject) (GetLentStormPlanResponseObject, error) {
@@ -167,9 +152,7 @@ func (h handlers) revised(access service.EmergencyAccess, err error) (document, 
 	if err != nil {
 		return document{}, err
 	}
-	answer, err := jsonDocument(h.accessAnswer(access))
-	answer.header = map[string]string{"Cache-Control": "no-store"}
-	return answer, err
+	return unkept(h.accessAnswer(access))
 }
 
 func (d document) VisitOpenEmergencyAccessResponse(w http.ResponseWriter) error { return d.write(w) }

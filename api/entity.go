@@ -77,3 +77,28 @@ func checkedEntity(kind fleet.Kind, members map[string]any, found []finding, now
 	}
 	return entity, problems, nil
 }
+
+// decodeAs reads a body strictly as a schema of the contract, and names every wrong field.
+func decodeAs(schema string, body []byte, into any) error {
+	doc, err := contract()
+	if err != nil {
+		return err
+	}
+	tree, problems, ok := scan(body)
+	if ok {
+		for _, f := range check(doc.Components.Schemas[schema].Value, tree) {
+			problems = append(problems, f.FieldError)
+		}
+	}
+	if len(problems) > 0 {
+		return refusal(problems)
+	}
+	readable, err := json.Marshal(tree) // 1e3 is a whole number, but not to a Go int
+	if err != nil {
+		return fmt.Errorf("write the body anew: %w", err)
+	}
+	if err := json.Unmarshal(readable, into); err != nil {
+		return fmt.Errorf("read a checked body: %w", err)
+	}
+	return nil
+}

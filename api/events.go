@@ -3,7 +3,6 @@ package api
 import (
 	"context"
 	"net/http"
-	"net/url"
 	"strconv"
 
 	"rideout/openapi"
@@ -23,20 +22,13 @@ func (h handlers) ListEvents(ctx context.Context, r ListEventsRequestObject) (Li
 		return nil, err
 	}
 	out := eventPage{Items: clouds(org(ctx), page.Items), Latest: page.Latest}
-	answer, link := document{}, ""
+	next := ""
 	if n := len(page.Items); n > 0 && page.Items[n-1].Sequence < page.Latest {
-		next := strconv.FormatInt(page.Items[n-1].Sequence, 10)
+		next = strconv.FormatInt(page.Items[n-1].Sequence, 10)
 		out.Next = &next
-		link = "</v1/events?" + url.Values{"after": {next}, "limit": {strconv.Itoa(limit)}}.Encode() + `>; rel="next"`
 	}
-	if answer, err = jsonDocument(out); err != nil {
-		return nil, err
-	}
-	answer.header = map[string]string{"Cache-Control": "private, no-cache"}
-	if link != "" {
-		answer.header["Link"] = link
-	}
-	return answer, nil
+	answer, err := fresh(out)
+	return onward(answer, "/v1/events", "after", next, limit), err
 }
 
 type eventPage struct {

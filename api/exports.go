@@ -2,6 +2,7 @@ package api
 
 import (
 	"context"
+	"errors"
 	"net/http"
 	"time"
 
@@ -23,20 +24,18 @@ const (
 
 var exportTypes = map[ledger.Format]string{ledger.NDJSON: "application/x-ndjson", ledger.CSV: "text/csv; charset=utf-8; header=present"}
 
+func formatOf[T ~string](asked *T) ledger.Format { return ledger.Format(or(asked, T(ledger.NDJSON))) }
+
 func (h handlers) ExportAudit(ctx context.Context, r ExportAuditRequestObject) (ExportAuditResponseObject, error) {
-	span, err := h.witness.Span(ctx, org(ctx), or(r.Params.From, time.Time{}), or(r.Params.To, time.Time{}))
+	span, err := h.witness.Span(ctx, org(ctx), utc(r.Params.From), utc(r.Params.To))
 	if err != nil {
 		return nil, err
 	}
-	done, err := h.streams.open(by(ctx))
+	done, err := h.streams.open(whose(ctx))
 	if err != nil {
 		return nil, err
 	}
-	format := ledger.NDJSON
-	if r.Params.Format != nil {
-		format = ledger.Format(*r.Params.Format)
-	}
-	return audit{h, ctx, span, format, done}, nil
+	return audit{h, ctx, span, formatOf(r.Params.Format), done}, nil
 }
 
 // audit is an answer that goes out page by page. While a page is written no connection to the store is held.
@@ -48,7 +47,11 @@ type audit struct {
 	close  func()
 }
 
-// VisitExportAuditResponse writes until the end. What cannot be finished is cut, so that nobody takes it for whole.
+// errNoLonger says that a key or a token has ended while an answer to it went out.
+var errNoLonger = errors.New("the key or token has ended")
+
+// VisitExportAuditResponse writes until the end, as long as who asked may. What cannot be finished is cut, so that nobody takes it
+// for whole.
 func (a audit) VisitExportAuditResponse(w http.ResponseWriter) error {
 	defer a.close()
 	out, head := alive(a.ctx)
@@ -62,8 +65,15 @@ func (a audit) VisitExportAuditResponse(w http.ResponseWriter) error {
 		return nil
 	}
 	_ = http.NewResponseController(out).SetReadDeadline(time.Time{}) // a test's writer knows none
+	look := a.now().Add(keyKept)
 	err := a.witness.Write(a.ctx, org(a.ctx), a.span, a.format, func(text []byte) error {
 		for len(text) > 0 {
+			if now := a.now(); !now.Before(look) {
+				if !a.stands(a.ctx) {
+					return errNoLonger
+				}
+				look = now.Add(keyKept)
+			}
 			n := min(exportChunk, len(text))
 			if err := sendWithin(out, text[:n], exportPatience); err != nil {
 				return err
@@ -80,20 +90,16 @@ func (a audit) VisitExportAuditResponse(w http.ResponseWriter) error {
 }
 
 func (h handlers) GetExportManifest(ctx context.Context, r GetExportManifestRequestObject) (GetExportManifestResponseObject, error) {
-	span, err := h.witness.Span(ctx, org(ctx), or(r.Params.From, time.Time{}), or(r.Params.To, time.Time{}))
+	span, err := h.witness.Span(ctx, org(ctx), utc(r.Params.From), utc(r.Params.To))
 	if err != nil {
 		return nil, err
 	}
-	done, err := h.streams.open(by(ctx))
+	done, err := h.streams.open(whose(ctx))
 	if err != nil {
 		return nil, err
 	}
 	defer done()
-	format := ledger.NDJSON
-	if r.Params.Format != nil {
-		format = ledger.Format(*r.Params.Format)
-	}
-	m, err := h.witness.Manifest(ctx, org(ctx), span, format, or(r.Params.Since, 0))
+	m, err := h.witness.Manifest(ctx, org(ctx), span, formatOf(r.Params.Format), or(r.Params.Since, 0))
 	if err != nil {
 		return nil, err
 	}

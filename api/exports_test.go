@@ -104,6 +104,41 @@ func TestExportThatFailsIsCut(t *testing.T) {
 	}
 }
 
+// A reader can make an export last as long as it likes, but not longer than its key.
+func TestExportOfARevokedKeyIsCut(t *testing.T) {
+	t.Parallel()
+	for _, revoked := range []bool{false, true} {
+		w := newWorld(t)
+		w.happen(100)
+		cut := func() (cut bool) {
+			defer func() { cut = recover() == http.ErrAbortHandler }()
+			out := &slowly{httptest.NewRecorder(), func() {
+				if w.pass(5 * time.Second); revoked {
+					w.mu.Lock()
+					defer w.mu.Unlock()
+					w.holders = nil
+				}
+			}}
+			w.api.ServeHTTP(out, w.request(http.MethodGet, "/v1/exports/audit", ""))
+			return false
+		}()
+		if cut != revoked {
+			t.Errorf("revoked %v: cut %v", revoked, cut)
+		}
+	}
+}
+
+// slowly does something at each write.
+type slowly struct {
+	*httptest.ResponseRecorder
+	do func()
+}
+
+func (s *slowly) Write(b []byte) (int, error) {
+	s.do()
+	return s.ResponseRecorder.Write(b)
+}
+
 // failing lets the history fail once something was written.
 type failing struct{ w *world }
 

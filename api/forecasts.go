@@ -6,7 +6,6 @@ import (
 	"fmt"
 	"net/http"
 	"net/url"
-	"strconv"
 	"time"
 
 	"github.com/google/uuid"
@@ -16,23 +15,20 @@ import (
 	"rideout/service/planner"
 )
 
+const forecastsPath = "/v1/forecasts"
+
 func (h handlers) ReceiveForecast(ctx context.Context, r ReceiveForecastRequestObject) (ReceiveForecastResponseObject, error) {
-	const path = "/v1/forecasts"
 	forecast, err := decodeAreaForecast(r.Body.sent)
 	if err != nil {
 		return nil, err
 	}
 	forecast.By = by(ctx)
-	claim := service.Claim{Key: r.Params.IdempotencyKey, Route: "POST " + path, RequestSHA256: r.Body.sha256}
+	claim := service.Claim{Key: r.Params.IdempotencyKey, Route: "POST " + forecastsPath, RequestSHA256: r.Body.sha256}
 	kept, replayed, err := h.forecasts.Receive(ctx, org(ctx), claim, forecast)
 	if err != nil {
 		return nil, err
 	}
-	answer, err := changed(http.StatusCreated, kept.Body)
-	if replayed {
-		answer.header["Idempotency-Replayed"] = "true"
-	}
-	return answer, err
+	return changedOnce(kept.Body, replayed)
 }
 
 // decodeAreaForecast reads a forecast for an area. The error of a refused body names every wrong field, as far as each stage
@@ -88,9 +84,7 @@ func (h handlers) GetForecast(ctx context.Context, r GetForecastRequestObject) (
 	if err != nil {
 		return nil, err
 	}
-	answer, err := jsonDocument(report)
-	answer.header = map[string]string{"Cache-Control": "private, no-cache"}
-	return answer, err
+	return fresh(report)
 }
 
 // forecastPage is a page of forecasts as it is answered.
@@ -112,17 +106,16 @@ type forecastHead struct {
 }
 
 func (h handlers) ListForecasts(ctx context.Context, r ListForecastsRequestObject) (ListForecastsResponseObject, error) {
-	const path = "/v1/forecasts"
 	p := r.Params
-	var place service.RecordQuery
-	if err := readRecordCursor(p.Cursor, path, &place); err != nil {
-		return nil, err
-	}
-	page, err := h.forecasts.List(ctx, org(ctx), place.From, or(p.Limit, defaultLimit))
+	from, err := placeByID(p.Cursor, forecastsPath)
 	if err != nil {
 		return nil, err
 	}
-	next, prev := recordCursor(page.Next, service.AsOf{}, path), recordCursor(page.Prev, service.AsOf{}, path)
+	page, err := h.forecasts.List(ctx, org(ctx), from, or(p.Limit, defaultLimit))
+	if err != nil {
+		return nil, err
+	}
+	next, prev := recordCursor(page.Next, service.AsOf{}, forecastsPath), recordCursor(page.Prev, service.AsOf{}, forecastsPath)
 	out := forecastPage{Items: []forecastHead{}, Next: next, Prev: prev}
 	for _, f := range page.Items {
 		out.Items = append(out.Items, forecastHead{
@@ -130,16 +123,7 @@ func (h handlers) ListForecasts(ctx context.Context, r ListForecastsRequestObjec
 			Links: map[string]string{"self": service.ForecastPath(f.ID)},
 		})
 	}
-	answer, err := jsonDocument(out)
-	answer.header = map[string]string{"Cache-Control": "private, no-cache"}
-	query := url.Values{}
-	if p.Limit != nil {
-		query.Set("limit", strconv.Itoa(*p.Limit))
-	}
-	if links := linkHeader(path, query, next, prev); links != "" {
-		answer.header["Link"] = links
-	}
-	return answer, err
+	return pageDocument(out, forecastsPath, url.Values{}, p.Limit, next, prev)
 }
 
 func (d document) VisitReceiveForecastResponse(w http.ResponseWriter) error { return d.write(w) }

@@ -6,7 +6,6 @@ import (
 	"fmt"
 	"net/http"
 	"net/url"
-	"strconv"
 
 	"rideout/openapi"
 	"rideout/service"
@@ -21,6 +20,8 @@ type (
 	RotateKeyJSONRequestBody = sentBody
 )
 
+const keysPath = "/v1/keys"
+
 func (h handlers) CreateKey(ctx context.Context, r CreateKeyRequestObject) (CreateKeyResponseObject, error) {
 	var sent openapi.KeyRequest
 	if err := decodeAs("KeyRequest", r.Body.sent, &sent); err != nil {
@@ -30,7 +31,7 @@ func (h handlers) CreateKey(ctx context.Context, r CreateKeyRequestObject) (Crea
 	for _, s := range sent.Scopes {
 		d.Scopes = append(d.Scopes, service.Scope(s))
 	}
-	claim := service.Claim{Key: r.Params.IdempotencyKey, Route: "POST /v1/keys", RequestSHA256: r.Body.sha256}
+	claim := service.Claim{Key: r.Params.IdempotencyKey, Route: "POST " + keysPath, RequestSHA256: r.Body.sha256}
 	made, replayed, err := h.keys.Create(ctx, org(ctx), asking(ctx), claim, d)
 	return madeKey(made, replayed, err)
 }
@@ -40,7 +41,7 @@ func (h handlers) RotateKey(ctx context.Context, r RotateKeyRequestObject) (Rota
 	if err := decodeAs("KeyRotation", r.Body.sent, &sent); err != nil {
 		return nil, err
 	}
-	claim := service.Claim{Key: r.Params.IdempotencyKey, Route: "POST /v1/keys/" + r.Id.String() + "/rotation", RequestSHA256: r.Body.sha256}
+	claim := service.Claim{Key: r.Params.IdempotencyKey, Route: "POST " + keysPath + "/" + r.Id.String() + "/rotation", RequestSHA256: r.Body.sha256}
 	rotation := service.KeyRotation{ID: r.Id, Until: utc(sent.OldValidUntil), ExpiresAt: utc(sent.ExpiresAt)}
 	made, replayed, err := h.keys.Rotate(ctx, org(ctx), asking(ctx), claim, rotation)
 	if err == nil {
@@ -59,13 +60,9 @@ func madeKey(made service.MadeKey, replayed bool, err error) (document, error) {
 		return document{}, fmt.Errorf("read an answer: %w", err)
 	}
 	d.Key = made.Key.Reveal()
-	answer, err := jsonDocument(d)
-	answer.status = http.StatusCreated
-	answer.header = map[string]string{"Cache-Control": "no-store", "Location": d.Links["self"]}
-	if replayed {
-		answer.header["Idempotency-Replayed"] = "true"
-	}
-	return answer, err
+	answer, err := unkept(d)
+	answer.status, answer.header["Location"] = http.StatusCreated, d.Links["self"]
+	return repeated(answer, replayed), err
 }
 
 func (h handlers) RevokeKey(ctx context.Context, r RevokeKeyRequestObject) (RevokeKeyResponseObject, error) {
@@ -74,9 +71,7 @@ func (h handlers) RevokeKey(ctx context.Context, r RevokeKeyRequestObject) (Revo
 		return nil, err
 	}
 	h.keyring.forget(r.Id)
-	answer, err := jsonDocument(k.Document())
-	answer.header = map[string]string{"Cache-Control": "no-store"}
-	return answer, err
+	return unkept(k.Document())
 }
 
 func (h handlers) GetKey(ctx context.Context, r GetKeyRequestObject) (GetKeyResponseObject, error) {
@@ -84,65 +79,30 @@ func (h handlers) GetKey(ctx context.Context, r GetKeyRequestObject) (GetKeyResp
 	if err != nil {
 		return nil, err
 	}
-	answer, err := jsonDocument(k.Document())
-	return read(answer.body), err
+	return fresh(k.Document())
 }
 
 func (h handlers) ListKeys(ctx context.Context, r ListKeysRequestObject) (ListKeysResponseObject, error) {
-	var q service.RecordQuery // its place is all that is needed
-	if err := readRecordCursor(r.Params.Cursor, "/v1/keys", &q); err != nil {
-		return nil, err
-	}
-	page, err := h.keys.List(ctx, org(ctx), q.From, or(r.Params.Limit, defaultLimit))
+	from, err := placeByID(r.Params.Cursor, keysPath)
 	if err != nil {
 		return nil, err
 	}
-	next, prev := recordCursor(page.Next, service.AsOf{}, "/v1/keys"), recordCursor(page.Prev, service.AsOf{}, "/v1/keys")
+	page, err := h.keys.List(ctx, org(ctx), from, or(r.Params.Limit, defaultLimit))
+	if err != nil {
+		return nil, err
+	}
+	next, prev := recordCursor(page.Next, service.AsOf{}, keysPath), recordCursor(page.Prev, service.AsOf{}, keysPath)
 	out := keyPage{Items: make([]service.KeyDocument, len(page.Items)), Next: next, Prev: prev}
 	for i, k := range page.Items {
 		out.Items[i] = k.Document()
 	}
-	answer, err := jsonDocument(out)
-	answer.header = map[string]string{"Cache-Control": "private, no-cache"}
-	query := url.Values{}
-	if r.Params.Limit != nil {
-		query.Set("limit", strconv.Itoa(*r.Params.Limit))
-	}
-	if links := linkHeader("/v1/keys", query, next, prev); links != "" {
-		answer.header["Link"] = links
-	}
-	return answer, err
+	return pageDocument(out, keysPath, url.Values{}, r.Params.Limit, next, prev)
 }
 
 type keyPage struct {
 	Items []service.KeyDocument `json:"items"`
 	Next  *string               `json:"next"`
 	Prev  *string               `json:"prev"`
-}
-
-// decodeAs reads a body strictly as a schema of the contract, and names every wrong field.
-func decodeAs(schema string, body []byte, into any) error {
-	doc, err := contract()
-	if err != nil {
-		return err
-	}
-	tree, problems, ok := scan(body)
-	if ok {
-		for _, f := range check(doc.Components.Schemas[schema].Value, tree) {
-			problems = append(problems, f.FieldError)
-		}
-	}
-	if len(problems) > 0 {
-		return refusal(problems)
-	}
-	readable, err := json.Marshal(tree) // 1e3 is a whole number, but not to a Go int
-	if err != nil {
-		return fmt.Errorf("write the body anew: %w", err)
-	}
-	if err := json.Unmarshal(readable, into); err != nil {
-		return fmt.Errorf("read a checked body: %w", err)
-	}
-	return nil
 }
 
 func (d document) VisitCreateKeyResponse(w http.ResponseWriter) error { return d.write(w) }

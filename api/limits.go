@@ -23,15 +23,14 @@ func (a *API) limit(route Route) echo.MiddlewareFunc {
 	return func(next echo.HandlerFunc) echo.HandlerFunc {
 		return func(c echo.Context) error {
 			ctx := c.Request().Context()
-			key := org(ctx).String() + " " + by(ctx)
 			var v limit.Verdict
 			switch {
 			case opens:
 				v = a.limits.Emergency(org(ctx).String(), a.now())
 			case rescue:
-				v = a.limits.Rescue(key, a.now())
+				v = a.limits.Rescue(whose(ctx), a.now())
 			default:
-				v = a.limits.Ordinary(key, org(ctx).String(), a.now())
+				v = a.limits.Ordinary(whose(ctx), org(ctx).String(), a.now())
 			}
 			if v.Policy != "" {
 				c.Response().Header().Set("RateLimit-Policy", v.Policy)

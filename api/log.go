@@ -29,7 +29,9 @@ const (
 
 // lines is an answer of text.
 func lines(body []byte) document {
-	return document{status: http.StatusOK, kind: plainText + "; charset=utf-8", body: body, header: map[string]string{"Cache-Control": "private, no-cache"}}
+	d := read(body)
+	d.kind = plainText + "; charset=utf-8"
+	return d
 }
 
 type checkpointAnswer struct {
@@ -49,23 +51,10 @@ func (h handlers) GetCheckpoint(ctx context.Context, _ GetCheckpointRequestObjec
 		return nil, err
 	}
 	if kind == plainText {
-		return varying(lines(c.Note)), nil
+		return varied(lines(c.Note)), nil
 	}
 	answer, err := fresh(checkpointAnswer{c.OrgID, c.Size, c.Root, string(c.Note)})
-	return varying(answer), err
-}
-
-// varying says that Accept chose the form.
-func varying(d document) document {
-	d.header["Vary"] = "Accept"
-	return d
-}
-
-// fresh is an answer that is asked for anew each time.
-func fresh(value any) (document, error) {
-	answer, err := jsonDocument(value)
-	answer.header = map[string]string{"Cache-Control": "private, no-cache"}
-	return answer, err
+	return varied(answer), err
 }
 
 func (h handlers) GetLogKey(_ context.Context, _ GetLogKeyRequestObject) (GetLogKeyResponseObject, error) {
@@ -120,7 +109,7 @@ func (h handlers) ListLogEntries(ctx context.Context, r ListLogEntriesRequestObj
 	} else if answer, err = fresh(entryPageOf(page.Items, next, page.Size)); err != nil {
 		return nil, err
 	}
-	return onward(varying(answer), "/v1/log/entries", "after", next, limit), nil
+	return onward(varied(answer), "/v1/log/entries", "after", next, limit), nil
 }
 
 func entryPageOf(entries []ledger.Entry, next string, size int64) logEntryPage {

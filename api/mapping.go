@@ -10,8 +10,6 @@ import (
 	"rideout/service/planner"
 )
 
-const maxSteps = 1000
-
 // Years a time may lie in. Beyond them it is a slip, and some cannot be written back.
 const (
 	firstYear = 1900
@@ -27,6 +25,9 @@ func requestOf(b openapi.PlanRequest) planner.Request {
 	}
 	if w := b.Wish; w != nil {
 		req.Wish = planner.Wish{HeadingOffWind: angle(w.HeadingOffWindDeg), DriftAtMostMS: speed(w.DriftAtMostKt)}
+	}
+	if l := b.Lying; l != nil {
+		req.Lying = &planner.Lying{RodeOutM: or(l.RodeOutM, 0)}
 	}
 	for _, h := range b.Crew {
 		req.Crew = append(req.Crew, planner.Hand{Name: h.Name, Role: string(or(h.Role, ""))})

@@ -61,8 +61,8 @@ func (a *API) logRequest(c echo.Context, id, trace string, took time.Duration, e
 	case status >= http.StatusInternalServerError:
 		level = slog.LevelError
 	}
-	if path := c.Path(); (path == "/livez" || path == "/readyz") && status != http.StatusInternalServerError {
-		level = slog.LevelDebug // they are asked every few seconds; GetReadiness tells when the answer turns
+	if slices.Contains(probes, c.Path()) && status != http.StatusInternalServerError {
+		level = slog.LevelDebug // GetReadiness tells when the answer turns
 	}
 	a.countRequest(c, status, took)
 	attributes := []slog.Attr{
@@ -79,7 +79,7 @@ func (a *API) logRequest(c echo.Context, id, trace string, took time.Duration, e
 	return status
 }
 
-// probes are asked for all the time by what watches us, and tell nothing of a request.
+// probes are asked for every few seconds by what watches us, and tell nothing of a request.
 var probes = []string{"/livez", "/readyz"}
 
 // traceRequest begins the span of a request, if anybody makes traces.

@@ -60,7 +60,5 @@ func (h handlers) GetGuide(_ context.Context, r GetGuideRequestObject) (GetGuide
 }
 
 func status(s openapi.StatusStatus) (document, error) {
-	answer, err := jsonDocument(openapi.Status{Status: s})
-	answer.header = map[string]string{"Cache-Control": "no-store"}
-	return answer, err
+	return unkept(openapi.Status{Status: s})
 }

@@ -16,7 +16,7 @@ import (
 	"rideout/service/planner"
 )
 
-// without gives the example body with members taken out and others put in.
+// exampleWith gives the example body with members put in, and others taken out.
 func exampleWith(t *testing.T, members string, without ...string) string {
 	t.Helper()
 	var body map[string]json.RawMessage

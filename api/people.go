@@ -10,9 +10,7 @@ func (h handlers) ErasePerson(ctx context.Context, r ErasePersonRequestObject) (
 	if err != nil {
 		return nil, err
 	}
-	answer, err := jsonDocument(erasure)
-	answer.header = map[string]string{"Cache-Control": "no-store"}
-	return answer, err
+	return unkept(erasure)
 }
 
 func (d document) VisitErasePersonResponse(w http.ResponseWriter) error { return d.write(w) }

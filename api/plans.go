@@ -4,7 +4,6 @@ import (
 	"bytes"
 	"context"
 	"net/http"
-	"net/url"
 
 	"github.com/google/uuid"
 
@@ -25,9 +24,7 @@ func (h handlers) Calculate(ctx context.Context, r CalculateRequestObject) (Calc
 	if err != nil {
 		return nil, err
 	}
-	answer, err := jsonDocument(plan)
-	answer.header = map[string]string{"Cache-Control": "no-store"}
-	return answer, err
+	return unkept(plan)
 }
 
 func (h handlers) CreatePlan(ctx context.Context, r CreatePlanRequestObject) (CreatePlanResponseObject, error) {
@@ -38,10 +35,7 @@ func (h handlers) CreatePlan(ctx context.Context, r CreatePlanRequestObject) (Cr
 		return nil, err
 	}
 	header := map[string]string{"Location": service.PlanLinks(kept.PlanID)["self"], "Cache-Control": "no-store"}
-	if replayed {
-		header["Idempotency-Replayed"] = "true"
-	}
-	return document{status: http.StatusCreated, kind: "application/json", header: header, body: kept.Body}, nil
+	return repeated(document{status: http.StatusCreated, kind: "application/json", header: header, body: kept.Body}, replayed), nil
 }
 
 func (h handlers) GetPlan(ctx context.Context, r GetPlanRequestObject) (GetPlanResponseObject, error) {
@@ -79,33 +73,14 @@ func (h handlers) ListPlans(ctx context.Context, r ListPlansRequestObject) (List
 		return nil, err
 	}
 	next, prev := cursorOf(page.Next, filter), cursorOf(page.Prev, filter)
-	answer, err := jsonDocument(openapi.PlanPage{Items: summariesOf(page.Items), Next: next, Prev: prev})
-	answer.header = map[string]string{"Cache-Control": "private, no-cache"}
-	if links := linkHeader("/v1/plans", sentParameters(r.Params), next, prev); links != "" {
-		answer.header["Link"] = links
-	}
-	return answer, err
-}
-
-// readAgain lets a caller keep what it has read, and asks it to look whether it still holds.
-const readAgain = "private, no-cache"
-
-// read is the answer to a read of one thing.
-func read(body []byte) document {
-	return document{status: http.StatusOK, kind: "application/json", header: map[string]string{"Cache-Control": readAgain}, body: body}
+	return pageDocument(openapi.PlanPage{Items: summariesOf(page.Items), Next: next, Prev: prev}, "/v1/plans", sentParameters(r.Params), r.Params.Limit, next, prev)
 }
 
 func filterOf(p ListPlansParams) service.PlanFilter {
-	f := service.PlanFilter{
+	return service.PlanFilter{
 		VesselName: or(p.VesselName, ""), VesselID: or(p.VesselId, uuid.Nil), Intent: planner.Intent(or(p.Intent, "")), InputSHA256: or(p.InputSha256, ""),
+		CreatedFrom: utc(p.CreatedFrom), CreatedBefore: utc(p.CreatedBefore),
 	}
-	if p.CreatedFrom != nil {
-		f.CreatedFrom = p.CreatedFrom.UTC()
-	}
-	if p.CreatedBefore != nil {
-		f.CreatedBefore = p.CreatedBefore.UTC()
-	}
-	return f
 }
 
 func summariesOf(rows []service.PlanSummary) []openapi.PlanSummary {
@@ -113,7 +88,8 @@ func summariesOf(rows []service.PlanSummary) []openapi.PlanSummary {
 	for i, r := range rows {
 		items[i] = openapi.PlanSummary{
 			Id: r.ID, CreatedAt: r.CreatedAt.UTC(), VesselName: r.VesselName, Intent: openapi.Intent(r.Intent), Engine: r.Engine,
-			InputSha256: r.InputSHA256, PeakN: openapi.Band{Low: r.PeakN.Low, Mid: r.PeakN.Mid, High: r.PeakN.High}, PayOutM: r.PayOutM, VesselId: idOrAbsent(r.VesselID), Supersedes: idOrAbsent(r.Supersedes), Links: service.PlanLinks(r.ID),
+			InputSha256: r.InputSHA256, PeakN: openapi.Band{Low: r.PeakN.Low, Mid: r.PeakN.Mid, High: r.PeakN.High}, PayOutM: r.PayOutM,
+			VesselId: idOrAbsent(r.VesselID), Supersedes: idOrAbsent(r.Supersedes), Links: service.PlanLinks(r.ID),
 		}
 	}
 	return items
@@ -124,23 +100,4 @@ func idOrAbsent(id uuid.UUID) *uuid.UUID {
 		return nil
 	}
 	return &id
-}
-
-// linkHeader writes the neighbouring pages of a list as addresses (RFC 8288).
-func linkHeader(path string, query url.Values, next, prev *string) string {
-	var links string
-	for _, l := range []struct {
-		cursor *string
-		rel    string
-	}{{next, "next"}, {prev, "prev"}} {
-		if l.cursor == nil {
-			continue
-		}
-		if links != "" {
-			links += ", "
-		}
-		query.Set("cursor", *l.cursor)
-		links += "<" + path + "?" + query.Encode() + `>; rel="` + l.rel + `"`
-	}
-	return links
 }

@@ -120,10 +120,6 @@ func routedKind(status int) (service.Kind, string) {
 		return service.KindNotFound, "there is no such route; /docs lists them"
 	case http.StatusMethodNotAllowed:
 		return kindMethodNotAllowed, "the Allow header names the methods this route knows"
-	case http.StatusRequestEntityTooLarge:
-		return kindTooLarge, "the body is larger than 256 kB"
-	case http.StatusUnsupportedMediaType:
-		return kindMediaType, "send application/json"
 	case http.StatusBadRequest:
 		return service.KindInvalid, "the request cannot be read"
 	}
@@ -134,15 +130,20 @@ func routedKind(status int) (service.Kind, string) {
 func writeProblem(c echo.Context, err error) error {
 	p := problemOf(err)
 	p.RequestId = requestID(c)
-	after := answers[service.Kind(p.Code)].retryAfterS
-	if limited := (*limitedError)(nil); errors.As(err, &limited) {
-		after = limited.afterS
-	}
+	sayHowToComeBack(c.Response().Header(), p, err)
 	body, err := json.Marshal(p)
 	if err != nil {
 		return err
 	}
-	header := c.Response().Header()
+	return c.Blob(p.Status, "application/problem+json", body)
+}
+
+// sayHowToComeBack sets the fields that go with a problem, as a document or as a page.
+func sayHowToComeBack(header http.Header, p openapi.Problem, err error) {
+	after := answers[service.Kind(p.Code)].retryAfterS
+	if limited := (*limitedError)(nil); errors.As(err, &limited) {
+		after = limited.afterS
+	}
 	if after > 0 {
 		header.Set("Retry-After", strconv.Itoa(after))
 	}
@@ -150,7 +151,6 @@ func writeProblem(c echo.Context, err error) error {
 		header.Set("WWW-Authenticate", `Bearer realm="rideout"`)
 	}
 	header.Set("Cache-Control", "no-store")
-	return c.Blob(p.Status, "application/problem+json", body)
 }
 
 // clientGone tells whether the request ended because the client left.

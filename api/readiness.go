@@ -4,8 +4,6 @@ import (
 	"context"
 	"net/http"
 	"net/url"
-	"strconv"
-	"time"
 
 	"rideout/service"
 	"rideout/service/readiness"
@@ -16,15 +14,11 @@ func (h handlers) GetVesselReadiness(ctx context.Context, r GetVesselReadinessRe
 	if err != nil {
 		return nil, err
 	}
-	at := service.AsOf{ValidAt: utc(r.Params.ValidAt), KnownAt: utc(r.Params.KnownAt)}
-	report, at, err := h.registers.Readiness(ctx, org(ctx), r.Id, at, window)
+	report, at, err := h.registers.Readiness(ctx, org(ctx), r.Id, asOf(r.Params.ValidAt, r.Params.KnownAt), window)
 	if err != nil {
 		return nil, err
 	}
-	answer, err := jsonDocument(report)
-	answer.header = map[string]string{"Cache-Control": "private, no-cache"}
-	sayTimes(answer.header, at)
-	return answer, err
+	return timed(report, at)
 }
 
 // windowOf reads the window asked about; nil: none.
@@ -51,13 +45,8 @@ func (h handlers) ListReadiness(ctx context.Context, r ListReadinessRequestObjec
 	if p.Verdict != nil {
 		query.Set("verdict", string(*p.Verdict))
 	}
-	for name, at := range map[string]*time.Time{"valid_at": p.ValidAt, "known_at": p.KnownAt} {
-		if at != nil {
-			query.Set(name, at.UTC().Format(time.RFC3339Nano))
-		}
-	}
+	place := service.RecordQuery{AsOf: askedAt(p.ValidAt, p.KnownAt, query)}
 	filters := path + "?" + query.Encode()
-	place := service.RecordQuery{AsOf: service.AsOf{ValidAt: utc(p.ValidAt), KnownAt: utc(p.KnownAt)}}
 	if err := readRecordCursor(p.Cursor, filters, &place); err != nil {
 		return nil, err
 	}
@@ -68,31 +57,20 @@ func (h handlers) ListReadiness(ctx context.Context, r ListReadinessRequestObjec
 		return nil, err
 	}
 	next, prev := recordCursor(page.Next, at, filters), recordCursor(page.Prev, at, filters)
-	answer, err := jsonDocument(reportPage{page.Items, next, prev})
-	answer.header = map[string]string{"Cache-Control": "private, no-cache"}
+	answer, err := pageDocument(reportPage{page.Items, next, prev}, path, query, p.Limit, next, prev)
 	sayTimes(answer.header, at)
-	if p.Limit != nil {
-		query.Set("limit", strconv.Itoa(*p.Limit))
-	}
-	if links := linkHeader(path, query, next, prev); links != "" {
-		answer.header["Link"] = links
-	}
 	return answer, err
 }
 
 func (h handlers) SummariseReadiness(ctx context.Context, r SummariseReadinessRequestObject) (SummariseReadinessResponseObject, error) {
-	at := service.AsOf{ValidAt: utc(r.Params.ValidAt), KnownAt: utc(r.Params.KnownAt)}
-	summary, at, err := h.registers.Fleet(ctx, org(ctx), at)
+	summary, at, err := h.registers.Fleet(ctx, org(ctx), asOf(r.Params.ValidAt, r.Params.KnownAt))
 	if err != nil {
 		return nil, err
 	}
 	if !or(r.Params.Vessels, false) {
 		summary.Items = nil
 	}
-	answer, err := jsonDocument(summary)
-	answer.header = map[string]string{"Cache-Control": "private, no-cache"}
-	sayTimes(answer.header, at)
-	return answer, err
+	return timed(summary, at)
 }
 
 // reportPage is a page of the board as it is answered.

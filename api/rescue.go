@@ -24,12 +24,11 @@ func stormPlan(ctx context.Context, plans *service.Plans, owner service.OrgID, v
 	if err != nil {
 		return document{}, err
 	}
-	answer, err := jsonDocument(short)
-	if preferred(ctx, "application/json", "text/plain") == "text/plain" {
-		answer = document{status: http.StatusOK, kind: "text/plain; charset=utf-8", body: []byte(short.Text())}
+	answer, err := fresh(short)
+	if preferred(ctx, "application/json", plainText) == plainText {
+		answer = lines([]byte(short.Text()))
 	}
-	answer.header = map[string]string{"Cache-Control": "private, no-cache", "Vary": "Accept"}
-	return answer, err
+	return varied(answer), err
 }
 
 // whereabouts answers where a vessel would be.
@@ -38,9 +37,7 @@ func whereabouts(ctx context.Context, plans *service.Plans, owner service.OrgID,
 	if err != nil {
 		return document{}, err
 	}
-	answer, err := jsonDocument(where)
-	answer.header = map[string]string{"Cache-Control": "private, no-cache"}
-	return answer, err
+	return fresh(where)
 }
 
 func (h handlers) GetPlanChanges(ctx context.Context, r GetPlanChangesRequestObject) (GetPlanChangesResponseObject, error) {
@@ -48,9 +45,7 @@ func (h handlers) GetPlanChanges(ctx context.Context, r GetPlanChangesRequestObj
 	if err != nil {
 		return nil, err
 	}
-	answer, err := jsonDocument(changes)
-	answer.header = map[string]string{"Cache-Control": "private, no-cache"}
-	return answer, err
+	return fresh(changes)
 }
 
 func (d document) VisitGetStormPlanResponse(w http.ResponseWriter) error   { return d.write(w) }

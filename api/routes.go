@@ -135,10 +135,11 @@ func (a *API) routes() []Route {
 var toRouterPath = strings.NewReplacer("{", ":", "}", "")
 
 func (a *API) register(doc *openapi3.T) error {
-	if err := agree(a.routes(), doc); err != nil {
+	routes := a.routes()
+	if err := agree(routes, doc); err != nil {
 		return err
 	}
-	for _, r := range a.routes() {
+	for _, r := range routes {
 		check, err := checkParameters(doc, r.Method, r.Path)
 		if err != nil {
 			return err
@@ -147,32 +148,26 @@ func (a *API) register(doc *openapi3.T) error {
 		if !r.Open() {
 			through = append(through, a.requireKey, a.limit(r), require(r.Scope), check)
 		}
-		methods := []string{r.Method}
-		if r.Method == http.MethodGet {
-			methods = append(methods, http.MethodHead)
-		}
-		a.echo.Match(methods, toRouterPath.Replace(r.Path), r.handler, through...)
+		a.serve(r, through...)
 	}
-	a.registerPages()
-	a.served = map[string]bool{}
-	for _, r := range append(a.routes(), a.pages()...) {
-		a.served[toRouterPath.Replace(r.Path)] = true
-	}
-	return nil
-}
-
-func (a *API) registerPages() {
 	for _, r := range a.pages() {
 		through := []echo.MiddlewareFunc{a.paged}
 		if !r.Open() {
 			through = append(through, a.signedIn, a.limit(r), require(r.Scope))
 		}
-		methods := []string{r.Method}
-		if r.Method == http.MethodGet {
-			methods = append(methods, http.MethodHead)
-		}
-		a.echo.Match(methods, toRouterPath.Replace(r.Path), r.handler, through...)
+		a.serve(r, through...)
 	}
+	return nil
+}
+
+// serve puts a route into the router, and HEAD beside GET.
+func (a *API) serve(r Route, through ...echo.MiddlewareFunc) {
+	path, methods := toRouterPath.Replace(r.Path), []string{r.Method}
+	if r.Method == http.MethodGet {
+		methods = append(methods, http.MethodHead)
+	}
+	a.echo.Match(methods, path, r.handler, through...)
+	a.served[path] = true
 }
 
 // agree holds the routes against the contract, so that nothing is served by accident: each is in both, once, with the

@@ -35,6 +35,7 @@ func samplePlan(_ context.Context, r planner.Request) (planner.Plan, []planner.W
 	plan.Hours[0].Action, plan.Hours[0].Light, plan.Hours[0].Verdict = "rig", "day", "in_time"
 	plan.Steps[0].Stage, plan.Crew.Roles[0].Role, plan.Crew.Hauling.From = "deploy", "skipper", "windlass"
 	plan.SeaRoom.NearestHazard.Kind, plan.SeaRoom.Reached[0].Kind, plan.SeaRoom.LatestToAct[0].Act = "shore", "hazard", "deploy"
+	plan.Lying.RodeOutM = 110
 	plan.Calibration.Outliers[0].Kind = "drift"
 	if r.Calibration == nil {
 		plan.Calibration = nil

@@ -64,9 +64,3 @@ func shown(kind string, page sheet.Page) document {
 	}
 	return varied(d)
 }
-
-// varied marks an answer that depends on Accept.
-func varied(d document) document {
-	d.header["Vary"] = "Accept"
-	return d
-}

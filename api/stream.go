@@ -28,7 +28,7 @@ const (
 )
 
 func (h handlers) StreamEvents(ctx context.Context, r StreamEventsRequestObject) (StreamEventsResponseObject, error) {
-	out, err := h.streams.open(by(ctx))
+	out, err := h.streams.open(whose(ctx))
 	if err != nil {
 		return nil, err
 	}

@@ -5,7 +5,6 @@ import (
 	"encoding/json"
 	"net/http"
 	"net/url"
-	"strconv"
 	"time"
 
 	"github.com/google/uuid"
@@ -37,8 +36,7 @@ func (h handlers) CreateWebhook(ctx context.Context, r CreateWebhookRequestObjec
 		return nil, err
 	}
 	claim := service.Claim{Key: r.Params.IdempotencyKey, Route: "POST " + webhooksPath, RequestSHA256: r.Body.sha256}
-	shown, repeated, err := h.webhooks.Add(ctx, org(ctx), claim, wish, by(ctx))
-	return shownWebhook(shown, repeated, err)
+	return shownWebhook(h.webhooks.Add(ctx, org(ctx), claim, wish, by(ctx)))
 }
 
 func (h handlers) RotateWebhookSecret(ctx context.Context, r RotateWebhookSecretRequestObject) (RotateWebhookSecretResponseObject, error) {
@@ -52,23 +50,19 @@ func (h handlers) RotateWebhookSecret(ctx context.Context, r RotateWebhookSecret
 		overlap = &d
 	}
 	claim := service.Claim{Key: r.Params.IdempotencyKey, Route: "POST " + webhooksPath + "/" + r.Id.String() + "/secret", RequestSHA256: r.Body.sha256}
-	shown, repeated, err := h.webhooks.Rotate(ctx, org(ctx), r.Id, claim, overlap, by(ctx))
-	return shownWebhook(shown, repeated, err)
+	return shownWebhook(h.webhooks.Rotate(ctx, org(ctx), r.Id, claim, overlap, by(ctx)))
 }
 
 // shownWebhook answers the secret once. The tag is that of the webhook as it is read, so that the next change can name it.
-func shownWebhook(shown service.ShownWebhook, repeated bool, err error) (document, error) {
+func shownWebhook(shown service.ShownWebhook, replayed bool, err error) (document, error) {
 	if err != nil {
 		return document{}, err
 	}
-	answer, err := changed(http.StatusCreated, shown.Body)
+	answer, err := changedOnce(shown.Body, replayed)
 	if err != nil {
 		return document{}, err
 	}
 	answer.header["ETag"] = etag(hexSHA256(shown.Bare), false)
-	if repeated {
-		answer.header["Idempotency-Replayed"] = "true"
-	}
 	return answer, nil
 }
 
@@ -78,12 +72,9 @@ func (h handlers) GetWebhook(ctx context.Context, r GetWebhookRequestObject) (Ge
 }
 
 func (h handlers) ChangeWebhook(ctx context.Context, r ChangeWebhookRequestObject) (ChangeWebhookResponseObject, error) {
-	merge, problems, ok := scan(r.Body.sent)
-	if _, isObject := merge.(map[string]any); ok && !isObject {
-		problems = append(problems, service.FieldError{Message: "must be an object", Fix: "send the members to change; null removes one"})
-	}
-	if len(problems) > 0 {
-		return nil, refusal(problems)
+	merge, err := readPatch(r.Body.sent)
+	if err != nil {
+		return nil, err
 	}
 	hook, err := h.webhooks.Change(ctx, org(ctx), service.WebhookPatch{
 		ID: r.Id, By: by(ctx), Match: matchOf(r.Params.IfMatch), Merge: merge,
@@ -118,7 +109,7 @@ func (h handlers) ListWebhooks(ctx context.Context, r ListWebhooksRequestObject)
 		out.Items[i] = hook.Body
 	}
 	out.Next, out.Prev = recordCursor(page.Next, service.AsOf{}, webhooksPath), recordCursor(page.Prev, service.AsOf{}, webhooksPath)
-	return pageDocument(out, webhooksPath, r.Params.Limit, out.Next, out.Prev)
+	return pageDocument(out, webhooksPath, url.Values{}, r.Params.Limit, out.Next, out.Prev)
 }
 
 type deliveryPage struct {
@@ -165,7 +156,7 @@ func (h handlers) ListDeliveries(ctx context.Context, r ListDeliveriesRequestObj
 			out.Items[i].Status = &d.Status
 		}
 	}
-	return pageDocument(out, path, r.Params.Limit, out.Next, out.Prev)
+	return pageDocument(out, path, url.Values{}, r.Params.Limit, out.Next, out.Prev)
 }
 
 func (h handlers) ReplayWebhook(ctx context.Context, r ReplayWebhookRequestObject) (ReplayWebhookResponseObject, error) {
@@ -176,31 +167,9 @@ func (h handlers) ReplayWebhook(ctx context.Context, r ReplayWebhookRequestObjec
 	if err := h.webhooks.Replay(ctx, org(ctx), r.Id, wish.After); err != nil {
 		return nil, err
 	}
-	answer, err := jsonDocument(wish)
+	answer, err := unkept(wish)
 	answer.status = http.StatusAccepted
-	answer.header = map[string]string{"Cache-Control": "no-store"}
 	return answer, err
-}
-
-// pageDocument answers a page and names its neighbours in Link.
-func pageDocument(page any, path string, limit *int, next, prev *string) (document, error) {
-	answer, err := jsonDocument(page)
-	answer.header = map[string]string{"Cache-Control": "private, no-cache"}
-	query := url.Values{}
-	if limit != nil {
-		query.Set("limit", strconv.Itoa(*limit))
-	}
-	if links := linkHeader(path, query, next, prev); links != "" {
-		answer.header["Link"] = links
-	}
-	return answer, err
-}
-
-// placeByID reads the cursor of a list that has no times.
-func placeByID(cursor *string, list string) (service.RecordPlace, error) {
-	var q service.RecordQuery
-	err := readRecordCursor(cursor, list, &q)
-	return q.From, err
 }
 
 func timeOrNull(t time.Time) *time.Time {

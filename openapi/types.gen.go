@@ -978,6 +978,7 @@ func (e NearHazardKind) Valid() bool {
 const (
 	ActDeploy   OutlookAct = "deploy"
 	ActLie      OutlookAct = "lie"
+	ActPayOut   OutlookAct = "pay_out"
 	ActRetrieve OutlookAct = "retrieve"
 	ActTooLate  OutlookAct = "too_late"
 	ActWatch    OutlookAct = "watch"
@@ -989,6 +990,8 @@ func (e OutlookAct) Valid() bool {
 	case ActDeploy:
 		return true
 	case ActLie:
+		return true
+	case ActPayOut:
 		return true
 	case ActRetrieve:
 		return true
@@ -1558,6 +1561,7 @@ func (e StatusStatus) Valid() bool {
 
 // Defines values for StormHourAction.
 const (
+	StormHourActionAdjust   StormHourAction = "adjust"
 	StormHourActionDeploy   StormHourAction = "deploy"
 	StormHourActionRetrieve StormHourAction = "retrieve"
 	StormHourActionRig      StormHourAction = "rig"
@@ -1566,6 +1570,8 @@ const (
 // Valid indicates whether the value is a known member of the StormHourAction enum.
 func (e StormHourAction) Valid() bool {
 	switch e {
+	case StormHourActionAdjust:
+		return true
 	case StormHourActionDeploy:
 		return true
 	case StormHourActionRetrieve:
@@ -3088,6 +3094,9 @@ type ForecastReport struct {
 	// MustDeploy Vessels that must deploy; those whose hour is past first.
 	MustDeploy []openapi_types.UUID `json:"must_deploy"`
 
+	// MustPayOut Vessels that lie to a sea anchor and must pay out more rode.
+	MustPayOut []openapi_types.UUID `json:"must_pay_out"`
+
 	// OutsideLimits Vessels for whom the forecast is too much, of canopy, rode, hardware, the hour or the sea room.
 	OutsideLimits []openapi_types.UUID `json:"outside_limits"`
 
@@ -3942,6 +3951,12 @@ type LogEntryPage struct {
 	Size int64 `json:"size"`
 }
 
+// Lying The sea anchor of a vessel that lies to it already.
+type Lying struct {
+	// RodeOutM Rode out, from the fairlead; absent, it is not known.
+	RodeOutM *float64 `json:"rode_out_m,omitempty"`
+}
+
 // Manifest What is in an export and how it hangs on the log. It is not signed; its checkpoint is.
 type Manifest struct {
 	// Before The hashes of the complete subtrees before first_seq, from the left: the entries of the span grow on from them.
@@ -4113,10 +4128,10 @@ type ObservedDrift struct {
 
 // Outlook A plan in a few words for whoever watches over many vessels.
 type Outlook struct {
-	// Act What is asked of her: the hour to deploy is past; deploy; go on lying, not retrieve yet; retrieve; keep the gear ready and look at the next forecast.
+	// Act What is asked of her: the hour to deploy is past; deploy; pay out more of the rode she lies to; go on lying, not retrieve yet; retrieve; keep the gear ready and look at the next forecast.
 	Act OutlookAct `json:"act"`
 
-	// By Of deploying, the latest to have it done.
+	// By Of deploying and paying out, the latest to have it done.
 	By *time.Time `json:"by"`
 
 	// EarliestAshoreH When five of a hundred drifts are ashore; null if not within the forecast.
@@ -4144,7 +4159,7 @@ type Outlook struct {
 	WeakestUse float64 `json:"weakest_use"`
 }
 
-// OutlookAct What is asked of her: the hour to deploy is past; deploy; go on lying, not retrieve yet; retrieve; keep the gear ready and look at the next forecast.
+// OutlookAct What is asked of her: the hour to deploy is past; deploy; pay out more of the rode she lies to; go on lying, not retrieve yet; retrieve; keep the gear ready and look at the next forecast.
 type OutlookAct string
 
 // OutlyingObservation An observation more likely wild than sound. It was kept, and counts by its weight.
@@ -4365,6 +4380,9 @@ type Plan struct {
 	// Loads The forces in the rode at the vessel, and the drift.
 	Loads Loads `json:"loads"`
 
+	// Lying Her sea anchor, if she lies to it already: hours and steps then say nothing of rigging and deploying.
+	Lying *Lying `json:"lying,omitempty"`
+
 	// Method How the numbers were computed.
 	Method Method `json:"method"`
 
@@ -4504,6 +4522,9 @@ type PlanRequest struct {
 
 	// Intent What the crew means to do; slow_drift is for fishing or kites, drill for practice in settled weather.
 	Intent Intent `json:"intent"`
+
+	// Lying Her sea anchor, if she lies to it already; absent, it is yet to be rigged and deployed.
+	Lying *Lying `json:"lying,omitempty"`
 
 	// Position A place on the WGS 84 ellipsoid.
 	Position *Position `json:"position,omitempty"`
@@ -5275,17 +5296,20 @@ type StatusStatus string
 
 // StormHour An act in short.
 type StormHour struct {
-	// Action What.
+	// Action What; adjust is to pay out more of a rode that is out.
 	Action StormHourAction `json:"action"`
 
 	// At By then; to retrieve, not before. Null: not in the forecast.
 	At *time.Time `json:"at"`
 
+	// PayOutM Of adjusting, rode to have out then.
+	PayOutM *float64 `json:"pay_out_m,omitempty"`
+
 	// Verdict Whether the time is there.
 	Verdict string `json:"verdict"`
 }
 
-// StormHourAction What.
+// StormHourAction What; adjust is to pay out more of a rode that is out.
 type StormHourAction string
 
 // StormPhase A phase in short.
@@ -5335,8 +5359,11 @@ type StormPlan struct {
 	// HeadingOffWindDeg How she lies.
 	HeadingOffWindDeg *float64 `json:"heading_off_wind_deg,omitempty"`
 
-	// Hours When to rig, to deploy and to retrieve.
+	// Hours When to rig, to deploy and to retrieve; of a vessel that lies to it already, when to pay out more and to retrieve.
 	Hours []StormHour `json:"hours"`
+
+	// Lying Her sea anchor, if she lay to it as the plan was made.
+	Lying *Lying `json:"lying,omitempty"`
 
 	// Mmsi Her maritime mobile service identity.
 	Mmsi *string `json:"mmsi,omitempty"`
@@ -5535,6 +5562,9 @@ type VesselOutlook struct {
 
 	// Refused Why no plan can be made for her.
 	Refused *string `json:"refused,omitempty"`
+
+	// RodeOutM Rode out, by the deployment; null if her canopy is not out, or it was not reported.
+	RodeOutM *float64 `json:"rode_out_m"`
 
 	// State How far her planning is.
 	State VesselOutlookState `json:"state"`

@@ -49,7 +49,8 @@ type Afloat struct {
 	DeploymentID uuid.UUID // uuid.Nil: her canopy is not out
 	Position     planner.Position
 	FixedAt      time.Time
-	FixedBy      string // observation, deployment, plan
+	FixedBy      string  // observation, deployment, plan
+	RodeOutM     float64 // 0: not out, or not reported
 }
 
 // Replan is what becomes of one vessel under an area's forecast.
@@ -227,7 +228,7 @@ func (a *AreaForecasts) orderFor(ctx context.Context, org OrgID, f AreaForecast,
 		Position: &r.Position, Intent: before.Intent, Wish: before.Wish, Hazards: before.Hazards, Crew: before.Crew, Forecast: f.Forecast,
 	}
 	if r.DeploymentID != uuid.Nil {
-		req.Gear = before.Gear
+		req.Gear, req.Lying = before.Gear, &planner.Lying{RodeOutM: r.RodeOutM}
 	}
 	order := PlanOrder{Request: req, VesselID: r.VesselID, By: f.By}
 	if old.VesselID == r.VesselID {
@@ -245,7 +246,7 @@ func (a *AreaForecasts) plan(ctx context.Context, org OrgID, f AreaForecast, r R
 		if err != nil {
 			return err
 		}
-		outlook, err := json.Marshal(planner.OutlookOf(plan, r.DeploymentID != uuid.Nil))
+		outlook, err := json.Marshal(planner.OutlookOf(plan))
 		if err != nil {
 			return fmt.Errorf("encode outlook: %w", err)
 		}
@@ -314,6 +315,7 @@ type ForecastReport struct {
 	Progress   Progress          `json:"progress"`
 	Outside    []uuid.UUID       `json:"outside_limits"` // vessels by id
 	MustDeploy []uuid.UUID       `json:"must_deploy"`    // those whose hour is past come first
+	MustPayOut []uuid.UUID       `json:"must_pay_out"`
 	MayHaul    []uuid.UUID       `json:"may_retrieve"`
 	Vessels    []VesselOutlook   `json:"vessels"`
 	Cautions   []string          `json:"cautions"`
@@ -326,6 +328,7 @@ type VesselOutlook struct {
 	VesselName   string            `json:"vessel_name"`
 	State        string            `json:"state"` // waiting, planned, refused
 	Lying        bool              `json:"lying_to_canopy"`
+	RodeOutM     *float64          `json:"rode_out_m"` // null: not out, or not reported
 	Position     planner.Position  `json:"position"`
 	FixedAt      time.Time         `json:"position_at"`
 	FixedBy      string            `json:"position_from"` // observation, deployment, plan
@@ -337,10 +340,10 @@ type VesselOutlook struct {
 }
 
 // urgency orders acts.
-var urgency = map[planner.Act]int{planner.ActTooLate: 0, planner.ActDeploy: 1, planner.ActRetrieve: 3, planner.ActLie: 4, planner.ActWatch: 5}
+var urgency = map[planner.Act]int{planner.ActTooLate: 0, planner.ActDeploy: 1, planner.ActPayOut: 2, planner.ActRetrieve: 4, planner.ActLie: 5, planner.ActWatch: 6}
 
 // unread is the urgency of a vessel of whom nothing is known yet, or who could not be planned for: before those who are well.
-const unread = 2
+const unread = 3
 
 // ForecastPath is where a forecast's report is read.
 func ForecastPath(id uuid.UUID) string { return "/v1/forecasts/" + id.String() }
@@ -348,7 +351,7 @@ func ForecastPath(id uuid.UUID) string { return "/v1/forecasts/" + id.String() }
 func reportOn(f AreaForecast, replans []Replan) (ForecastReport, error) {
 	r := ForecastReport{
 		ID: f.ID, RecordedAt: f.RecordedAt, By: f.By, Source: f.Forecast.Source, Begins: f.Begins(), Ends: f.Ends(), Area: f.Area, Forecast: f.Sent,
-		Outside: []uuid.UUID{}, MustDeploy: []uuid.UUID{}, MayHaul: []uuid.UUID{}, Vessels: []VesselOutlook{},
+		Outside: []uuid.UUID{}, MustDeploy: []uuid.UUID{}, MustPayOut: []uuid.UUID{}, MayHaul: []uuid.UUID{}, Vessels: []VesselOutlook{},
 		Progress: Progress{Ended: true},
 		Cautions: planner.Cautions, Links: map[string]string{"self": ForecastPath(f.ID)},
 	}
@@ -401,6 +404,8 @@ func (r *ForecastReport) sort(v VesselOutlook) {
 	switch v.Outlook.Act {
 	case planner.ActTooLate, planner.ActDeploy:
 		r.MustDeploy = append(r.MustDeploy, v.VesselID)
+	case planner.ActPayOut:
+		r.MustPayOut = append(r.MustPayOut, v.VesselID)
 	case planner.ActRetrieve:
 		r.MayHaul = append(r.MayHaul, v.VesselID)
 	}
@@ -411,6 +416,9 @@ func outlookOn(r Replan) (VesselOutlook, error) {
 		VesselID: r.VesselID, VesselName: r.VesselName, State: "waiting", Lying: r.DeploymentID != uuid.Nil, Position: r.Position,
 		FixedAt: r.FixedAt, FixedBy: r.FixedBy, SupersededID: r.PlanID, PlanID: orAbsent(r.NewPlanID), Refused: r.Refused,
 		Links: map[string]string{"vessel": fleet.Describe(fleet.KindVessel).Path + "/" + r.VesselID.String(), "planned_before": PlanLinks(r.PlanID)["self"]},
+	}
+	if r.RodeOutM > 0 {
+		v.RodeOutM = &r.RodeOutM
 	}
 	switch {
 	case r.Refused != "":

@@ -46,7 +46,7 @@ type Standing struct {
 
 const (
 	runEvents = 50
-	runTime   = time.Minute
+	runTime   = time.Minute // of a job, which takes one run after the other
 	// attemptTime is more than a courier's patience: so long a job has a webhook for itself, counted from each attempt.
 	attemptTime = time.Minute
 	// DeliverLimit is more than a run takes.
@@ -74,33 +74,43 @@ func (w *Webhooks) Deliver(ctx context.Context, job Job) error {
 	if len(job.On) != 1 {
 		return Pointless{fmt.Errorf("deliver to %d webhooks", len(job.On))}
 	}
-	id, begun := job.On[0], w.Clock()
-	lease := w.NewID()
-	run, err := w.Log.TakeRun(ctx, job.Org, id, RunTerms{Lease: lease, Now: begun, Until: begun.Add(attemptTime), Limit: runEvents})
-	switch {
-	case errors.Is(err, ErrNotFound):
-		return nil // removed
-	case err != nil:
-		return err
-	case run.Wait > 0:
-		return Again{run.Wait}
-	case len(run.Events) == 0:
-		return nil
-	}
-	secrets, err := w.open(job.Org, run.Webhook)
-	if err != nil {
-		return errors.Join(err, w.end(ctx, job.Org, id, lease))
-	}
-	for _, e := range run.Events {
-		if ctx.Err() != nil || w.Clock().Sub(begun) > runTime {
-			return errors.Join(w.end(ctx, job.Org, id, lease), or(ctx.Err(), Again{}))
-		}
-		ended, err := w.attempt(ctx, job.Org, lease, &run, e, secrets)
-		if err != nil || ended {
+	begun := w.Clock()
+	for {
+		ended, err := w.deliverRun(ctx, job.Org, job.On[0], begun)
+		if ended || err != nil {
 			return err
 		}
 	}
-	return errors.Join(w.end(ctx, job.Org, id, lease), Again{}) // there may be more
+}
+
+// deliverRun sends some of a webhook's events. Ended tells that nothing more is to be sent now.
+func (w *Webhooks) deliverRun(ctx context.Context, org OrgID, id uuid.UUID, begun time.Time) (ended bool, _ error) {
+	lease, now := w.NewID(), w.Clock()
+	run, err := w.Log.TakeRun(ctx, org, id, RunTerms{Lease: lease, Now: now, Until: now.Add(attemptTime), Limit: runEvents})
+	switch {
+	case errors.Is(err, ErrNotFound):
+		return true, nil // removed
+	case err != nil:
+		return true, err
+	case run.Wait > 0:
+		return true, Again{run.Wait}
+	case len(run.Events) == 0:
+		return true, nil
+	}
+	secrets, err := w.open(org, run.Webhook)
+	if err != nil {
+		return true, errors.Join(err, w.end(ctx, org, id, lease))
+	}
+	for _, e := range run.Events {
+		if ctx.Err() != nil || w.Clock().Sub(begun) > runTime {
+			return true, errors.Join(w.end(ctx, org, id, lease), or(ctx.Err(), Again{}))
+		}
+		ended, err := w.attempt(ctx, org, lease, &run, e, secrets)
+		if err != nil || ended {
+			return true, err
+		}
+	}
+	return false, w.end(ctx, org, id, lease) // there may be more
 }
 
 func or(err, otherwise error) error {

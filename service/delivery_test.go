@@ -3,6 +3,7 @@ package service_test
 import (
 	"context"
 	"errors"
+	"slices"
 	"testing"
 	"time"
 
@@ -44,7 +45,7 @@ func TestRetriesKeepToTheScheduleWithJitter(t *testing.T) {
 	}
 }
 
-// desk is a WebhookLog of one run, which notes what is told to it.
+// desk is a WebhookLog of one webhook, which notes what is told to it and hands out the events not delivered yet.
 type desk struct {
 	*servicetest.History
 	run   service.Run
@@ -53,8 +54,18 @@ type desk struct {
 	ended int
 }
 
-func (d *desk) TakeRun(context.Context, service.OrgID, uuid.UUID, service.RunTerms) (service.Run, error) {
-	return d.run, d.err
+func (d *desk) TakeRun(_ context.Context, _ service.OrgID, _ uuid.UUID, t service.RunTerms) (service.Run, error) {
+	run, delivered := d.run, int64(0)
+	for _, s := range d.noted {
+		delivered = max(delivered, s.Delivered)
+	}
+	run.Events = nil
+	for _, e := range d.run.Events {
+		if e.Sequence > delivered && len(run.Events) < t.Limit {
+			run.Events = append(run.Events, e)
+		}
+	}
+	return run, d.err
 }
 
 func (d *desk) NoteDelivery(_ context.Context, _ service.OrgID, _, _ uuid.UUID, _ service.Delivery, after service.Standing) error {
@@ -167,6 +178,16 @@ func TestOldSecretThatDoesNotOpenIsLeftOut(t *testing.T) {
 	d.run.Webhook.Secrets = append(d.run.Webhook.Secrets, lost)
 	if err := deliver(t.Context(), w); len(c.sent) != 1 || len(c.sent[0].Signatures) != 1 || len(d.noted) != 1 {
 		t.Errorf("got %v, sent %+v, noted %+v, want one message with one signature", err, c.sent, d.noted)
+	}
+}
+
+// More has happened than one run takes: the job goes on with the next one, and not only when it comes again.
+func TestAJobTakesRunAfterRun(t *testing.T) {
+	t.Parallel()
+	const events = 1000
+	w, d, c := deliveries(events, slices.Repeat([]service.Receipt{{Outcome: service.Delivered, Status: 200}}, events)...)
+	if err := deliver(t.Context(), w); err != nil || len(c.sent) != events || d.ended < 2 {
+		t.Errorf("got %v, sent %d in %d runs, want %d in several", err, len(c.sent), d.ended, events)
 	}
 }
 

@@ -33,6 +33,7 @@ func (r *recorder) recordWaters(p service.PlanRecord) {
 const selectAfloat = `
 WITH lying AS (
     SELECT DISTINCT ON (d.vessel_id) d.vessel_id, d.under AS plan_id, d.id, d.valid_from,
+        (d.body ->> 'rode_out_m')::double precision AS rode_out_m,
         (d.body #>> '{position,latitude_deg}')::double precision AS latitude_deg,
         (d.body #>> '{position,longitude_deg}')::double precision AS longitude_deg
     FROM (SELECT DISTINCT id FROM records WHERE org_id = @org AND kind = 'deployment' AND vessel_id IS NOT NULL) ever
@@ -54,7 +55,8 @@ WITH lying AS (
         coalesce(seen.latitude_deg, l.latitude_deg, w.latitude_deg) AS latitude_deg,
         coalesce(seen.longitude_deg, l.longitude_deg, w.longitude_deg) AS longitude_deg,
         CASE WHEN seen.time IS NOT NULL THEN seen.time WHEN l.latitude_deg IS NOT NULL THEN l.valid_from ELSE w.begins_at END AS fixed_at,
-        CASE WHEN seen.time IS NOT NULL THEN 'observation' WHEN l.latitude_deg IS NOT NULL THEN 'deployment' ELSE 'plan' END AS fixed_by
+        CASE WHEN seen.time IS NOT NULL THEN 'observation' WHEN l.latitude_deg IS NOT NULL THEN 'deployment' ELSE 'plan' END AS fixed_by,
+        l.rode_out_m
     FROM lying l
     LEFT JOIN plan_waters w ON w.org_id = @org AND w.plan_id = l.plan_id
     LEFT JOIN LATERAL (
@@ -71,7 +73,7 @@ WITH lying AS (
         LIMIT 1
     ) seen ON true
     UNION ALL
-    SELECT w.vessel_id, w.plan_id, NULL, w.latitude_deg, w.longitude_deg, w.begins_at, 'plan'
+    SELECT w.vessel_id, w.plan_id, NULL, w.latitude_deg, w.longitude_deg, w.begins_at, 'plan', NULL
     FROM (
         SELECT DISTINCT ON (vessel_id) vessel_id, plan_id, begins_at, latitude_deg, longitude_deg
         FROM plan_waters
@@ -80,7 +82,7 @@ WITH lying AS (
     ) w
     WHERE w.begins_at <= @by AND NOT EXISTS (SELECT FROM lying l WHERE l.vessel_id = w.vessel_id)
 )
-SELECT s.vessel_id, v.body ->> 'name', s.plan_id, s.deployment_id, s.latitude_deg, s.longitude_deg, s.fixed_at, s.fixed_by
+SELECT s.vessel_id, v.body ->> 'name', s.plan_id, s.deployment_id, s.latitude_deg, s.longitude_deg, s.fixed_at, s.fixed_by, coalesce(s.rode_out_m, 0)
 FROM at_sea s
 CROSS JOIN LATERAL (
     SELECT body
@@ -104,7 +106,7 @@ func (r *reader) Afloat(ctx context.Context, at service.AsOf, by time.Time) ([]s
 
 func scanAfloat(row pgx.CollectableRow) (v service.Afloat, err error) {
 	var deployment uuid.NullUUID
-	err = row.Scan(&v.VesselID, &v.VesselName, &v.PlanID, &deployment, &v.Position.LatitudeDeg, &v.Position.LongitudeDeg, &v.FixedAt, &v.FixedBy)
+	err = row.Scan(&v.VesselID, &v.VesselName, &v.PlanID, &deployment, &v.Position.LatitudeDeg, &v.Position.LongitudeDeg, &v.FixedAt, &v.FixedBy, &v.RodeOutM)
 	v.DeploymentID = deployment.UUID
 	return v, err
 }
@@ -114,8 +116,8 @@ const (
 INSERT INTO area_forecasts (org_id, id, recorded_at, by, area, sent, forecast)
 VALUES (@org, @id, @recorded_at, @by, @area, @sent, @forecast)`
 	insertReplan = `
-INSERT INTO replans (org_id, forecast_id, vessel_id, vessel_name, plan_id, deployment_id, latitude_deg, longitude_deg, fixed_at, fixed_by)
-VALUES (@org, @forecast, @vessel, @name, @plan, @deployment, @latitude, @longitude, @fixed_at, @fixed_by)`
+INSERT INTO replans (org_id, forecast_id, vessel_id, vessel_name, plan_id, deployment_id, latitude_deg, longitude_deg, fixed_at, fixed_by, rode_out_m)
+VALUES (@org, @forecast, @vessel, @name, @plan, @deployment, @latitude, @longitude, @fixed_at, @fixed_by, nullif(@rode_out::double precision, 0))`
 )
 
 // RecordForecast records a forecast and whom to plan for, and notes the change.
@@ -135,6 +137,7 @@ func (r *recorder) RecordForecast(ctx context.Context, f service.AreaForecast, v
 		batch.Queue(insertReplan, pgx.NamedArgs{
 			"org": r.org, "forecast": f.ID, "vessel": v.VesselID, "name": v.VesselName, "plan": v.PlanID, "deployment": orNull(v.DeploymentID),
 			"latitude": v.Position.LatitudeDeg, "longitude": v.Position.LongitudeDeg, "fixed_at": v.FixedAt, "fixed_by": v.FixedBy,
+			"rode_out": v.RodeOutM,
 		})
 	}
 	if err := r.tx.SendBatch(ctx, batch).Close(); err != nil {
@@ -169,7 +172,7 @@ SELECT ` + forecastColumns + `
 FROM area_forecasts
 WHERE org_id = $1 AND id = $2`
 	selectReplans = `
-SELECT vessel_id, vessel_name, plan_id, deployment_id, latitude_deg, longitude_deg, fixed_at, fixed_by,
+SELECT vessel_id, vessel_name, plan_id, deployment_id, latitude_deg, longitude_deg, fixed_at, fixed_by, coalesce(rode_out_m, 0),
     coalesce(done_at, 'epoch'), new_plan_id, coalesce(refused, ''), outlook
 FROM replans
 WHERE org_id = $1 AND forecast_id = $2
@@ -208,7 +211,7 @@ func scanForecast(row pgx.CollectableRow) (f service.AreaForecast, err error) {
 
 func scanReplan(row pgx.CollectableRow) (p service.Replan, err error) {
 	var deployment, plan uuid.NullUUID
-	err = row.Scan(&p.VesselID, &p.VesselName, &p.PlanID, &deployment, &p.Position.LatitudeDeg, &p.Position.LongitudeDeg, &p.FixedAt, &p.FixedBy,
+	err = row.Scan(&p.VesselID, &p.VesselName, &p.PlanID, &deployment, &p.Position.LatitudeDeg, &p.Position.LongitudeDeg, &p.FixedAt, &p.FixedBy, &p.RodeOutM,
 		&p.DoneAt, &plan, &p.Refused, &p.Outlook)
 	p.DeploymentID, p.NewPlanID = deployment.UUID, plan.UUID
 	if p.DoneAt.Unix() == 0 {
@@ -228,35 +231,15 @@ CROSS JOIN LATERAL (
 ) c
 WHERE org_id = @org`
 
-// AreaForecasts returns a page, newest first. One row more is read to tell whether there is more.
+// AreaForecasts returns a page, newest first.
 func (s *Store) AreaForecasts(ctx context.Context, org service.OrgID, from service.RecordPlace, limit int) (page service.ForecastPage, err error) {
-	sql, order := selectForecasts, "DESC"
-	atStart := from.ID == uuid.Nil
-	switch {
-	case !atStart && from.Backward:
-		sql, order = sql+" AND id > @from", "ASC"
-	case !atStart:
-		sql += " AND id < @from"
-	}
-	var items []service.ForecastHead
 	err = s.inOrg(ctx, org, pgx.ReadOnly, func(tx *transaction) error {
-		rows, err := tx.Query(ctx, sql+fmt.Sprintf("\nORDER BY id %s\nLIMIT %d", order, limit+1), pgx.NamedArgs{"org": org, "from": from.ID})
-		if err != nil {
-			return unavailable(ctx, err)
-		}
-		items, err = pgx.CollectRows(rows, scanForecastHead)
-		return unavailable(ctx, err)
+		page.Items, page.Next, page.Prev, err = pageByID(ctx, tx, selectForecasts, pgx.NamedArgs{"org": org}, from, limit,
+			scanForecastHead, func(h service.ForecastHead) uuid.UUID { return h.ID })
+		return err
 	})
 	if err != nil {
-		return page, fmt.Errorf("area forecasts: %w", err)
-	}
-	items, newer, older := cut(items, atStart, from.Backward, limit)
-	page.Items = items
-	if newer {
-		page.Prev = &service.RecordPlace{ID: items[0].ID, Backward: true}
-	}
-	if older {
-		page.Next = &service.RecordPlace{ID: items[len(items)-1].ID}
+		return service.ForecastPage{}, fmt.Errorf("area forecasts: %w", err)
 	}
 	return page, nil
 }

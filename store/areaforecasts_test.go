@@ -62,14 +62,16 @@ func (w *waters) compute(_ context.Context, r planner.Request) (planner.Plan, []
 		return planner.Plan{}, nil, &planner.InvalidError{Problems: []planner.Problem{{Pointer: "/forecast/steps/0", Message: "stands in water too shallow", Fix: "plan elsewhere"}}}
 	}
 	by := r.Forecast.Steps[0].Time.Add(time.Hour)
+	deploy := planner.Hour{Action: "deploy", From: &r.Forecast.Steps[0].Time, Until: &by, Verdict: "in_time", Text: "Deploy."}
+	if r.Lying != nil {
+		out := r.Lying.RodeOutM
+		deploy = planner.Hour{Action: "hold", From: &r.Forecast.Steps[0].Time, Until: &by, Verdict: "in_time", PayOutM: &out, Text: "Keep it."}
+	}
 	return planner.Plan{
-		Engine: "test", VesselName: r.Vessel.Name, Intent: r.Intent, Loads: planner.Loads{PeakN: quantity.Exactly(1000)},
+		Engine: "test", VesselName: r.Vessel.Name, Intent: r.Intent, Lying: r.Lying, Loads: planner.Loads{PeakN: quantity.Exactly(1000)},
 		Canopy: planner.CanopyAdvice{Verdict: "suits"}, Rode: planner.RodeAdvice{PayOutM: 90, Verdict: "short"},
 		Hardware: []planner.Part{{Part: "bow bitt", Use: 0.5, Verdict: "within", Governing: true}},
-		Hours: []planner.Hour{
-			{Action: "deploy", From: &r.Forecast.Steps[0].Time, Until: &by, Verdict: "in_time", Text: "Deploy."},
-			{Action: "retrieve", From: &by, Verdict: "in_time", Text: "Retrieve when you choose."},
-		},
+		Hours:    []planner.Hour{deploy, {Action: "retrieve", From: &by, Verdict: "in_time", Text: "Retrieve when you choose."}},
 	}, nil, nil
 }
 
@@ -109,7 +111,8 @@ func (w *waters) plan(vessel uuid.UUID, latitude, longitude float64, from time.T
 }
 
 func (w *waters) deploy(plan uuid.UUID, at time.Time) uuid.UUID {
-	return w.record(fleet.KindDeployment, plan, &fleet.Deployment{DeployedAt: at, Position: &planner.Position{LatitudeDeg: 61.1, LongitudeDeg: -6.1}})
+	out := 85.0
+	return w.record(fleet.KindDeployment, plan, &fleet.Deployment{DeployedAt: at, RodeOutM: &out, Position: &planner.Position{LatitudeDeg: 61.1, LongitudeDeg: -6.1}})
 }
 
 // theArea holds what lies from 60 to 63 N and 9 to 4 W, but for a hole round 62 N 5 W.
@@ -187,9 +190,13 @@ func TestVesselsAtSeaInTheArea(t *testing.T) {
 		report := w.receive("one")
 		var names []string
 		for _, v := range report.Vessels {
-			names = append(names, fmt.Sprintf("%s %t %s %.1f", v.VesselName, v.Lying, v.FixedBy, v.Position.LatitudeDeg))
+			out := 0.0
+			if v.RodeOutM != nil {
+				out = *v.RodeOutM
+			}
+			names = append(names, fmt.Sprintf("%s %t %g %s %.1f", v.VesselName, v.Lying, out, v.FixedBy, v.Position.LatitudeDeg))
 		}
-		if want := []string{"Avocet false plan 61.0", "Fulmar true observation 61.5"}; !slices.Equal(names, want) {
+		if want := []string{"Avocet false 0 plan 61.0", "Fulmar true 85 observation 61.5"}; !slices.Equal(names, want) {
 			t.Fatalf("planned for %q, want %q", names, want)
 		}
 		if p := report.Progress; p != (service.Progress{Vessels: 2, Waiting: 2}) {
@@ -213,6 +220,10 @@ func TestVesselsAtSeaInTheArea(t *testing.T) {
 		made, err := w.plans.Get(t.Context(), org, *last.PlanID)
 		if err != nil || made.VesselID != lying || made.Supersedes != over {
 			t.Errorf("the new plan is %v for %v in the place of %v, %v; want for %v in the place of %v", made.ID, made.VesselID, made.Supersedes, err, lying, over)
+		}
+		var asked planner.Request
+		if err := json.Unmarshal(made.Inputs, &asked); err != nil || asked.Lying == nil || asked.Lying.RodeOutM != 85 {
+			t.Errorf("she is planned for as lying to %+v, %v; want 85 m out", asked.Lying, err)
 		}
 	})
 }

@@ -31,7 +31,7 @@ func (s *Store) Deliveries(ctx context.Context, org service.OrgID, id uuid.UUID,
 		if err := found(ctx, tx.QueryRow(ctx, selectProgress, org, id).Scan(&page.Delivered, &page.Latest, &failing, &next)); err != nil {
 			return err
 		}
-		page.FailingSince, page.NextAttempt = timeOrZero(failing), timeOrZero(next)
+		page.FailingSince, page.NextAttempt = orZero(failing), orZero(next)
 		page.Items, page.Next, page.Prev, err = pageByID(ctx, tx, selectDeliveries, pgx.NamedArgs{"org": org, "webhook": id}, from, limit,
 			scanDelivery, func(d service.Delivery) uuid.UUID { return d.ID })
 		return err
@@ -144,9 +144,9 @@ func takeRun(ctx context.Context, tx pgx.Tx, org service.OrgID, id uuid.UUID, t 
 	if err := found(ctx, tx.QueryRow(ctx, selectRun, org, id).Scan(&delivered, &run.Failures, &failing, &notBefore)); err != nil {
 		return run, err
 	}
-	run.FailingSince = timeOrZero(failing)
+	run.FailingSince = orZero(failing)
 	active := run.Webhook.Wish.State == service.WebhookActive
-	if wait := timeOrZero(notBefore).Sub(t.Now); active && wait > 0 {
+	if wait := orZero(notBefore).Sub(t.Now); active && wait > 0 {
 		run.Wait = wait
 		_, err := tx.Exec(ctx, waitWebhook, org, id)
 		return run, unavailable(ctx, err)
@@ -201,7 +201,7 @@ func (s *Store) NoteDelivery(ctx context.Context, org service.OrgID, id, lease u
 	err := s.inOrg(ctx, org, pgx.ReadWrite, func(tx *transaction) error {
 		err := tx.QueryRow(ctx, progressWebhook, pgx.NamedArgs{
 			"org": org, "id": id, "lease": lease, "version": after.Version, "delivered": after.Delivered, "failures": after.Failures,
-			"failing_since": timeOrNull(after.FailingSince), "next_at": timeOrNull(after.NextAttempt), "until": timeOrNull(after.Until),
+			"failing_since": orNullTime(after.FailingSince), "next_at": orNullTime(after.NextAttempt), "until": orNullTime(after.Until),
 		}).Scan(&same)
 		if err != nil && !errors.Is(err, pgx.ErrNoRows) {
 			return unavailable(ctx, err)
@@ -237,11 +237,4 @@ func (s *Store) EndRun(ctx context.Context, org service.OrgID, id, lease uuid.UU
 		return fmt.Errorf("end a run: %w", err)
 	}
 	return nil
-}
-
-func timeOrZero(t *time.Time) time.Time {
-	if t == nil {
-		return time.Time{}
-	}
-	return *t
 }

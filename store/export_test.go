@@ -66,13 +66,8 @@ func Hot(org service.OrgID, vessels, gear []uuid.UUID, plan uuid.UUID, at servic
 		{"last drills", selectLastDrills, states},
 		{"incidents", selectIncidents, states},
 		{"storm plans", selectStormPlans, states},
-		{"fleet: vessels", selectFleetVessels, asOf},
-		{"fleet: gear", selectFleetGear, asOf},
-		{"fleet: incidents", selectFleetIncidents, asOf},
-		{"fleet: inspections", selectFleetInspections, asOf},
-		{"fleet: deployments", selectFleetDeployments, asOf},
-		{"fleet: retrievals", selectFleetRetrievals, asOf},
-		{"fleet: drills", selectFleetDrills, states},
+		{"fleet: the book since", selectFleetBook, pgx.NamedArgs{"org": org, "from": 5990, "kinds": fleetKinds}},
+		{"fleet: wear", selectFleetWear, pgx.NamedArgs{"org": org, "plans": []uuid.UUID{plan}}},
 		{"fleet: storm plans", selectFleetPlans, states},
 	}
 	positional := map[string][]any{

@@ -2,44 +2,30 @@ package store
 
 import (
 	"bytes"
-	"slices"
 	"time"
 
 	"github.com/google/uuid"
-	"github.com/jackc/pgx/v5/pgtype"
 
-	"rideout/service/planner"
 	"rideout/service/readiness"
 )
 
-// fleetAssembly puts rows where they belong. Gists and outfits that are written alike are read once.
+// fleetAssembly puts together what the rules are told of each vessel.
 type fleetAssembly struct {
-	states  []readiness.State
-	vessel  map[uuid.UUID]int
-	gear    []pieceOf       // in the order of their ids, as they are read
-	parts   map[string]part // by gist
-	figures map[string]part // by kind and figures
+	states   []readiness.State
+	vessel   map[uuid.UUID]int // where she stands in the states
+	vesselAt []int             // the same by her place in the book; -1: she was not registered
+	gearAt   []place           // by its place in the book
+	plans    []planOf
+	outfits  map[string][]string
+}
 
-	plans       []planOf
-	outfits     map[string][]string
-	inspections []inspectionOf
-	drills      []drillOf
+// place is where a piece of gear stands in the states; the vessel -1: it was no vessel's.
+type place struct{ vessel, item int }
 
-	lyings    []lyingOf
-	manyNamed bool // a deployment names more gear than a gist takes
-	ended     map[uuid.UUID]time.Time
-	wears     map[string][]planner.PhaseWear // as they are written
-	wearOf    map[uuid.UUID][]planner.PhaseWear
-
-	// What rows are scanned into, so that each needs no room of its own.
-	row struct {
-		gear        readiness.Gear
-		owner       pgtype.UUID
-		gist, found raw
-	}
-
-	long     []uuid.UUID // gear whose figures are not in the gist
-	unchafed []uuid.UUID // rodes whose last inspection measured no chafe
+// planOf is a plan, read before it was known where its vessel stands.
+type planOf struct {
+	vessel uuid.UUID
+	plan   readiness.Plan
 }
 
 // assemblies keeps the room two fleets take for the next ones: it is a few megabytes, and the collector would run several
@@ -51,16 +37,13 @@ func anAssembly() *fleetAssembly {
 	case f := <-assemblies:
 		return f
 	default:
-		return &fleetAssembly{
-			vessel: map[uuid.UUID]int{}, parts: map[string]part{}, figures: map[string]part{}, outfits: map[string][]string{},
-			ended: map[uuid.UUID]time.Time{}, wears: map[string][]planner.PhaseWear{}, wearOf: map[uuid.UUID][]planner.PhaseWear{},
-		}
+		return &fleetAssembly{vessel: map[uuid.UUID]int{}, outfits: map[string][]string{}}
 	}
 }
 
 // keep keeps the room, unless the fleet was so large that it would weigh on a small machine.
 func (f *fleetAssembly) keep() {
-	if len(f.gear) > mostGearKept {
+	if len(f.gearAt) > mostGearKept {
 		return
 	}
 	f.reset()
@@ -70,13 +53,13 @@ func (f *fleetAssembly) keep() {
 	}
 }
 
-// The gear of the largest fleet whose room is kept, which takes about 10 MB, and how many readings of gists and the like are.
+// The gear of the largest fleet whose room is kept, which takes about 10 MB, and how many outfits are.
 const (
-	mostGearKept = 40_000
-	mostKept     = 20_000
+	mostGearKept    = 40_000
+	mostOutfitsKept = 20_000
 )
 
-// reset forgets whose fleet it was. What is read in a gist is the same for all.
+// reset forgets whose fleet it was. An outfit that is written alike is the same for all.
 func (f *fleetAssembly) reset() {
 	for i := range f.states {
 		gear := f.states[i].Gear
@@ -84,101 +67,39 @@ func (f *fleetAssembly) reset() {
 		f.states[i] = readiness.State{Gear: gear[:0]}
 	}
 	clear(f.plans)
-	clear(f.inspections)
-	clear(f.drills)
-	clear(f.lyings)
-	f.states, f.plans, f.inspections, f.drills, f.lyings = f.states[:0], f.plans[:0], f.inspections[:0], f.drills[:0], f.lyings[:0]
 	clear(f.vessel)
-	f.gear = f.gear[:0]
-	clear(f.ended)
-	clear(f.wearOf)
-	f.long, f.unchafed, f.manyNamed = nil, nil, false
-	if len(f.parts)+len(f.figures)+len(f.outfits)+len(f.wears) > mostKept {
-		clear(f.parts)
-		clear(f.figures)
+	f.states, f.plans, f.vesselAt, f.gearAt = f.states[:0], f.plans[:0], f.vesselAt[:0], f.gearAt[:0]
+	if len(f.outfits) > mostOutfitsKept {
 		clear(f.outfits)
-		clear(f.wears)
 	}
 }
 
-// What was read before it was known whose it is.
-type (
-	planOf struct {
-		vessel uuid.UUID
-		plan   readiness.Plan
-	}
-	inspectionOf struct {
-		gear uuid.UUID
-		last readiness.Inspection
-		// The chafe it measured; nil: none.
-		chafe *readiness.Chafe
-	}
-	drillOf struct {
-		vessel uuid.UUID
-		last   readiness.Drill
-	}
-)
+// take takes from a book what was in force. What the states point to in it is never changed.
+func (f *fleetAssembly) take(b *fleetBook, at moment) {
+	f.takeVessels(b, at)
+	f.takeGear(b, at)
+	f.takeInspections(b, at)
+	f.takeDrills(b, at)
+	f.takeIncidents(b, at)
+	f.takeDeployments(b, at)
+}
 
-// join gives vessels and gear what belongs to them.
-func (f *fleetAssembly) join() {
-	for i := range f.plans {
-		if at, there := f.vessel[f.plans[i].vessel]; there {
-			f.states[at].Plan = &f.plans[i].plan
-		}
-	}
-	for i := range f.drills {
-		if at, there := f.vessel[f.drills[i].vessel]; there {
-			f.states[at].Drill = &f.drills[i].last
-		}
-	}
-	rest := f.gear // both lists are in the order of the gear's ids
-	for i := range f.inspections {
-		id := &f.inspections[i].gear
-		for len(rest) > 0 && bytes.Compare(rest[0].id[:], id[:]) < 0 {
-			rest = rest[1:]
-		}
-		if len(rest) == 0 || rest[0].id != *id {
+func (f *fleetAssembly) takeVessels(b *fleetBook, at moment) {
+	f.vesselAt = append(f.vesselAt, make([]int, len(b.vessels.list))...)
+	for _, i := range b.vessels.byID {
+		vessel := &b.vessels.list[i]
+		v := vessel.inForce(at)
+		if v == nil {
+			f.vesselAt[i] = -1
 			continue
 		}
-		g := f.at(rest[0].place)
-		g.Inspection, g.Chafe = &f.inspections[i].last, f.inspections[i].chafe
-		if g.Chafe == nil && g.Item.Kind == "rode" { // of no other is chafe judged
-			f.unchafed = append(f.unchafed, g.ID)
-		}
+		s := f.next()
+		s.ID, s.Since = vessel.id, time.UnixMicro(v.from).UTC()
+		s.Vessel.Status, s.Vessel.DesignCategory, s.Vessel.Name = v.is.status, v.is.category, v.is.name
+		f.vesselAt[i] = len(f.states) - 1
+		f.vessel[vessel.id] = len(f.states) - 1
 	}
 }
-
-// place is where a piece of gear stands in the states.
-type place struct{ vessel, item int }
-
-func (f *fleetAssembly) at(p place) *readiness.Gear { return &f.states[p.vessel].Gear[p.item] }
-
-// pieceOf is a piece of gear and where it stands.
-type pieceOf struct {
-	id uuid.UUID
-	place
-}
-
-// find gives a piece of gear by its id; nil: it is no vessel's.
-func (f *fleetAssembly) find(id uuid.UUID) *readiness.Gear {
-	at, there := slices.BinarySearchFunc(f.gear, id, func(p pieceOf, id uuid.UUID) int { return bytes.Compare(p.id[:], id[:]) })
-	if !there {
-		return nil
-	}
-	return f.at(f.gear[at].place)
-}
-
-// raw is a text that is good until the next row is read.
-type raw []byte
-
-// ScanBytes implements pgtype.BytesScanner.
-func (t *raw) ScanBytes(b []byte) error {
-	*t = b
-	return nil
-}
-
-// bytesOf lets an id be read from its bytes and not by way of its text.
-func bytesOf(id *uuid.UUID) *[16]byte { return (*[16]byte)(id) }
 
 // mostCarried is how much gear a vessel has room for before more room is made.
 const mostCarried = 10
@@ -195,4 +116,126 @@ func (f *fleetAssembly) next() *readiness.State {
 		s.Gear = make([]readiness.Gear, 0, mostCarried)
 	}
 	return s
+}
+
+// hers gives where a vessel stands by her place in the book.
+func (f *fleetAssembly) hers(vessel int) *readiness.State {
+	if vessel < 0 || f.vesselAt[vessel] < 0 {
+		return nil
+	}
+	return &f.states[f.vesselAt[vessel]]
+}
+
+func (f *fleetAssembly) takeGear(b *fleetBook, at moment) {
+	f.gearAt = append(f.gearAt, make([]place, len(b.gear.list))...)
+	for _, i := range b.gear.byID {
+		f.gearAt[i].vessel = -1
+		piece := &b.gear.list[i]
+		v := piece.inForce(at)
+		if v == nil {
+			continue
+		}
+		s := f.hers(v.is.vessel)
+		if s == nil {
+			continue
+		}
+		f.gearAt[i] = place{f.vesselAt[v.is.vessel], len(s.Gear)}
+		s.Gear = append(s.Gear, readiness.Gear{ID: piece.id, Item: v.is.item, Lines: v.is.lines, Since: time.UnixMicro(v.from).UTC()})
+	}
+}
+
+// found gives where a piece of gear stands by its place in the book; nil: nowhere.
+func (f *fleetAssembly) found(gear int) *readiness.Gear {
+	if gear < 0 || f.gearAt[gear].vessel < 0 {
+		return nil
+	}
+	p := f.gearAt[gear]
+	return &f.states[p.vessel].Gear[p.item]
+}
+
+// takeInspections finds the last of each piece of gear, and the last that measured chafe.
+func (f *fleetAssembly) takeInspections(b *fleetBook, at moment) {
+	for i := range b.inspections.list {
+		v := b.inspections.list[i].inForce(at)
+		if v == nil {
+			continue
+		}
+		g := f.found(v.is.gear)
+		if g == nil {
+			continue
+		}
+		if last := g.Inspection; last == nil || isLater(v.is.last.At, v.is.last.ID, last.At, last.ID) {
+			g.Inspection = &v.is.last
+		}
+		if c := v.is.chafe; c != nil && (g.Chafe == nil || isLater(c.At, c.InspectionID, g.Chafe.At, g.Chafe.InspectionID)) {
+			g.Chafe = c
+		}
+	}
+}
+
+// isLater tells of two things that happened which counts as the later one.
+func isLater(at time.Time, id uuid.UUID, than time.Time, thanID uuid.UUID) bool {
+	if order := at.Compare(than); order != 0 {
+		return order > 0
+	}
+	return bytes.Compare(id[:], thanID[:]) > 0
+}
+
+func (f *fleetAssembly) takeDrills(b *fleetBook, at moment) {
+	for i := range b.drills.list {
+		v := b.drills.list[i].inForce(at)
+		if v == nil || !v.is.counts {
+			continue
+		}
+		if s := f.hers(v.is.vessel); s != nil && (s.Drill == nil || isLater(v.is.last.At, v.is.last.ID, s.Drill.At, s.Drill.ID)) {
+			s.Drill = &v.is.last
+		}
+	}
+}
+
+func (f *fleetAssembly) takeIncidents(b *fleetBook, at moment) {
+	for _, i := range b.incidents.byID {
+		v := b.incidents.list[i].inForce(at)
+		if v == nil {
+			continue
+		}
+		if s := f.hers(v.is.vessel); s != nil {
+			s.Incidents = append(s.Incidents, v.is.is)
+		}
+	}
+}
+
+// takeDeployments gives rodes and canopies the deployments they were in. One counts by its plan.
+func (f *fleetAssembly) takeDeployments(b *fleetBook, at moment) {
+	for _, i := range b.deployments.byID {
+		v := b.deployments.list[i].inForce(at)
+		if v == nil {
+			continue
+		}
+		wear, counts := b.wearOf[v.is.PlanID]
+		if !counts {
+			continue
+		}
+		l := v.is.Lying
+		l.Wear = wear
+		if back := b.retrievals.find(l.DeploymentID); back >= 0 {
+			if ended := b.retrievals.list[back].inForce(at); ended != nil {
+				l.Until = &ended.is.ended
+			}
+		}
+		for _, gear := range v.is.gear {
+			if g := f.found(gear); g != nil && wears(g.Item.Kind) {
+				g.Lain = append(g.Lain, l)
+			}
+		}
+	}
+}
+
+// join gives the vessels their plans.
+func (f *fleetAssembly) join() {
+	for i := range f.plans {
+		if at, there := f.vessel[f.plans[i].vessel]; there {
+			f.states[at].Plan = &f.plans[i].plan
+		}
+	}
 }

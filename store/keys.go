@@ -70,46 +70,14 @@ func (r *reader) Key(ctx context.Context, id uuid.UUID) (service.KeyRecord, erro
 	return k, found(ctx, err)
 }
 
-const (
-	selectKeysDown = `
-SELECT ` + keyColumns + `
-FROM keys
-WHERE org_id = @org AND (@start OR id < @at)
-ORDER BY id DESC
-LIMIT @limit`
-	selectKeysUp = `
-SELECT ` + keyColumns + `
-FROM keys
-WHERE org_id = @org AND id > @at
-ORDER BY id
-LIMIT @limit`
-)
-
-// Keys returns a page of the organisation's keys, newest id first. One row more is read to tell whether there is more.
-func (r *reader) Keys(ctx context.Context, from service.RecordPlace, limit int) (service.KeyPage, error) {
-	sql := selectKeysDown
-	if from.Backward {
-		sql = selectKeysUp
-	}
-	start := from.ID == uuid.Nil
-	rows, err := r.tx.Query(ctx, sql, pgx.NamedArgs{"org": r.org, "start": start, "at": from.ID, "limit": limit + 1})
-	if err != nil {
-		return service.KeyPage{}, unavailable(ctx, err)
-	}
-	items, err := pgx.CollectRows(rows, func(row pgx.CollectableRow) (service.KeyRecord, error) { return scanKey(row) })
-	if err != nil {
-		return service.KeyPage{}, unavailable(ctx, err)
-	}
-	items, newer, older := cut(items, start, from.Backward, limit)
-	page := service.KeyPage{Items: items}
-	if newer {
-		page.Prev = &service.RecordPlace{ID: items[0].ID, Backward: true}
-	}
-	if older {
-		page.Next = &service.RecordPlace{ID: items[len(items)-1].ID}
-	}
-	return page, nil
+// Keys returns a page of the organisation's keys, newest id first.
+func (r *reader) Keys(ctx context.Context, from service.RecordPlace, limit int) (page service.KeyPage, err error) {
+	page.Items, page.Next, page.Prev, err = pageByID(ctx, r.tx, `SELECT `+keyColumns+` FROM keys WHERE org_id = @org`,
+		pgx.NamedArgs{"org": r.org}, from, limit, scanKeyRow, func(k service.KeyRecord) uuid.UUID { return k.ID })
+	return page, err
 }
+
+func scanKeyRow(row pgx.CollectableRow) (service.KeyRecord, error) { return scanKey(row) }
 
 const selectAnotherAdmin = `
 SELECT EXISTS (
@@ -154,18 +122,4 @@ func (r *recorder) EndKey(ctx context.Context, k service.KeyRecord) error {
 		return fmt.Errorf("end key: %w", unavailable(ctx, err))
 	}
 	return nil
-}
-
-func orZero(t *time.Time) time.Time {
-	if t == nil {
-		return time.Time{}
-	}
-	return *t
-}
-
-func orNullTime(t time.Time) *time.Time {
-	if t.IsZero() {
-		return nil
-	}
-	return &t
 }

@@ -41,9 +41,7 @@ func scanText(row pgx.CollectableRow) (t service.PersonalText, err error) {
 	var erased *time.Time
 	err = row.Scan(&t.Commitment, &t.PersonID, &t.RecordedAt, &salt, &t.Text, &erased)
 	copy(t.Salt[:], salt)
-	if erased != nil {
-		t.ErasedAt = *erased
-	}
+	t.ErasedAt = orZero(erased)
 	return t, err
 }
 

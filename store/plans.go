@@ -3,7 +3,6 @@ package store
 import (
 	"context"
 	"fmt"
-	"slices"
 
 	"github.com/google/uuid"
 	"github.com/jackc/pgx/v5"
@@ -130,23 +129,6 @@ func page(items []service.PlanSummary, from service.Place, limit int) service.Pl
 		p.Next = &service.Place{CreatedAt: last.CreatedAt, ID: last.ID}
 	}
 	return p
-}
-
-// cut cuts the row that was read beyond the limit, puts the rest newest first, and tells whether there are newer and
-// older ones. The row a page was asked from lies on the side it was asked from, as nothing is ever removed.
-func cut[T any](items []T, atStart, backward bool, limit int) (kept []T, newer, older bool) {
-	more := len(items) > limit
-	kept = items[:min(len(items), limit)]
-	if backward {
-		slices.Reverse(kept)
-	}
-	if len(kept) == 0 {
-		return kept, false, false
-	}
-	if backward {
-		return kept, more, !atStart
-	}
-	return kept, !atStart, more
 }
 
 func scanSummary(row pgx.CollectableRow) (s service.PlanSummary, err error) {

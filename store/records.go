@@ -21,7 +21,7 @@ func (s *Store) View(ctx context.Context, org service.OrgID, knownAt time.Time, 
 		return fmt.Errorf("view: %w", err)
 	}
 	err := s.inOrg(ctx, org, pgx.ReadOnly, func(tx *transaction) error {
-		r := &reader{tx: tx, org: org, beside: s.beside(org)}
+		r := &reader{tx: tx, org: org, beside: s.beside(org), fleets: s.fleets}
 		defer r.end()
 		return read(ctx, r)
 	})
@@ -69,6 +69,8 @@ type reader struct {
 	org service.OrgID
 	// beside begins work on another connection and sends its outcome; false: there is none to spare. Nil: nor ever is.
 	beside func(ctx context.Context, work func(pgx.Tx) error, done chan<- error) bool
+	// fleets keeps what fleets are judged by; nil: it is read anew, as what is not committed may be among it.
+	fleets *fleetBooks
 	// atEnd is done when a view ends.
 	atEnd []func()
 }
@@ -161,15 +163,8 @@ func (r *reader) Records(ctx context.Context, q service.RecordQuery) (service.Re
 	if err != nil {
 		return service.RecordPage{}, unavailable(ctx, err)
 	}
-	atStart := q.From.ID == uuid.Nil
-	items, newer, older := cut(items, atStart, q.From.Backward, q.Limit)
-	page := service.RecordPage{Items: items}
-	if newer {
-		page.Prev = &service.RecordPlace{ID: items[0].ID, Backward: true}
-	}
-	if older {
-		page.Next = &service.RecordPlace{ID: items[len(items)-1].ID}
-	}
+	var page service.RecordPage
+	page.Items, page.Next, page.Prev = cutByID(items, q.From, q.Limit, func(v service.Version) uuid.UUID { return v.ID })
 	return page, nil
 }
 
@@ -319,5 +314,3 @@ func (r *recorder) Record(ctx context.Context, v service.Version) error {
 	}
 	return nil
 }
-
-func orNull(id uuid.UUID) uuid.NullUUID { return uuid.NullUUID{UUID: id, Valid: id != uuid.Nil} }

@@ -35,6 +35,7 @@ SELECT ` + orgOf + `, ` + planOf + `, ` + atOf + `, 'Tern ' || n % 100, CASE WHE
 FROM generate_series(0, 3) AS o, generate_series(6001, 12000) AS n ORDER BY n;
 INSERT INTO plan_facts (org_id, plan_id, vessel_id, made_at, intent, engine, wind_speed_kt, hs_m, canopy_verdict, rode_verdict, weakest_part, weakest_use, weakest_word, outfit)
 SELECT org_id, id, vessel_id, created_at, intent, engine, 50, 8, 'suits', 'suits', 'rode', 0.5, 'within', array['rode', 'canopy', repeat('x', 100)] FROM plans;
+INSERT INTO foreseen (org_id, plan_id, wear, outcomes) SELECT org_id, id, '[]', '{}' FROM plans;
 INSERT INTO idempotency_claims (org_id, key, route, request_sha256, plan_id)
 SELECT org_id, row_number() OVER (PARTITION BY org_id ORDER BY id), 'POST /v1/plans', repeat('ab', 32), id FROM plans`
 
@@ -51,7 +52,7 @@ const (
 )
 
 // big are the tables that grow without end.
-var big = []string{"records", "plans", "plan_facts", "changes", "idempotency_claims", "keys"}
+var big = []string{"records", "plans", "plan_facts", "changes", "foreseen", "idempotency_claims", "keys"}
 
 // node is a step of a plan.
 type node struct {
@@ -104,14 +105,9 @@ var shapes = map[string]struct {
 	"incidents":        {"records_as_of records_by_vessel*", 2},
 	"storm plans":      {"plan_facts_by_vessel* plan_facts_pkey plans_by_superseded*", 0},
 
-	"fleet: vessels":     {"records_as_of*", 0},
-	"fleet: gear":        {"records_as_of*", 0},
-	"fleet: incidents":   {"records_as_of*", 0},
-	"fleet: deployments": {"records_as_of*", 0},
-	"fleet: retrievals":  {"records_as_of*", 0},
-	"fleet: inspections": {"records_by_under*", 1},
-	"fleet: drills":      {"records_by_under*", 1},
-	"fleet: storm plans": {"plan_facts_by_vessel* plan_facts_pkey plans_by_superseded* records_pkey*", 0},
+	"fleet: the book since": {"records_change_key", 0},
+	"fleet: wear":           {"foreseen_pkey", 0},
+	"fleet: storm plans":    {"plan_facts_by_vessel* plan_facts_pkey plans_by_superseded* records_pkey*", 0},
 }
 
 // Each statement a request waits for finds its rows by its index, in the order they are asked for, under the policies

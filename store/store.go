@@ -57,6 +57,7 @@ type Store struct {
 	bell     bell
 	lent     *service.Holder // the one vessel that is seen; nil: what is the organisation's
 	spare    chan struct{}   // held by whoever works on a second connection
+	fleets   *fleetBooks     // nil: of a vessel that is lent
 }
 
 var (
@@ -93,7 +94,7 @@ func Open(ctx context.Context, c Config) (*Store, error) {
 	if err != nil {
 		return nil, fmt.Errorf("open store: %w", err)
 	}
-	s := &Store{pool: pool, patience: timeout + lineTimeout, spare: make(chan struct{}, config.MaxConns/4)}
+	s := &Store{pool: pool, patience: timeout + lineTimeout, spare: make(chan struct{}, config.MaxConns/4), fleets: &fleetBooks{}}
 	if err := s.Ping(ctx); err != nil {
 		pool.Close()
 		return nil, fmt.Errorf("open store: %w", err)

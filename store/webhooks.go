@@ -71,38 +71,6 @@ func (s *Store) Webhooks(ctx context.Context, org service.OrgID, from service.Re
 	return page, nil
 }
 
-// pageByID reads a page of what a statement selects, newest id first. One row more is read to tell whether there is more.
-func pageByID[T any](ctx context.Context, tx pgx.Tx, sql string, args pgx.NamedArgs, from service.RecordPlace, limit int,
-	scan pgx.RowToFunc[T], idOf func(T) uuid.UUID,
-) (items []T, next, prev *service.RecordPlace, err error) {
-	if limit < 1 {
-		return nil, nil, nil, fmt.Errorf("limit %d, want 1 or more", limit)
-	}
-	atStart, after, order := from.ID == uuid.Nil, "\nAND id < @at", "DESC"
-	if from.Backward {
-		after, order = "\nAND id > @at", "ASC"
-	}
-	if !atStart {
-		sql += after
-		args["at"] = from.ID
-	}
-	rows, err := tx.Query(ctx, sql+"\nORDER BY id "+order+fmt.Sprint("\nLIMIT ", limit+1), args)
-	if err != nil {
-		return nil, nil, nil, unavailable(ctx, err)
-	}
-	if items, err = pgx.CollectRows(rows, scan); err != nil {
-		return nil, nil, nil, unavailable(ctx, err)
-	}
-	items, newer, older := cut(items, atStart, from.Backward, limit)
-	if newer {
-		prev = &service.RecordPlace{ID: idOf(items[0]), Backward: true}
-	}
-	if older {
-		next = &service.RecordPlace{ID: idOf(items[len(items)-1])}
-	}
-	return items, next, prev, nil
-}
-
 // Webhook reads one for a change.
 func (r *recorder) Webhook(ctx context.Context, id uuid.UUID) (service.Webhook, error) {
 	hook, err := oneWebhook(ctx, r.tx, selectWebhook+"\nFOR UPDATE", r.org, id)
@@ -121,9 +89,7 @@ func secretsOf(ctx context.Context, tx pgx.Tx, org service.OrgID, id uuid.UUID) 
 	secrets, err := pgx.CollectRows(rows, func(row pgx.CollectableRow) (secret service.SealedSecret, err error) {
 		var until *time.Time
 		err = row.Scan(&secret.Sealed, &secret.MadeAt, &until)
-		if until != nil {
-			secret.Until = *until
-		}
+		secret.Until = orZero(until)
 		return secret, err
 	})
 	return secrets, unavailable(ctx, err)
@@ -167,7 +133,7 @@ func (r *recorder) RecordWebhook(ctx context.Context, h service.Webhook) error {
 	})
 	batch.Queue(deleteSecrets, r.org, h.ID)
 	for _, s := range h.Secrets {
-		batch.Queue(insertSecret, pgx.NamedArgs{"org": r.org, "webhook": h.ID, "made_at": s.MadeAt, "until": timeOrNull(s.Until), "sealed": s.Sealed})
+		batch.Queue(insertSecret, pgx.NamedArgs{"org": r.org, "webhook": h.ID, "made_at": s.MadeAt, "until": orNullTime(s.Until), "sealed": s.Sealed})
 	}
 	if err := r.tx.SendBatch(ctx, batch).Close(); err != nil {
 		return fmt.Errorf("record webhook: %w", unavailable(ctx, err))
@@ -229,11 +195,4 @@ func (r *recorder) deliverLater(ctx context.Context, ids ...uuid.UUID) error {
 		noted[i] = service.Job{Kind: service.JobDeliver, Org: r.org, On: []uuid.UUID{id}}
 	}
 	return unavailable(ctx, jobs.Insert(ctx, r.tx, noted...))
-}
-
-func timeOrNull(t time.Time) *time.Time {
-	if t.IsZero() {
-		return nil
-	}
-	return &t
 }

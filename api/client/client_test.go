@@ -177,13 +177,18 @@ func TestWhatIsRepeated(t *testing.T) {
 
 func TestItGivesUp(t *testing.T) {
 	t.Parallel()
-	synctest.Test(t, func(t *testing.T) {
-		s := &script{answers: slices.Repeat([]func() (*http.Response, error){lost}, 10)}
-		_, err := client.Bytes(made(t, s, func(c *client.Config) { c.Attempts = 4 }).GetPlan(t.Context(), openapi.PlanID{}))
-		if !errors.Is(err, syscall.ECONNRESET) || len(s.asked) != 4 {
-			t.Errorf("after %d tries: %v", len(s.asked), err)
-		}
-	})
+	for _, attempts := range []int{4, 70} { // of the 70th the doubled wait would be beyond any clock
+		synctest.Test(t, func(t *testing.T) {
+			s := &script{answers: slices.Repeat([]func() (*http.Response, error){lost}, attempts+6)}
+			longest := time.Duration(0)
+			_, err := client.Bytes(made(t, s, func(c *client.Config) {
+				c.Attempts, c.Repeating = attempts, func(_ error, wait time.Duration) { longest = max(longest, wait) }
+			}).GetPlan(t.Context(), openapi.PlanID{}))
+			if !errors.Is(err, syscall.ECONNRESET) || len(s.asked) != attempts || longest > 31*time.Second {
+				t.Errorf("after %d tries, waiting %v at most: %v", len(s.asked), longest, err)
+			}
+		})
+	}
 }
 
 // A line on which nothing comes is given up, and the request repeated.

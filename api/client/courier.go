@@ -137,7 +137,7 @@ func (c *courier) again(r *http.Request, answer *http.Response, cause error, att
 	if cause == nil || attempt >= c.attempts || r.Context().Err() != nil {
 		return 0, false
 	}
-	wait := min(firstWait<<(attempt-1), longestWait)
+	wait := waitAfter(attempt)
 	wait = wait/2 + rand.N(wait/2+1) // so that many clients do not come again together
 	if answer == nil {
 		return wait, isRepeatable(r) && isLost(cause)
@@ -148,6 +148,15 @@ func (c *courier) again(r *http.Request, answer *http.Response, cause error, att
 	}
 	asked := retryAfter(answer)
 	return max(asked, wait), asked <= longestAsked
+}
+
+// waitAfter doubles with each attempt.
+func waitAfter(attempt int) time.Duration {
+	wait := firstWait
+	for ; attempt > 1 && wait < longestWait; attempt-- {
+		wait *= 2
+	}
+	return min(wait, longestWait)
 }
 
 // asksForRepeat tells whether an answer says that the same request may succeed later.

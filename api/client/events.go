@@ -24,8 +24,9 @@ type Message struct {
 }
 
 // Follow gives events as they happen, after the one with the sequence given; nil: from the next one on. When the stream ends, it is
-// taken up again after the last event, so that none is missed and none comes twice; it ends with the context or
-// when the service refuses. What it repeats it tells Repeating of the client's Config.
+// taken up again after the last event, so that none is missed and none comes twice; it ends with the context, when
+// the service refuses, and when a connection failed as often as the client tries. What it repeats it tells Repeating of the
+// client's Config.
 func Follow(ctx context.Context, c *Client, after *int64) iter.Seq2[Message, error] {
 	f := follower{client: c, after: after}
 	return func(yield func(Message, error) bool) {

@@ -64,9 +64,9 @@ type Config struct {
 // Bearer is who a token speaks for.
 type Bearer struct {
 	Organisation uuid.UUID
-	Subject      string   // sub, as the issuer wrote it
-	Scopes       []string // all of them; some may be none of ours
-	Until        time.Time
+	Subject      string    // sub, as the issuer wrote it
+	Scopes       []string  // all of them; some may be none of ours
+	Until        time.Time // exp; the token is taken for Skew longer
 }
 
 // Verifier verifies tokens. It is safe for concurrent use.

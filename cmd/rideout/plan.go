@@ -33,6 +33,10 @@ func plan(ctx context.Context, p program, args []string) error {
 		files.heading, err = json.Marshal(json.Number(text))
 		return err
 	})
+	flags.Func("lying", "she lies to her sea anchor already, on `M` metres of rode; 0: how much is not known", func(text string) (err error) {
+		files.lying, err = lyingOn(text)
+		return err
+	})
 	flags.IntVar(&files.run, "run", 0, "of a buoy record with gaps, plan for run `N` alone, counted from 1; 0: for each")
 	var post posting
 	post.flags(p, flags, &files)

@@ -6,6 +6,7 @@ import (
 	"errors"
 	"fmt"
 	"os"
+	"strconv"
 	"strings"
 	"time"
 
@@ -23,6 +24,7 @@ type body struct {
 	Position json.RawMessage `json:"position,omitempty"`
 	Intent   planner.Intent  `json:"intent"`
 	Wish     json.RawMessage `json:"wish,omitempty"`
+	Lying    json.RawMessage `json:"lying,omitempty"`
 	Crew     json.RawMessage `json:"crew,omitempty"`
 	Hazards  json.RawMessage `json:"hazards,omitempty"`
 	Forecast json.RawMessage `json:"forecast,omitempty"`
@@ -33,7 +35,7 @@ type files struct {
 	vessel, gear, forecast, hazards, intent string
 	vesselID                                string // of one registered with a service
 	position                                string // LAT,LON
-	heading                                 json.RawMessage
+	heading, lying                          json.RawMessage
 	run                                     int
 }
 
@@ -85,10 +87,20 @@ func (f files) read(b *body) (forecast []byte, err error) {
 	if f.heading != nil {
 		b.Wish = []byte(`{"heading_off_wind_deg":` + string(f.heading) + `}`)
 	}
+	b.Lying = f.lying
 	if f.run < 0 {
 		problems = append(problems, service.FieldError{Pointer: "--run", Message: fmt.Sprintf("is %d", f.run), Fix: "give 1 or more, or leave it out"})
 	}
 	return forecast, refusal("the files cannot be read", problems)
+}
+
+// lyingOn is the sea anchor of a vessel that lies to it on so many metres of rode; 0: nobody knows how many.
+func lyingOn(text string) (json.RawMessage, error) {
+	m, err := strconv.ParseFloat(text, 64)
+	if err != nil || m == 0 {
+		return json.RawMessage(`{}`), err
+	}
+	return json.Marshal(map[string]float64{"rode_out_m": m})
 }
 
 // place puts the position into the body.

@@ -10,7 +10,9 @@ import (
 	"testing"
 
 	"rideout/service/calibration"
+	"rideout/service/physics/canopy"
 	"rideout/service/physics/quantity"
+	"rideout/service/physics/wind"
 )
 
 // some is a small fleet for the properties.
@@ -322,5 +324,18 @@ func TestRefusesPriors(t *testing.T) {
 	narrow, err := calibration.PriorOf(quantity.Band{Low: 900, Mid: 1000, High: 1100}, good)
 	if wide := calibration.DefaultPrior(); err != nil || !(narrow.WindageFleetSD < wide.WindageFleetSD) {
 		t.Errorf("a windage given within 10 %%: %+v, %v", narrow, err)
+	}
+}
+
+// The prior is of the same bands that a plan takes for windage estimated and for a flat circular canopy.
+func TestDefaultPriorIsOfThePlansBands(t *testing.T) {
+	t.Parallel()
+	flat, err := canopy.FlatCircular.Coefficients()
+	if err != nil {
+		t.Fatal(err)
+	}
+	want, err := calibration.PriorOf(wind.EstimateSpread().Band, flat.Cd0)
+	if got := calibration.DefaultPrior(); err != nil || got != want {
+		t.Errorf("%+v, want %+v (%v)", got, want, err)
 	}
 }

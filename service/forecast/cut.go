@@ -1,6 +1,7 @@
 package forecast
 
 import (
+	"math"
 	"time"
 
 	"rideout/service/planner"
@@ -23,20 +24,8 @@ func Runs(f planner.Forecast, gap time.Duration) []planner.Forecast {
 	return runs
 }
 
-// Window keeps the steps whose time lies in [from, until). A step that began before from is left
-// out even where it was still in force at from.
-func Window(f planner.Forecast, from, until time.Time) planner.Forecast {
-	var steps []planner.Step
-	for _, s := range f.Steps {
-		if !s.Time.Before(from) && s.Time.Before(until) {
-			steps = append(steps, s)
-		}
-	}
-	return withSteps(f, steps)
-}
-
 // Every thins a record. Time is cut into spans of length d from the first step on; of each span it
-// keeps the step with the strongest wind and the step with the highest sea, one or two steps, the
+// keeps the step with the strongest wind and the step with the highest sea, swell included, one or two steps, the
 // earlier where two are equal. So no peak of wind or sea is thinned away, as it would be by keeping
 // every n-th step. A d of zero or less keeps everything.
 func Every(f planner.Forecast, d time.Duration) planner.Forecast {
@@ -64,7 +53,7 @@ func worst(steps []planner.Step) []planner.Step {
 		if s.WindMS > steps[windiest].WindMS {
 			windiest = i
 		}
-		if s.HsM != nil && (highest < 0 || *s.HsM > *steps[highest].HsM) {
+		if hasSea(s) && (highest < 0 || seaM(s) > seaM(steps[highest])) {
 			highest = i
 		}
 	}
@@ -76,6 +65,20 @@ func worst(steps []planner.Step) []planner.Step {
 	default:
 		return []planner.Step{steps[windiest], steps[highest]}
 	}
+}
+
+func hasSea(s planner.Step) bool { return s.HsM != nil || s.SwellHsM != nil }
+
+// seaM is the height of sea and swell together: their energies add.
+func seaM(s planner.Step) float64 {
+	var hs, swell float64
+	if s.HsM != nil {
+		hs = *s.HsM
+	}
+	if s.SwellHsM != nil {
+		swell = *s.SwellHsM
+	}
+	return math.Hypot(hs, swell)
 }
 
 func withSteps(f planner.Forecast, steps []planner.Step) planner.Forecast {

@@ -68,25 +68,6 @@ func TestRunsDoNotShareRoom(t *testing.T) {
 	}
 }
 
-func TestWindow(t *testing.T) {
-	t.Parallel()
-	f := hourly(0, 1, 2, 3, 4)
-	at := func(h int) time.Time { return start.Add(time.Duration(h) * time.Hour) }
-	for _, c := range []struct {
-		from, until int
-		want        []int
-	}{
-		{1, 3, []int{1, 2}},
-		{-5, 9, []int{0, 1, 2, 3, 4}},
-		{3, 3, nil},
-		{7, 9, nil},
-	} {
-		if got := hoursOf(forecast.Window(f, at(c.from), at(c.until))); !slices.Equal(got, c.want) {
-			t.Errorf("window %d..%d keeps %v, want %v", c.from, c.until, got, c.want)
-		}
-	}
-}
-
 func TestEvery(t *testing.T) {
 	t.Parallel()
 	f := hourly(0, 1, 2, 3, 4, 5, 6, 7, 20)
@@ -104,6 +85,23 @@ func TestEvery(t *testing.T) {
 	}
 	if got := forecast.Every(planner.Forecast{}, time.Hour); len(got.Steps) != 0 {
 		t.Errorf("steps from nothing: %v", got)
+	}
+}
+
+// The highest sea is that of sea and swell together, or of a swell alone.
+func TestEveryKeepsTheHighestSwell(t *testing.T) {
+	t.Parallel()
+	f := hourly(0, 1, 2, 3)
+	f.Steps[0].WindMS = 30
+	low, high := 2.0, 5.0
+	f.Steps[1].HsM = &low
+	f.Steps[2].HsM, f.Steps[2].SwellHsM = &low, &low
+	if got, want := hoursOf(forecast.Every(f, 6*time.Hour)), []int{0, 2}; !slices.Equal(got, want) {
+		t.Errorf("kept %v, want %v", got, want)
+	}
+	f.Steps[3].SwellHsM = &high
+	if got, want := hoursOf(forecast.Every(f, 6*time.Hour)), []int{0, 3}; !slices.Equal(got, want) {
+		t.Errorf("kept %v, want %v", got, want)
 	}
 }
 

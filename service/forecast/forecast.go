@@ -1,6 +1,6 @@
 // Package forecast reads outside forecasts and buoy records into planner.Forecast: bytes in, a value
 // or an error out. DecodeCoverageJSON reads the OGC's CoverageJSON, DecodeNDBC the text of the U.S.
-// National Data Buoy Center. Runs, Window and Every cut a long record down to what a plan takes.
+// National Data Buoy Center. Runs and Every cut a long record down to what a plan takes.
 //
 // A decoder never fills a gap. What is missing stays nil and the planner estimates it; what had to
 // be decided on the way (rows dropped, a parameter left unused) is told in Notes.

@@ -97,7 +97,8 @@ func (c *checker) calibration(given *Calibration) {
 	if given == nil || !given.Apply {
 		return
 	}
-	for name, f := range map[string]Learnt{"windage": given.Windage, "drag": given.Drag} {
+	for i, f := range []Learnt{given.Windage, given.Drag} {
+		name := []string{"windage", "drag"}[i]
 		if !f.InReach() || f.Low > f.Mid || f.Mid > f.High {
 			c.add("", fmt.Sprintf("the %s factor learnt runs from %.3g over %.3g to %.3g", name, f.Low, f.Mid, f.High), "switch use_calibration off in the policy, and look at the outcomes")
 		}

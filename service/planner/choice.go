@@ -160,10 +160,12 @@ func leastDrift(sizes []CanopySize, wishKt, yawLimitDeg float64) float64 {
 
 // curveLengths are the lengths of rode the peak load is shown for.
 func curveLengths(r Request, x situation, carriedM float64) []float64 {
+	kept := []float64{carriedM}
+	if out := rodeOutM(r, carriedM); out >= leastRodeM && out != carriedM {
+		kept = append(kept, out)
+	}
 	if len(r.RodeTried) > 0 {
-		l := slices.Clone(r.RodeTried)
-		slices.Sort(l)
-		return slices.Compact(l)
+		return ascending(append(kept[1:], r.RodeTried...))
 	}
 	least := shortestM(x)
 	top := math.Max(1.3*carriedM, 2*least)
@@ -171,16 +173,21 @@ func curveLengths(r Request, x situation, carriedM float64) []float64 {
 		top = math.Max(carriedM, 2*least)
 	}
 	least = math.Min(least, 0.5*carriedM)
-	l := []float64{carriedM}
+	l := slices.Clone(kept)
 	n := float64(curvePoints - 1)
 	for i := range curvePoints - 1 {
 		at := math.Round(least * math.Pow(top/least, float64(i)/(n-1)))
-		if math.Abs(at/carriedM-1) > 0.03 { // the length carried stands in for its near neighbour
+		near := func(m float64) bool { return math.Abs(at/m-1) <= 0.03 }
+		if !slices.ContainsFunc(kept, near) { // the length carried, or out, stands in for its near neighbour
 			l = append(l, at)
 		}
 	}
-	slices.Sort(l)
-	return slices.Compact(l)
+	return ascending(l)
+}
+
+func ascending(lengths []float64) []float64 {
+	slices.Sort(lengths)
+	return slices.Compact(lengths)
 }
 
 // shortestM is the least rode to lie to: twice the canopy's depth, and clear of the vessel.

@@ -161,6 +161,9 @@ func (c *computation) chooseGear(context.Context) error {
 	c.plan.Rode.RecommendedMM, c.plan.Rode.RecommendedM = mm, length
 	if !g.rodeCarried {
 		g.rode.DiameterMM, g.rode.LengthM = mm, length
+		if l := c.request.Lying; l != nil { // as long as what is out of it
+			g.rode.LengthM = math.Max(length, l.RodeOutM)
+		}
 		if g, err = g.resolve(c.request.Assume, &book{}); err != nil {
 			return err
 		}

@@ -148,7 +148,7 @@ func share(who map[string]string, hands int) string {
 func (c *computation) callInTime() string {
 	t := c.timetable
 	deploy := "before she deploys, " + clock(t.deploy.From) + " at the latest by this plan"
-	if t.unsafe {
+	if t.unsafe || c.request.Lying != nil {
 		deploy = "now"
 	}
 	text := fmt.Sprintf("Tell the coast guard and somebody ashore %s: position, what she lies to, drift, number aboard, what still works. Agree the next call and keep to it. If help may be needed, ask while she is still in hand and far from a shore: help takes hours to come, and a call costs nothing. PAN PAN if she is in difficulty, MAYDAY if life is in danger.", deploy)

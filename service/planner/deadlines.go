@@ -10,11 +10,23 @@ import (
 
 // deadlines are the latest hours for the acts that keep her off.
 func (c *computation) deadlines(w waters, room *SeaRoom, lying, bare drift.Ensemble, class hull.LeewayClass) ([]Deadline, error) {
+	if c.request.Lying != nil {
+		return []Deadline{c.whetherToLeave(*room), c.latestCall(lying)}, nil
+	}
 	deploy, err := c.latestDeploy(w, room, lying, bare, class)
 	if err != nil {
 		return nil, err
 	}
 	return []Deadline{c.latestLeave(*room), deploy, c.latestCall(lying)}, nil
+}
+
+// whetherToLeave is said to a vessel that lies to it already. It has no latest hour: to leave she must bring it back first.
+func (c *computation) whetherToLeave(room SeaRoom) Deadline {
+	d := c.latestLeave(room)
+	if d.By = nil; room.ProbabilityAshore > c.policy.AshoreLimit {
+		d.Text = fmt.Sprintf("The sea room is too short: lying here she meets a shore or hazard with a probability of %.0f %%. She can leave for sea room only while wind and sea let her bring the sea anchor back and make way: see the hours, and call early.", 100*room.ProbabilityAshore)
+	}
+	return d
 }
 
 // latestLeave is when wind and sea pass what she is taken to make way against, if lying there would

@@ -17,7 +17,7 @@ import (
 // document writes the plan from what was computed.
 func (c *computation) document(context.Context) error {
 	p := &c.plan
-	p.Engine, p.VesselName, p.Intent = Engine, c.request.Vessel.Name, c.request.Intent
+	p.Engine, p.VesselName, p.Intent, p.Lying = Engine, c.request.Vessel.Name, c.request.Intent, c.request.Lying
 	for i := range c.spells {
 		phase, err := c.phase(i)
 		if err != nil {

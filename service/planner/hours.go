@@ -54,9 +54,9 @@ type timetable struct {
 	deployLimit *time.Time
 	noDeck      *time.Time
 
-	rig, brief, deploy, settle Span
+	rig, brief, deploy, settle Span    // all now where she lies to it already
 	unsafe                     bool    // she cannot deploy safely any more
-	payOutM                    float64 // when she begins to lie
+	payOutM                    float64 // out when she begins to lie, or now
 	window                     *Span
 	seaRoom                    string // what the sea room says of the hour to deploy
 	hours                      []Hour
@@ -68,16 +68,12 @@ func (c *computation) timeline() error {
 	if err != nil {
 		return err
 	}
-	t.place()
 	c.timetable = t
-	t.payOutM = c.firstPayOutM(t)
-	if by, said := c.seaRoomSays("deploy"); by != nil {
-		t.seaRoom = " " + said
+	if c.request.Lying != nil {
+		c.placeLying(t)
+	} else {
+		c.before(t)
 	}
-	t.sayRig()
-	t.sayBrief()
-	t.sayDeploy()
-	t.saySettle()
 	t.findWindow(c.plan.Phases[c.worst].WorstAt)
 	c.lieHours(t)
 	t.sayRetrieve()
@@ -90,6 +86,19 @@ func (c *computation) timeline() error {
 	c.plan.Hours = t.hours
 	c.warnOfHours(t)
 	return nil
+}
+
+// before writes what is done until she lies to it.
+func (c *computation) before(t *timetable) {
+	t.place()
+	t.payOutM = c.firstPayOutM(t)
+	if by, said := c.seaRoomSays("deploy"); by != nil {
+		t.seaRoom = " " + said
+	}
+	t.sayRig()
+	t.sayBrief()
+	t.sayDeploy()
+	t.saySettle()
 }
 
 func btoi(b bool) int {
@@ -117,7 +126,9 @@ func (c *computation) newTimetable() (*timetable, error) {
 	t.rigLimit = find(windPasses(p.RigAboveKt), gustPasses(p.RigAboveKt))
 	t.deployLimit = find(windPasses(p.DeployAboveKt), seaPasses(p.DeployAboveHsM), gustPasses(p.NoDeckAboveKt))
 	t.noDeck = find(windPasses(p.NoDeckAboveKt), gustPasses(p.NoDeckAboveKt))
-	c.book.assume("time to pay out", quantity.Exactly(deployTakesH), "h", "our choice", "between the first part over the side and all rode out")
+	if c.request.Lying == nil {
+		c.book.assume("time to pay out", quantity.Exactly(deployTakesH), "h", "our choice", "between the first part over the side and all rode out")
+	}
 	return t, t.findLight(c)
 }
 

@@ -8,6 +8,7 @@ import (
 
 // lie is the work while she lies to it.
 func (d *deck) lie() {
+	d.lyingAlready()
 	d.do("helm", d.helmText(), "When a sea throws her astern, water drives the rudder backwards against its stops.", "A free wheel or tiller breaks wrists.")
 	d.watchStep()
 	d.phaseSteps()
@@ -31,6 +32,19 @@ func (d *deck) lie() {
 	if d.p.Intent == RepairOrRest {
 		d.do("skipper", "Do the repair in its order, one hand always on watch at the rode.", "The sea anchor needs eyes while the others work below.", "All heads in the engine space.")
 	}
+}
+
+// lyingAlready holds what was reported of her against what is there.
+func (d *deck) lyingAlready() {
+	if d.c.request.Lying == nil {
+		return
+	}
+	do := "She lies to it already; how much is out was not reported."
+	if m := d.c.request.Lying.RodeOutM; m > 0 {
+		do = fmt.Sprintf("She lies to it already, on %.0f m as it was reported.", m)
+	}
+	d.do("skipper", do+" Read the rode out, the heading and the drift, and hold them against this plan before anything is changed.",
+		"The plan knows only what was reported. "+orderOfWork, "Going forward to look: clipped on, between two seas.")
 }
 
 func (d *deck) helmText() string {
@@ -60,7 +74,7 @@ func (d *deck) watchStep() {
 func (d *deck) phaseSteps() {
 	out := d.firstM()
 	for _, h := range d.p.Hours {
-		if h.Action != "adjust" || h.PayOutM == nil {
+		if h.Action != "adjust" || h.Verdict == tooLate || h.PayOutM == nil {
 			continue
 		}
 		if m := *h.PayOutM; m > out {

@@ -69,6 +69,11 @@ func (c *computation) lieHours(t *timetable) {
 	for i := range all {
 		if i == 0 {
 			out[0] = t.payOutM
+			if c.request.Lying != nil {
+				var h Hour
+				h, out[0] = c.atOnce(t, all[0])
+				t.hours = append(t.hours, h)
+			}
 			continue
 		}
 		var h Hour
@@ -151,6 +156,9 @@ func (c *computation) change(t *timetable, rest []stretch, before Phase, out flo
 		h.Action = "adjust"
 		by := later(t.settle.From, t.deckUntil(at))
 		span = Span{later(t.settle.From, by.Add(-inHours(adjustTakesH))), by}
+		if c.request.Lying != nil && by.Sub(t.settle.From) < inHours(adjustTakesH) {
+			return t.placed(t.tooLateToPayOut(h, out, p.PayOutM), Span{at, at}), out
+		}
 		h.Text = fmt.Sprintf("Pay out from %.0f m to %.0f m before the %s.", out, p.PayOutM, words(p.Name)) + t.darkText(span)
 		out = p.PayOutM
 	case p.PayOutM < out-notWorthShifting && p.Name == classes[0].name && !c.needsLater(rest[1:], out):
@@ -253,7 +261,7 @@ func (t *timetable) sayRetrieve() {
 func (c *computation) warnOfHours(t *timetable) {
 	for _, h := range t.hours {
 		switch {
-		case h.Verdict == tooLate && (h.Action == "rig" || h.Action == "deploy"):
+		case h.Verdict == tooLate && (h.Action == "rig" || h.Action == "deploy" || h.Action == "adjust"):
 			c.book.warn("too_late_to_"+h.Action, "%s", h.Text)
 		case h.Action == "retrieve" && h.Verdict == notInForecast:
 			c.book.warn("no_retrieval_in_forecast", "%s", h.Text)

@@ -14,7 +14,8 @@ type Act string
 const (
 	ActTooLate  Act = "too_late" // the hour to deploy is past
 	ActDeploy   Act = "deploy"
-	ActLie      Act = "lie" // she lies to her canopy, and must not retrieve it yet
+	ActPayOut   Act = "pay_out" // she lies to her canopy, and needs more rode out
+	ActLie      Act = "lie"     // she lies to her canopy, and must not retrieve it yet
 	ActRetrieve Act = "retrieve"
 	ActWatch    Act = "watch" // the forecast asks for nothing; keep the gear ready and look at the next one
 )
@@ -22,7 +23,7 @@ const (
 // Outlook is a plan in a few words for whoever watches over many vessels.
 type Outlook struct {
 	Act          Act        `json:"act"`
-	By           *time.Time `json:"by"`             // the latest to have it done, of deploying
+	By           *time.Time `json:"by"`             // the latest to have it done, of deploying and paying out
 	NotBefore    *time.Time `json:"not_before"`     // of retrieving
 	Outside      []string   `json:"outside_limits"` // what is outside her limits; empty: nothing is
 	Text         string     `json:"text"`
@@ -33,9 +34,9 @@ type Outlook struct {
 	ForecastEnds time.Time  `json:"forecast_ends_at"`
 }
 
-// OutlookOf reads a plan for a vessel at sea. Lying tells whether her canopy is out.
-func OutlookOf(p Plan, lying bool) Outlook {
-	o := Outlook{Act: ActWatch, Outside: outsideLimits(p, lying)}
+// OutlookOf reads a plan for a vessel at sea.
+func OutlookOf(p Plan) Outlook {
+	o := Outlook{Act: ActWatch, Outside: outsideLimits(p)}
 	for _, part := range p.Hardware {
 		if part.Governing {
 			o.Weakest, o.WeakestUse = part.Part, part.Use
@@ -49,7 +50,7 @@ func OutlookOf(p Plan, lying bool) Outlook {
 	if p.SeaRoom != nil {
 		o.AshoreShare, o.EarliestH = &p.SeaRoom.ProbabilityAshore, p.SeaRoom.TimeToLeeShoreH.Low
 	}
-	if lying {
+	if p.Lying != nil {
 		o.sayLying(p)
 	} else {
 		o.sayDeploying(p)
@@ -59,14 +60,15 @@ func OutlookOf(p Plan, lying bool) Outlook {
 
 func (o *Outlook) sayLying(p Plan) {
 	o.Act, o.Text = ActLie, "She lies to her canopy; the forecast does not let her retrieve it before its end."
-	h, found := hourOf(p, "retrieve")
-	if !found || h.From == nil {
-		return
+	if h, found := hourOf(p, "retrieve"); found && h.From != nil {
+		o.NotBefore = h.From
+		o.Act, o.Text = ActRetrieve, h.Text
+		if h.Verdict == notBefore {
+			o.Act = ActLie
+		}
 	}
-	o.NotBefore = h.From
-	o.Act, o.Text = ActRetrieve, h.Text
-	if h.Verdict == notBefore {
-		o.Act = ActLie
+	if h, found := payingOut(p); found {
+		o.Act, o.By, o.Text = ActPayOut, h.Until, h.Text
 	}
 }
 
@@ -92,7 +94,7 @@ func hourOf(p Plan, action string) (Hour, bool) {
 }
 
 // outsideLimits says what of her and her gear the forecast is too much for.
-func outsideLimits(p Plan, lying bool) []string {
+func outsideLimits(p Plan) []string {
 	out := []string{}
 	if v := p.Canopy.Verdict; v != "suits" {
 		out = append(out, "canopy: "+words(v))
@@ -105,8 +107,11 @@ func outsideLimits(p Plan, lying bool) []string {
 			out = append(out, fmt.Sprintf("%s: bears %.0f %% of its capacity", part.Part, 100*part.Use))
 		}
 	}
-	if h, found := hourOf(p, "deploy"); found && h.Verdict == tooLate && !lying {
+	if h, found := hourOf(p, "deploy"); found && h.Verdict == tooLate {
 		out = append(out, "the hour to deploy is past")
+	}
+	if h, found := payingOut(p); found && h.Verdict == tooLate {
+		out = append(out, "the hour to pay out more rode is past")
 	}
 	if room := p.SeaRoom; room != nil && room.TimeToLeeShoreH.Low != nil {
 		out = append(out, fmt.Sprintf("sea room: of a hundred drifts five are ashore within %.1f h, and %.0f %% by the forecast's end", *room.TimeToLeeShoreH.Low, 100*room.ProbabilityAshore))

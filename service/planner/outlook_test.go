@@ -30,16 +30,20 @@ func TestOutlookSaysWhatIsAsked(t *testing.T) {
 		{"too_late", "not_before", false, planner.RideOutStorm, planner.ActTooLate, true, false},
 		{"not_in_forecast", "in_time", false, planner.RideOutStorm, planner.ActWatch, false, false},
 		{"in_time", "in_time", false, planner.SlowDrift, planner.ActWatch, false, false},
-		{"too_late", "not_before", true, planner.RideOutStorm, planner.ActLie, false, true},
-		{"too_late", "not_in_forecast", true, planner.RideOutStorm, planner.ActLie, false, false},
-		{"in_time", "in_time", true, planner.RideOutStorm, planner.ActRetrieve, false, true},
+		{"", "not_before", true, planner.RideOutStorm, planner.ActLie, false, true},
+		{"", "not_in_forecast", true, planner.RideOutStorm, planner.ActLie, false, false},
+		{"", "in_time", true, planner.RideOutStorm, planner.ActRetrieve, false, true},
 	} {
-		o := planner.OutlookOf(planner.Plan{Intent: c.intent, Hours: hours(c.deploy, c.retrieve)}, c.lying)
+		p := planner.Plan{Intent: c.intent, Hours: hours(c.deploy, c.retrieve)}
+		if c.lying {
+			p.Lying, p.Hours = &planner.Lying{RodeOutM: 90}, p.Hours[1:]
+		}
+		o := planner.OutlookOf(p)
 		if o.Act != c.want || (o.By != nil) != c.by || (o.NotBefore != nil) != c.notBefore {
 			t.Errorf("deploy %s, retrieve %s, lying %t: %s, by %v, not before %v; want %s", c.deploy, c.retrieve, c.lying, o.Act, o.By, o.NotBefore, c.want)
 		}
 		late := slices.Contains(o.Outside, "the hour to deploy is past")
-		if want := c.deploy == "too_late" && !c.lying; late != want {
+		if want := c.deploy == "too_late"; late != want {
 			t.Errorf("deploy %s, lying %t: outside %q; that the hour is past: want %t", c.deploy, c.lying, o.Outside, want)
 		}
 	}
@@ -50,7 +54,7 @@ func TestOutlookNamesWhatIsTooMuch(t *testing.T) {
 	low := 5.5
 	ends := time.Date(2026, 1, 13, 6, 0, 0, 0, time.UTC)
 	fit := planner.Plan{Canopy: planner.CanopyAdvice{Verdict: "suits"}, Rode: planner.RodeAdvice{Verdict: "suits"}, Phases: []planner.Phase{{Until: ends}, {Until: ends.Add(-time.Hour)}}}
-	if o := planner.OutlookOf(fit, true); len(o.Outside) != 0 || o.AshoreShare != nil || !o.ForecastEnds.Equal(ends) {
+	if o := planner.OutlookOf(fit); len(o.Outside) != 0 || o.AshoreShare != nil || !o.ForecastEnds.Equal(ends) {
 		t.Errorf("outside %q, ashore %v, ends %v; want nothing, unknown, %v", o.Outside, o.AshoreShare, o.ForecastEnds, ends)
 	}
 	weak := planner.Plan{
@@ -58,7 +62,7 @@ func TestOutlookNamesWhatIsTooMuch(t *testing.T) {
 		Hardware: []planner.Part{{Part: "bow bitt", Verdict: "over", Use: 1.2, Governing: true}, {Part: "swivel", Verdict: "within", Use: 0.4}},
 		SeaRoom:  &planner.SeaRoom{ProbabilityAshore: 0.3, TimeToLeeShoreH: planner.Reach{Low: &low}},
 	}
-	o := planner.OutlookOf(weak, true)
+	o := planner.OutlookOf(weak)
 	for i, want := range []string{"canopy: not carried", "rode: short", "bow bitt: bears 120 %", "5.5 h, and 30 %"} {
 		if len(o.Outside) != 4 || !strings.Contains(o.Outside[i], want) {
 			t.Errorf("outside %q, want one that says %q", o.Outside, want)

@@ -15,6 +15,7 @@ type Plan struct {
 	InputSHA256 string             `json:"input_sha256"`
 	VesselName  string             `json:"vessel_name"`
 	Intent      Intent             `json:"intent"`
+	Lying       *Lying             `json:"lying,omitempty"` // nil: her canopy is not out yet
 	Summary     string             `json:"summary"`
 	Phases      []Phase            `json:"phases"`
 	Loads       Loads              `json:"loads"`

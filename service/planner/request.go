@@ -27,6 +27,12 @@ type Request struct {
 	RodeTried []float64 `json:"rode_lengths_m,omitempty"` // lengths for the curve; empty: chosen from the rode carried
 
 	Calibration *Calibration `json:"calibration,omitempty"` // nil: nothing was asked of outcomes
+	Lying       *Lying       `json:"lying,omitempty"`       // nil: her canopy is not out yet
+}
+
+// Lying is the sea anchor of a vessel that lies to it already.
+type Lying struct {
+	RodeOutM float64 `json:"rode_out_m,omitempty"` // 0: not known
 }
 
 // Hand is one of the crew, by what they are called aboard. A plan is kept and cannot be changed, so

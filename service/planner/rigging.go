@@ -255,8 +255,8 @@ func leg(name string, s rode.Strength, share float64) hardware.Link {
 	return l
 }
 
-// squareShift is the shift of the wind a multihull's legs are judged for: before she turns, one leg
-// bears more than half.
+// squareShare is the greater leg's share of a multihull's, with the wind shifted and her not turned yet: one then bears
+// more than half.
 func (r rigging) squareShare() float64 {
 	fore, aft, err := r.legs.Shares(quantity.Degrees(bridle.GustShift.Value))
 	if err != nil {

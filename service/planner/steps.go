@@ -33,10 +33,14 @@ func (c *computation) instructions() error {
 	if c.request.Gear != nil {
 		d.gear = *c.request.Gear
 	}
-	for _, s := range []struct {
+	stages := []struct {
 		stage string
 		write func()
-	}{{"prepare", d.prepare}, {"deploy", d.deploy}, {"lie", d.lie}, {"retrieve", d.retrieve}, {"trouble", d.trouble}} {
+	}{{"prepare", d.prepare}, {"deploy", d.deploy}, {"lie", d.lie}, {"retrieve", d.retrieve}, {"trouble", d.trouble}}
+	if c.request.Lying != nil {
+		stages = stages[2:]
+	}
+	for _, s := range stages {
 		d.stage = s.stage
 		s.write()
 	}

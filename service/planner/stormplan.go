@@ -19,6 +19,7 @@ type StormPlan struct {
 	Until     time.Time     `json:"until"` // end of the forecast: out of date after it
 	CanopyM   float64       `json:"canopy_diameter_m"`
 	Rode      string        `json:"rode"`
+	Lying     *Lying        `json:"lying,omitempty"` // nil: her canopy is not out yet
 	HeadDeg   *float64      `json:"heading_off_wind_deg,omitempty"`
 	DriftKt   Band          `json:"drift_kt"` // in the worst phase
 	PayOut    []StormPhase  `json:"phases"`
@@ -45,6 +46,7 @@ type StormHour struct {
 	Action  string     `json:"action"`
 	At      *time.Time `json:"at"` // by then; of retrieving, not before
 	Verdict string     `json:"verdict"`
+	PayOutM *float64   `json:"pay_out_m,omitempty"` // of adjusting, to how much
 }
 
 // StormSeaRoom is the sea room in one line.
@@ -59,7 +61,7 @@ type StormSeaRoom struct {
 func InShort(p Plan, r Request) StormPlan {
 	s := StormPlan{
 		PlanID: p.ID, CreatedAt: p.CreatedAt, Vessel: p.VesselName, CallSign: r.Vessel.CallSign, MMSI: r.Vessel.MMSI, Crew: len(r.Crew),
-		CanopyM: p.Canopy.UsedDiameterM, Rode: rodeInShort(p), DriftKt: p.Loads.DriftKt, Hours: []StormHour{}, Warnings: []string{},
+		CanopyM: p.Canopy.UsedDiameterM, Rode: rodeInShort(p), Lying: p.Lying, DriftKt: p.Loads.DriftKt, Hours: []StormHour{}, Warnings: []string{},
 		Caution: "Estimates; the skipper decides. Gear maker and rescue service come first.", Position: r.Position,
 	}
 	if p.Bridle != nil {
@@ -79,7 +81,7 @@ func InShort(p Plan, r Request) StormPlan {
 			s.Weakest, s.Use = h.Part, h.Use
 		}
 	}
-	s.Hours = hoursInShort(p.Hours)
+	s.Hours = hoursInShort(p)
 	for _, w := range p.Warnings {
 		s.Warnings = append(s.Warnings, w.Code)
 	}
@@ -98,10 +100,13 @@ func rodeInShort(p Plan) string {
 	return plainNumber(length) + " m of " + plainNumber(r.DiameterMM) + " mm " + words(r.Construction)
 }
 
-// hoursInShort keeps the first of each act that has one hour.
-func hoursInShort(hours []Hour) []StormHour {
+// hoursInShort keeps the first of each act that has one hour; of a vessel that lies to it, the first at which more goes out.
+func hoursInShort(p Plan) []StormHour {
 	short, seen := []StormHour{}, map[string]bool{}
-	for _, h := range hours {
+	if h, found := payingOut(p); found {
+		short = append(short, StormHour{Action: "adjust", At: h.Until, Verdict: h.Verdict, PayOutM: h.PayOutM})
+	}
+	for _, h := range p.Hours {
 		if seen[h.Action] || h.Action != "rig" && h.Action != "deploy" && h.Action != "retrieve" {
 			continue
 		}
@@ -110,7 +115,7 @@ func hoursInShort(hours []Hour) []StormHour {
 		if h.Action == "retrieve" {
 			at = h.From
 		}
-		short = append(short, StormHour{h.Action, at, h.Verdict})
+		short = append(short, StormHour{Action: h.Action, At: at, Verdict: h.Verdict})
 	}
 	return short
 }

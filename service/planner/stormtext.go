@@ -19,6 +19,13 @@ func (s StormPlan) Text() string {
 	}
 	line("VALID TO %s", inShort(s.Until))
 	line("CANOPY %.1f M, RODE %s", s.CanopyM, strings.ToUpper(s.Rode))
+	switch l := s.Lying; {
+	case l == nil:
+	case l.RodeOutM == 0:
+		line("LYING TO IT, RODE OUT NOT KNOWN")
+	default:
+		line("LYING TO IT, %.0f M OUT", l.RodeOutM)
+	}
 	if s.HeadDeg != nil {
 		line("LIES %.0f DEG OFF WIND, DRIFT %.1f KT (%.1f-%.1f)", *s.HeadDeg, s.DriftKt.Mid, s.DriftKt.Low, s.DriftKt.High)
 	}
@@ -27,7 +34,11 @@ func (s StormPlan) Text() string {
 	}
 	line("WEAKEST %s AT %.0f PCT", strings.ToUpper(s.Weakest), 100*s.Use)
 	for _, h := range s.Hours {
-		line("%s %s", strings.ToUpper(h.Action), s.when(h))
+		act := strings.ToUpper(h.Action)
+		if h.PayOutM != nil {
+			act = fmt.Sprintf("PAY OUT TO %.0f M", *h.PayOutM)
+		}
+		line("%s %s", act, s.when(h))
 	}
 	s.room(line)
 	line("%s", strings.ToUpper(s.Caution))

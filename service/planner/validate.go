@@ -38,6 +38,9 @@ const (
 	maxCrew       = 30
 	maxAgeYears   = 15.0
 	leastDraughts = 2.0 // water depth in draughts
+	leastOutM     = 5.0 // rode out
+	leastRodeM    = 10.0
+	mostRodeM     = 1000.0
 )
 
 // Validate returns everything that is wrong with a request, nil if nothing is. It checks what a
@@ -54,6 +57,9 @@ func Validate(r Request) []Problem {
 	c.forecast(r.Forecast, r.Vessel)
 	c.assume(r.Assume)
 	c.crew(r.Crew)
+	if l := r.Lying; l != nil && l.RodeOutM != 0 {
+		c.within("/lying/rode_out_m", "rode out", l.RodeOutM, leastOutM, mostRodeM, "m")
+	}
 	if r.Policy != nil {
 		if err := r.Policy.Check(); err != nil {
 			c.add("/policy", err.Error(), "correct the organisation's policy")
@@ -234,7 +240,7 @@ func (c *checker) terminations(at string, ends []rode.Termination) {
 
 func (c *checker) rode(r Rode) {
 	c.rope("/gear/rode", r.Construction, r.DiameterMM)
-	c.within("/gear/rode/length_m", "length", r.LengthM, 10, 1000, "m")
+	c.within("/gear/rode/length_m", "length", r.LengthM, leastRodeM, mostRodeM, "m")
 	c.within("/gear/rode/age_years", "age", r.AgeYears, 0, maxAgeYears, "years")
 	if r.BreakingN != 0 {
 		c.within("/gear/rode/breaking_load_n", "breaking load", r.BreakingN, 1000, 1e7, "N")
@@ -274,7 +280,7 @@ func (c *checker) rodeTried(lengths []float64) {
 		c.add("/rode_lengths_m", fmt.Sprintf("%d lengths", len(lengths)), fmt.Sprintf("send at most %d", maxRodeTried))
 	}
 	for i, l := range lengths {
-		c.within(fmt.Sprintf("/rode_lengths_m/%d", i), "rode length", l, 10, 1000, "m")
+		c.within(fmt.Sprintf("/rode_lengths_m/%d", i), "rode length", l, leastRodeM, mostRodeM, "m")
 	}
 }
 

@@ -44,6 +44,7 @@ func (c *computation) warnOfSea() {
 }
 
 func (c *computation) closingWarnings() {
+	c.warnOfRodeOut()
 	g := c.governing()
 	if over := c.demand().High / c.capacityN; g.Use <= 1 && over > 1 {
 		at := slices.IndexFunc(c.plan.Phases, func(p Phase) bool { return p.Loads.PeakN.High == c.demand().High })

@@ -46,6 +46,7 @@ func (c *computation) summary() string {
 	var b strings.Builder
 	fmt.Fprintf(&b, "%s, %s: the hardest of it is the %s about %s, wind %.0f kt gusting %.0f, sea %.1f m. ",
 		c.request.Vessel.Name, words(string(c.request.Intent)), words(worst.Name), clock(worst.WorstAt), worst.WindKt, worst.GustKt, worst.HsM)
+	b.WriteString(lyingText(c.request.Lying))
 	fmt.Fprintf(&b, "On a canopy of %.1f m pay out %.0f m of rode%s; she drifts at about %.1f kt (%.1f to %.1f). ",
 		p.Canopy.UsedDiameterM, p.Rode.PayOutM, c.moreElsewhere(), p.Loads.DriftKt.Mid, p.Loads.DriftKt.Low, p.Loads.DriftKt.High)
 	fmt.Fprintf(&b, "Steady pull %s kN; the highest load in three hours stays below %s kN nine times in ten, and may be %s to %s kN, mostly depending on %s. ",
@@ -61,6 +62,17 @@ func (c *computation) summary() string {
 	}
 	b.WriteString("An aid to the skipper's judgement, who decides; the gear maker and the rescue service come first.")
 	return b.String()
+}
+
+// lyingText says that she lies to it already; empty if she does not.
+func lyingText(l *Lying) string {
+	switch {
+	case l == nil:
+		return ""
+	case l.RodeOutM == 0:
+		return "She lies to it already; how much rode is out was not reported. "
+	}
+	return fmt.Sprintf("She lies to it already, with %.0f m of rode out. ", l.RodeOutM)
 }
 
 // mostRode is the phase that asks for the most rode.
@@ -96,12 +108,18 @@ func (c *computation) payOutReason(i int) string {
 
 func (c *computation) advice(i int, p Phase) string {
 	s := fmt.Sprintf("Pay out %.0f m. ", p.PayOutM)
-	switch c.spells[i].class {
-	case 0:
+	switch lying := c.request.Lying != nil; {
+	case c.spells[i].class == 0 && lying:
+		s += "Settled enough to check chafe and to bring gear back."
+	case c.spells[i].class == 0:
 		s += "Settled enough to rig, to check chafe and to bring gear back."
-	case 1:
+	case c.spells[i].class == 1 && lying:
+		s += "Check chafe every watch."
+	case c.spells[i].class == 1:
 		s += "Rig and brief before this begins; check chafe every watch."
-	case 2:
+	case c.spells[i].class == 2 && lying:
+		s += "Check and shift the nip often, one person clipped on and clear of the rode."
+	case c.spells[i].class == 2:
 		s += "Be lying to it before this begins; check and shift the nip often, one person clipped on and clear of the rode."
 	default:
 		s += "Stay clear of the foredeck except to save the rode; do not try to retrieve."

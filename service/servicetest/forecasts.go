@@ -94,6 +94,9 @@ func (r *recorder) fix(lies *service.Afloat, v service.Version, at service.AsOf)
 	if err := json.Unmarshal(v.Body, &d); err != nil {
 		return err
 	}
+	if d.RodeOutM != nil {
+		lies.RodeOutM = *d.RodeOutM
+	}
 	if d.Position != nil {
 		lies.Position, lies.FixedAt, lies.FixedBy = *d.Position, v.ValidFrom, "deployment"
 	}

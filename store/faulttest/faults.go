@@ -153,7 +153,7 @@ func Faults() []Fault {
 			Bug:  "the standby is behind", Plant: func(_ context.Context, w *World) error { w.behind = true; return nil },
 		},
 		{
-			Name: "bad webhook receivers", Options: Options{Webhooks: true},
+			Name: "bad webhook receivers", Options: Options{Webhooks: true}, Mix: Mix{Clients: 1}, // told of no more than one webhook can be
 			Do:  badReceivers,
 			Bug: "redirects are followed", Swaps: []Swap{{"api/courier/courier.go", "return http.ErrUseLastResponse", "return nil"}},
 		},

@@ -13,6 +13,7 @@ import (
 	"html/template"
 
 	"rideout/api/page/drawing"
+	"rideout/api/page/measure"
 )
 
 //go:embed *.gohtml
@@ -52,8 +53,8 @@ type Frame struct {
 
 var pages = template.Must(template.New("board").Funcs(template.FuncMap{
 	"root": func() string { return Root }, "mark": mark, "verdict": verdictWords, "severity": severityWords, "plain": plain, "capital": capital,
-	"day": day, "when": when, "stamp": stamp, "infield": inField, "whole": whole, "here": here, "anchor": anchor,
-	"metres": metres, "force": force, "knots": knots, "percent": percent, "band": knotsBand, "forces": forces, "position": position, "clock": clockTime, "cite": cite, "alike": alike, "first": first, "rest": rest, "fault": faultOf,
+	"day": day, "when": when, "stamp": stamp, "infield": inField, "degrees": measure.Degrees, "anchor": anchor,
+	"metres": metres, "force": force, "drift": drift, "wind": measure.Knots, "windspeed": units.Speed, "wave": units.Wave, "percent": percent, "drifts": drifts, "forces": forces, "position": position, "clock": clockTime, "cite": cite, "alike": alike, "first": first, "rest": rest, "fault": faultOf,
 }).ParseFS(files, "*.gohtml"))
 
 func write(name string, contents any) ([]byte, error) {
@@ -82,7 +83,6 @@ type Trouble struct {
 	Detail    string
 	Fixes     []string
 	RequestID string
-	SignedOut bool
 }
 
 // HTML writes the page.

@@ -2,7 +2,6 @@ package board
 
 import (
 	"html/template"
-	"slices"
 
 	"rideout/api/page/drawing"
 	"rideout/api/page/figure"
@@ -65,10 +64,7 @@ func (p Outcomes) share(name, unit string, per float64, drifts bool) (Share, err
 			s.Rows = append(s.Rows, rowOf(pair))
 		}
 	}
-	if n := len(ratios); n > 0 {
-		slices.Sort(ratios)
-		s.Ratio = (ratios[(n-1)/2] + ratios[n/2]) / 2
-	}
+	s.Ratio = figure.Median(ratios)
 	names := map[string]string{"kn": "drift", "kN": "load"}
 	drawn, err := drawing.Inline(figure.Agreement("agreement-"+names[unit], name, unit, mates, figure.Size{Width: 95, Height: 95}))
 	s.Drawing = template.HTML(drawn) //nolint:gosec // escaped where it was drawn
@@ -78,7 +74,7 @@ func (p Outcomes) share(name, unit string, per float64, drifts bool) (Share, err
 func rowOf(p service.Pair) Row {
 	r := Row{Pair: p, Ratio: p.Observed / p.Predicted}
 	if p.Drifts() {
-		r.PredictedText, r.BandText, r.ObservedText = knots(p.Predicted), knotsBand(p.Band), knots(p.Observed)
+		r.PredictedText, r.BandText, r.ObservedText = drift(p.Predicted), drifts(p.Band), drift(p.Observed)
 	} else {
 		r.PredictedText, r.BandText, r.ObservedText = force(p.Predicted), forces(p.Band), force(p.Observed)
 	}

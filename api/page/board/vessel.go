@@ -8,6 +8,7 @@ import (
 	"time"
 
 	"rideout/api/page/figure"
+	"rideout/api/page/measure"
 	"rideout/service"
 	"rideout/service/fleet"
 	"rideout/service/planner"
@@ -86,11 +87,11 @@ func figures(g fleet.GearItem) string {
 	case g.SpareLine != nil:
 		return rope(string(g.SpareLine.Construction), g.SpareLine.DiameterMM, g.SpareLine.LengthM)
 	case g.Shackle != nil:
-		return fmt.Sprintf("%g mm", g.Shackle.BodyMM)
+		return measure.Diameter(g.Shackle.BodyMM)
 	case g.Swivel != nil:
 		return "works at " + force(g.Swivel.WorkingLoadN)
 	case g.Chain != nil:
-		return fmt.Sprintf("%g mm, grade %d, %s", g.Chain.SizeMM, g.Chain.Grade, metres(g.Chain.LengthM))
+		return fmt.Sprintf("%s, grade %d, %s", measure.Diameter(g.Chain.SizeMM), g.Chain.Grade, metres(g.Chain.LengthM))
 	case g.TripLine != nil:
 		return metres(g.TripLine.LengthM)
 	case g.Float != nil:
@@ -100,7 +101,7 @@ func figures(g fleet.GearItem) string {
 }
 
 func rope(construction string, mm, m float64) string {
-	return fmt.Sprintf("%s, %g mm, %s", plain(construction), mm, metres(m))
+	return fmt.Sprintf("%s, %s, %s", plain(construction), measure.Diameter(mm), metres(m))
 }
 
 // age writes how old a piece of gear is, from its first use or else its making.

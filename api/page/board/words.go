@@ -115,14 +115,11 @@ func inField(text string) string {
 	return text
 }
 
-// whole writes a number that is given, without its tail.
-func whole(v *float64) string { return fmt.Sprintf("%.0f", *v) }
-
 func metres(m float64) string            { return units.Length(m) }
 func force(n float64) string             { return units.Force(n) }
 func forces(b planner.Band) string       { return units.Forces(b) }
-func knots(kt float64) string            { return units.Drift(kt) }
-func knotsBand(b planner.Band) string    { return units.Drifts(b) }
+func drift(kt float64) string            { return units.Drift(kt) }
+func drifts(b planner.Band) string       { return units.Drifts(b) }
 func percent(share float64) string       { return measure.Percent(share) }
 func position(p planner.Position) string { return measure.Position(p.LatitudeDeg, p.LongitudeDeg) }
 

@@ -9,10 +9,11 @@ import (
 // Family is the name under which the caller has added the font of the labels, plain and bold.
 const Family = "sheet"
 
-// pens are width and dashes in mm, all in black: print is read by any light.
+// pens are width and dashes in mm, all but the grid in black: print is read by any light.
 var pens = map[Pen]struct {
-	width, grey float64
-	dash        []float64
+	width float64
+	grey  int
+	dash  []float64
 }{
 	Outline: {0.4, 0, nil}, Thin: {0.18, 0, nil}, Grid: {0.12, 170, nil}, Rope: {0.7, 0, nil},
 	Dashed: {0.35, 0, []float64{2, 1}}, Chain: {0.4, 0, []float64{5, 1, 0.6, 1}}, Dotted: {0.35, 0, []float64{0.3, 0.8}},
@@ -64,7 +65,7 @@ func (s Shape) print(p *fpdf.Fpdf, by Point) {
 	if !ok {
 		return
 	}
-	p.SetDrawColor(int(pen.grey), int(pen.grey), int(pen.grey))
+	p.SetDrawColor(pen.grey, pen.grey, pen.grey)
 	p.SetLineWidth(pen.width)
 	p.SetDashPattern(pen.dash, 0)
 	p.MoveTo(points[0].X, points[0].Y)

@@ -92,11 +92,11 @@ func middleRatios(mates []Mate) (low, high float64) {
 			lows, highs = append(lows, m.Predicted.Low/m.Predicted.Mid), append(highs, m.Predicted.High/m.Predicted.Mid)
 		}
 	}
-	return math.Min(1, median(lows)), math.Max(1, median(highs))
+	return math.Min(1, Median(lows)), math.Max(1, Median(highs))
 }
 
-// median of a list, the mean of the two in the middle of an even one; 1 of none.
-func median(list []float64) float64 {
+// Median of a list, which it sorts; of an even one the mean of the two in the middle; 1 of none.
+func Median(list []float64) float64 {
 	if len(list) == 0 {
 		return 1
 	}
@@ -145,7 +145,7 @@ func agreementWords(what, unit string, mates []Mate) string {
 			ratios = append(ratios, m.Observed/m.Predicted.Mid)
 		}
 	}
-	return fmt.Sprintf("%s in %s. Of %d observed, %d lie inside the band predicted; the median of observed to predicted is %.2f. The table holds each.", capital(what), unit, len(mates), inside, median(ratios))
+	return fmt.Sprintf("%s in %s. Of %d observed, %d lie inside the band predicted; the median of observed to predicted is %.2f. The table holds each.", capital(what), unit, len(mates), inside, Median(ratios))
 }
 
 func capital(text string) string {

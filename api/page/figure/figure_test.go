@@ -98,6 +98,38 @@ func TestFiguresShowThePlansNumbers(t *testing.T) {
 	}
 }
 
+// The wave is that of the phase whose rode is drawn, though another may have the greater peak.
+func TestTheWholeIsOfOnePhase(t *testing.T) {
+	t.Parallel()
+	s := kestrel(t)
+	var want []string
+	for i := range s.Plan.Phases {
+		p := &s.Plan.Phases[i]
+		p.HsM = float64(3 + 2*i)
+		if figure.Hardest(s.Plan, *p) {
+			want = append(want, "significant height "+s.Units.Wave(p.HsM))
+		} else {
+			p.DesignPeakN *= 100
+		}
+	}
+	if got := labels(draw(t, "rig", s)); len(want) != 1 || !strings.Contains(got, want[0]) {
+		t.Errorf("the rig lacks %q:\n%s", want, got)
+	}
+}
+
+// Half an inch is neither 12 nor 13 mm.
+func TestRopeAndMetalKeepTheirTenths(t *testing.T) {
+	t.Parallel()
+	s := kestrel(t)
+	s.Plan.Rode.DiameterMM, s.Request.Gear.Shackles[0].BodyMM = 12.7, 9.525
+	got := labels(draw(t, "rig", s))
+	for _, want := range []string{"12.7 mm three strand", "shackle 9.5 mm"} {
+		if !strings.Contains(got, want) {
+			t.Errorf("the rig lacks %q:\n%s", want, got)
+		}
+	}
+}
+
 func TestEveryHullIsDrawn(t *testing.T) {
 	t.Parallel()
 	seen := map[int]hull.Kind{}
@@ -190,6 +222,12 @@ func TestFiguresKeepToThePaper(t *testing.T) {
 					b.HeadingDeg, b.BowLegM, b.AftLegM = heading, b.BowLegM*scale, b.AftLegM*scale
 					s.Plan.Bridle = &b
 					s.Plan.Rode.PayOutM, s.Plan.Canopy.UsedDiameterM, s.Plan.Canopy.DepthM = pay, canopyM, 1.5*canopyM
+					for i := range s.Plan.Phases {
+						s.Plan.Phases[i].PayOutM = pay
+					}
+					if heading == 45 { // in flat water
+						s.Plan.Phases = nil
+					}
 					draw(t, "rig", s)
 				}
 			}

@@ -9,7 +9,6 @@ import (
 
 // feature is one of a GeoJSON collection (RFC 7946), its geometry as paths of positions.
 type feature struct {
-	kind       string
 	properties map[string]any
 	paths      [][]geo.Point
 }
@@ -20,8 +19,7 @@ func features(collection json.RawMessage) []feature {
 		Features []struct {
 			Properties map[string]any `json:"properties"`
 			Geometry   struct {
-				Type        string `json:"type"`
-				Coordinates any    `json:"coordinates"`
+				Coordinates any `json:"coordinates"`
 			} `json:"geometry"`
 		} `json:"features"`
 	}
@@ -30,7 +28,7 @@ func features(collection json.RawMessage) []feature {
 	}
 	var list []feature
 	for _, f := range read.Features {
-		one := feature{kind: f.Geometry.Type, properties: f.Properties}
+		one := feature{properties: f.Properties}
 		one.collect(f.Geometry.Coordinates)
 		list = append(list, one)
 	}

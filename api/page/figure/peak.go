@@ -18,7 +18,7 @@ func Peak(s Subject, size Size) drawing.Drawing {
 	if len(p.Rode.Curve) < 2 {
 		return missing("peak", title, "the plan has no curve", size)
 	}
-	part := weakest(p)
+	part := Governing(p)
 	d := drawing.Drawing{Name: "peak", Title: title, Width: size.Width, Height: size.Height, Desc: peakWords(s, part)}
 	lengths := p.Rode.Curve
 	x := axis{0, lengths[len(lengths)-1].LengthM * 1.02, 11, size.Width - 3}
@@ -95,17 +95,16 @@ func peakLabels(d *drawing.Drawing, s Subject, x, y axis, part *planner.Part) {
 		d.Add(drawing.Label{At: drawing.Point{X: x.from + 2, Y: y.at(part.CapacityN) - 1.2}, Clear: true, Text: "capacity of the " + part.Part + " " + s.Units.Force(part.CapacityN)})
 	}
 	below := y.from + 14.2
-	slack := "slack for"
 	for _, l := range s.Plan.Rode.Curve {
 		if l.LengthM == pay {
-			slack = fmt.Sprintf("at %s the rode is slack %s of the time (%s to %s)", s.Units.Length(pay), measure.Percent(l.SlackShare.Mid), measure.Percent(l.SlackShare.Low), measure.Percent(l.SlackShare.High))
+			slack := fmt.Sprintf("at %s the rode is slack %s of the time (%s to %s)", s.Units.Length(pay), measure.Percent(l.SlackShare.Mid), measure.Percent(l.SlackShare.Low), measure.Percent(l.SlackShare.High))
 			d.Add(drawing.Label{At: drawing.Point{X: x.from, Y: below}, Text: slack})
 		}
 	}
 }
 
-// weakest is the governing part, nil without one.
-func weakest(p planner.Plan) *planner.Part {
+// Governing is the part that governs, nil without one.
+func Governing(p planner.Plan) *planner.Part {
 	for i := range p.Hardware {
 		if p.Hardware[i].Governing {
 			return &p.Hardware[i]

@@ -6,6 +6,7 @@ import (
 	"strings"
 
 	"rideout/api/page/drawing"
+	"rideout/api/page/measure"
 	"rideout/service/planner"
 )
 
@@ -168,7 +169,7 @@ func (r rigging) depth(centre drawing.Point, radius, water float64) {
 func (r rigging) rodeLabels(middle, throat drawing.Point, bottom float64) {
 	d, rode := r.d, r.Plan.Rode
 	d.Add(drawing.Label{At: drawing.Point{X: middle.X, Y: middle.Y - 5}, Anchor: drawing.Middle, Size: drawing.Large, Bold: true, Clear: true, Text: "rode " + r.Units.Length(rode.PayOutM)})
-	d.Add(drawing.Label{At: drawing.Point{X: middle.X - 1, Y: middle.Y + 5}, Anchor: drawing.End, Clear: true, Text: fmt.Sprintf("%.0f mm %s nylon, not to scale", rode.DiameterMM, words(rode.Construction))})
+	d.Add(drawing.Label{At: drawing.Point{X: middle.X - 1, Y: middle.Y + 5}, Anchor: drawing.End, Clear: true, Text: fmt.Sprintf("%s %s nylon, not to scale", measure.Diameter(rode.DiameterMM), words(rode.Construction))})
 	d.Add(drawing.Label{At: drawing.Point{X: throat.X + 2, Y: bottom - 5}, Text: fmt.Sprintf("canopy %s, %s", r.Units.Length(r.canopy.UsedDiameterM), words(r.canopy.Shape))})
 	if metal := hardware(r.Subject); metal != "" {
 		d.Add(drawing.Label{At: drawing.Point{X: throat.X + 2, Y: bottom - 1.5}, Size: drawing.Small, Text: metal})
@@ -199,13 +200,13 @@ func hardware(s Subject) string {
 	}
 	var parts []string
 	for _, shackle := range g.Shackles {
-		parts = append(parts, fmt.Sprintf("shackle %.0f mm", shackle.BodyMM))
+		parts = append(parts, "shackle "+measure.Diameter(shackle.BodyMM))
 	}
 	if len(g.Swivels) > 0 {
 		parts = append(parts, "swivel")
 	}
 	if c := g.Chain; c != nil {
-		parts = append(parts, fmt.Sprintf("%s of %.0f mm chain", s.Units.Length(c.LengthM), c.SizeMM))
+		parts = append(parts, fmt.Sprintf("%s of %s chain", s.Units.Length(c.LengthM), measure.Diameter(c.SizeMM)))
 	}
 	return strings.Join(parts, ", ")
 }

@@ -2,6 +2,7 @@ package figure
 
 import (
 	"math"
+	"slices"
 
 	"rideout/api/page/drawing"
 	"rideout/api/page/measure"
@@ -9,19 +10,21 @@ import (
 	"rideout/service/planner"
 )
 
-// whole draws vessel, rode and canopy to one scale on the wave of the worst hour: its height is the
-// significant one, its length that of deep water at the peak period, g T^2/(2 pi).
+// whole draws vessel, rode and canopy to one scale on the wave of the hardest phase, whose rode and canopy they are: its
+// height is the significant one, its length that of deep water at the peak period, g T^2/(2 pi).
 func (r rigging) whole(top float64, size Size) {
 	d, v := r.d, r.Request.Vessel
 	r.title(drawing.Point{X: 0, Y: top + 3}, "THE WHOLE, TO ONE SCALE")
 	legM := r.legs.aheadM
 	totalM := v.LOAM + legM + r.Plan.Rode.PayOutM + r.canopy.UsedDiameterM
 	k := math.Min((size.Width-8)/totalM, (size.Height-10)/(2*r.canopy.DepthM+1))
+	k = math.Min(k, (size.Height-12)/v.DraughtM) // in flat water nothing lifts her
 	water := top + 11
 	stem := drawing.Point{X: 2 + v.LOAM*k, Y: water}
 	canopyAt := drawing.Point{X: stem.X + (legM+r.Plan.Rode.PayOutM)*k, Y: water + r.canopy.DepthM*k}
 	text, float := "flat water", water
-	if p := worst(r.Plan); p != nil && p.HsM > 0.1 {
+	if i := slices.IndexFunc(r.Plan.Phases, func(p planner.Phase) bool { return Hardest(r.Plan, p) }); i >= 0 && r.Plan.Phases[i].HsM > 0.1 {
+		p := r.Plan.Phases[i]
 		length := quantity.StandardGravityMS2 * p.TpS * p.TpS / (2 * math.Pi)
 		height := math.Min(p.HsM*k, 12)
 		float = water - height/2
@@ -51,13 +54,7 @@ func swell(water, height, length, crestX, width float64) []drawing.Point {
 	return points
 }
 
-// worst is the phase with the greatest peak, nil without phases.
-func worst(p planner.Plan) *planner.Phase {
-	var found *planner.Phase
-	for i := range p.Phases {
-		if found == nil || p.Phases[i].DesignPeakN > found.DesignPeakN {
-			found = &p.Phases[i]
-		}
-	}
-	return found
+// Hardest tells of a phase whether the plan's own loads and pay-out are those of it.
+func Hardest(p planner.Plan, phase planner.Phase) bool {
+	return phase.PayOutM == p.Rode.PayOutM && phase.Loads.PeakN == p.Loads.PeakN
 }

@@ -88,7 +88,10 @@ func pounds(n float64) string {
 }
 
 // Speed writes a wind speed in kn.
-func (u Units) Speed(kt float64) string { return fixed(kt, 0) + " kn" }
+func (u Units) Speed(kt float64) string { return Knots(kt) + " kn" }
+
+// Knots writes a wind speed in kn without its unit.
+func Knots(kt float64) string { return fixed(kt, 0) }
 
 // Drift writes a drift in kn.
 func (u Units) Drift(kt float64) string { return fixed(kt, 1) + " kn" }
@@ -108,6 +111,9 @@ func (u Units) Wave(m float64) string {
 
 // Period writes a period in s.
 func Period(s float64) string { return fixed(s, 0) + " s" }
+
+// Diameter writes the diameter of a rope or of metal, mm, to tenths where it has some: three eighths of an inch are no 10 mm.
+func Diameter(mm float64) string { return Plain(math.Round(10*mm)/10) + " mm" }
 
 // Miles writes a distance in nautical miles: tenths below 10.
 func Miles(nm float64) string {
@@ -135,9 +141,9 @@ func Percent(share float64) string {
 	}
 }
 
-// Bearing writes a true direction in degrees with three digits.
+// Bearing writes a true direction in degrees with three digits, without its unit.
 func Bearing(deg float64) string {
-	return fmt.Sprintf("%03.0f°", math.Mod(math.Round(deg)+360, 360))
+	return fmt.Sprintf("%03.0f", math.Mod(math.Round(deg)+360, 360))
 }
 
 // Degrees writes an angle in degrees.

@@ -125,7 +125,7 @@ func expiry(s figure.Subject) (time.Time, string) {
 		issued, from = *s.Plan.CreatedAt, "the plan was made"
 	}
 	if day := issued.Add(HoldsFor); !issued.IsZero() && (!known || day.Before(end)) {
-		return day, "24 h after " + from
+		return day, measure.Hours(HoldsFor.Hours()) + " after " + from
 	}
 	return end, "the forecast ends"
 }
@@ -167,9 +167,9 @@ func (s *Sheet) advise() {
 func payOut(phase planner.Phase, u measure.Units, p planner.Plan) PayOut {
 	l := phase.Loads
 	row := PayOut{
-		Phase: words(phase.Name), Length: u.Length(phase.PayOutM), Wind: fmt.Sprintf("%.0f gusting %.0f, force %d", phase.WindKt, phase.GustKt, phase.BeaufortForce),
+		Phase: words(phase.Name), Length: u.Length(phase.PayOutM), Wind: fmt.Sprintf("%s gusting %s, force %d", measure.Knots(phase.WindKt), measure.Knots(phase.GustKt), phase.BeaufortForce),
 		Sea: u.Wave(phase.HsM) + ", " + measure.Period(phase.TpS), Steady: u.Force(l.SteadyN.Mid), Peak: u.Force(l.PeakN.Mid), PeakBand: u.Forces(l.PeakN),
-		Drift: u.Drift(l.DriftKt.Mid) + " (" + u.Drifts(l.DriftKt) + ")", phase: phase, Hardest: phase.PayOutM == p.Rode.PayOutM && l.PeakN == p.Loads.PeakN,
+		Drift: u.Drift(l.DriftKt.Mid) + " (" + u.Drifts(l.DriftKt) + ")", phase: phase, Hardest: figure.Hardest(p, phase),
 	}
 	for _, span := range phase.Spans {
 		row.When = append(row.When, measure.Between(span.From, span.Until))

@@ -8,6 +8,7 @@ import (
 	"strings"
 	"time"
 
+	"rideout/api/page/figure"
 	"rideout/api/page/measure"
 	"rideout/service/planner"
 )
@@ -46,10 +47,20 @@ func (s Sheet) passages() []passage {
 		{0, "OUT OF DATE AFTER " + zulu(s.expires)},
 		{0, "SKIPPER DECIDES. GEAR MAKER, LOCAL RULES, FLAG STATE AND RESCUE SERVICE COME FIRST."},
 	}
-	if part := governing(p); part != nil {
+	if l := p.Lying; l != nil {
+		out := "NOT KNOWN"
+		if l.RodeOutM > 0 {
+			out = s.length(l.RodeOutM)
+		}
+		list = append(list, passage{0, "LIES TO IT NOW, OUT: " + out})
+	}
+	if part := figure.Governing(p); part != nil {
 		strength := "WEAKEST " + part.Part + " " + measure.Percent(part.Use)
-		if part.Use > 1 {
+		switch {
+		case part.Use > 1:
 			strength += " - NOT STRONG ENOUGH"
+		case overAtHighEnd(p, *part):
+			strength += " - OVER 100 % AT THE HIGH END"
 		}
 		list = append(list, passage{0, strength})
 	}
@@ -57,7 +68,7 @@ func (s Sheet) passages() []passage {
 	for _, phase := range p.Phases {
 		l := phase.Loads
 		list = append(list, passage{0, fmt.Sprintf("%s %s PK %s (%s-%s)", strings.ToUpper(words(phase.Name)), s.length(phase.PayOutM), measure.Kilonewtons(l.PeakN.Mid), measure.Kilonewtons(l.PeakN.Low), measure.Kilonewtons(l.PeakN.High))})
-		list = append(list, passage{7, fmt.Sprintf(" WIND %.0f G%.0f SEA %.1fM/%.0fS DRIFT %.1fKN", phase.WindKt, phase.GustKt, phase.HsM, phase.TpS, l.DriftKt.Mid)})
+		list = append(list, passage{7, fmt.Sprintf(" WIND %s G%s SEA %.1fM/%.0fS DRIFT %.1fKN", measure.Knots(phase.WindKt), measure.Knots(phase.GustKt), phase.HsM, phase.TpS, l.DriftKt.Mid)})
 		for _, span := range phase.Spans {
 			list = append(list, passage{6, " " + zulu(span.From) + " TO " + zulu(span.Until)})
 		}
@@ -70,6 +81,12 @@ func (s Sheet) passages() []passage {
 		list = append(list, passage{min(i+1, 3), caution})
 	}
 	return append(list, passage{0, "ID " + s.ID}, passage{0, "SHA " + s.Hash[:min(16, len(s.Hash))]})
+}
+
+// overAtHighEnd tells of the governing part whether the high end of the load in any phase is beyond its capacity, as the summary
+// says it.
+func overAtHighEnd(p planner.Plan, part planner.Part) bool {
+	return slices.ContainsFunc(p.Phases, func(phase planner.Phase) bool { return phase.Loads.PeakN.High > part.CapacityN })
 }
 
 // length is a length of rode in the units asked for.
@@ -86,15 +103,6 @@ var shortCautions = []string{
 	"ONE VOICE TO THE HELM, OR HAND SIGNALS.",
 	"CHAFE PARTS RODES: CHECK, SHIFT THE NIP.",
 	"FAST BEFORE THE CANOPY GOES. A PARTED RODE RECOILS. CLEAR OF THE BIGHT.",
-}
-
-func governing(p planner.Plan) *planner.Part {
-	for i := range p.Hardware {
-		if p.Hardware[i].Governing {
-			return &p.Hardware[i]
-		}
-	}
-	return nil
 }
 
 func bridleText(p planner.Plan) []passage {
@@ -153,7 +161,7 @@ func (s Sheet) roomTexts() []passage {
 	}
 	list := []passage{{0, ashore}}
 	if h := room.NearestHazard; h != nil {
-		list = append(list, passage{4, fmt.Sprintf("NEAREST %s %s %03.0f", strings.ToUpper(h.Kind), measure.Miles(h.DistanceNM), h.BearingDeg)})
+		list = append(list, passage{4, fmt.Sprintf("NEAREST %s %s %s", strings.ToUpper(h.Kind), measure.Miles(h.DistanceNM), measure.Bearing(h.BearingDeg))})
 	}
 	for _, d := range room.LatestToAct {
 		if d.By != nil {

@@ -68,6 +68,27 @@ func holdsToItsForm(t *testing.T, name string, text []byte) int {
 	return coded.Len()
 }
 
+// What only the high end of the load would break is told on the poorest link too.
+func TestTextSaysWhatTheHighEndBreaks(t *testing.T) {
+	t.Parallel()
+	for use, c := range map[float64]struct{ capacityN, highN float64 }{0.98: {10_000, 12_000}, 0.5: {20_000, 12_000}} {
+		text := string(made(t, changed(t, func(p *planner.Plan, _ *planner.Request) {
+			for i := range p.Hardware {
+				if part := &p.Hardware[i]; part.Governing {
+					part.Use, part.CapacityN = use, c.capacityN
+				}
+			}
+			for i := range p.Phases {
+				p.Phases[i].Loads.PeakN.High = 1
+			}
+			p.Phases[0].Loads.PeakN.High = c.highN
+		})).Text())
+		if got := strings.Contains(strings.ReplaceAll(text, "\n ", " "), "OVER 100 % AT THE HIGH END"); got != (c.highN > c.capacityN) || strings.Contains(text, "NOT STRONG") {
+			t.Errorf("at %g of %g N, %g N at the high end:\n%s", use, c.capacityN, c.highN, text)
+		}
+	}
+}
+
 // Every vessel of the demo, planned anew on few seas: the figures do not matter here, their number does.
 func TestTextOfEveryDemoVesselIsShort(t *testing.T) {
 	t.Parallel()

@@ -33,20 +33,20 @@ var (
 	}
 	sail = bridle.Lying{
 		Hull:             hull.Hull{Kind: hull.SailMonohull, LOAM: 11, LWLM: 9.5, BeamM: 3.6, DraughtM: 1.9, DisplacementKg: 7000},
-		Parts:            estimated(hull.SailMonohull, 11, 3.6),
+		Parts:            estimated(hull.SailMonohull, 11, 3.6, 0.10*11),
 		CanopyDragAreaM2: 0.75 * math.Pi / 4 * 4 * 4,
 		Weather:          bridle.Weather{WindMS: gale, HeadDriftN: 300, BeamDriftN: 1100},
 	}
 	cat = bridle.Lying{
 		Hull:             hull.Hull{Kind: hull.SailMultihull, LOAM: 12, LWLM: 11.5, BeamM: 6.5, DraughtM: 1.1, DisplacementKg: 8000},
-		Parts:            estimated(hull.SailMultihull, 12, 6.5),
+		Parts:            estimated(hull.SailMultihull, 12, 6.5, 0.12*12),
 		CanopyDragAreaM2: 0.75 * math.Pi / 4 * 5 * 5,
 		Weather:          bridle.Weather{WindMS: gale, HeadDriftN: 870, BeamDriftN: 4900},
 	}
 )
 
-func estimated(k hull.Kind, loaM, beamM float64) []wind.Part {
-	parts, err := wind.Estimate(k, loaM, beamM, 0)
+func estimated(k hull.Kind, loaM, beamM, freeboardM float64) []wind.Part {
+	parts, err := wind.Estimate(k, loaM, beamM, freeboardM)
 	if err != nil {
 		return nil // refused by the first test that uses it
 	}

@@ -25,20 +25,6 @@ func (c Canopy) FillTimeS(speedMS float64) (float64, error) {
 // FillSource says where the fill constant comes from.
 func (c Canopy) FillSource() string { return c.c.FillSource }
 
-// Collapses tells whether a reversal of the relative flow that lasts durationS at a mean reversed
-// speed in m/s empties the canopy: it does when it lasts longer than the fill time at that speed.
-// Below 0.05 m/s the flow is taken as slack water, which empties nothing. The rule is ours: what
-// fills a canopy in n diameters is taken to need the same way to turn it out.
-func (c Canopy) Collapses(durationS, reversedMS float64) (bool, error) {
-	if err := quantity.Within("duration of the reversal", durationS, 0, 1e5, "s"); err != nil {
-		return false, err
-	}
-	if err := quantity.Within("reversed speed", reversedMS, 0, MaxSpeedMS, "m/s"); err != nil {
-		return false, err
-	}
-	return durationS*reversedMS > c.c.FillConstant*c.diameterM && reversedMS >= 0.05, nil
-}
-
 // ToleratesSlack tells whether a spell of slack rode is likely to leave the canopy full. Large
 // canopies hold their water; cones and small ones do not. Source: published guidance on drag
 // devices, in words only; the limit of 3 m is our own.

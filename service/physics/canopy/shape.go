@@ -1,5 +1,5 @@
 // Package canopy computes what a parachute canopy does in the water: its drag, the water it holds,
-// how long it takes to fill, whether it collapses, the load while it fills, and the size to choose.
+// how long it takes to fill, the load while it fills, and the size to choose.
 //
 // Every coefficient was measured in air, on parachutes. No tow-tank value for a flat circular
 // canopy in water was found, so the drag coefficient is a band that is wider than the one in air,

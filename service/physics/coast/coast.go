@@ -8,8 +8,10 @@
 //
 // How far a drawn shore stands from the real one, in the order of size:
 //   - the source surveys, of a scale of 1:250,000: 9 tenths of the shore within 500 m, from memory; lakes are worse;
-//   - the thinning to high resolution: ToleranceM;
-//   - the grid of the file, which is the source's own: QuantisationM.
+//   - the thinning from full to high resolution: 200 m, the tolerance of the Douglas-Peucker reduction (GMT, pscoast.c,
+//     its heading);
+//   - the grid of the file, which is the source's own: half of one 65535th of two degrees each way, 1.7 m along the
+//     meridian, less along a parallel.
 //
 // The line is about that of mean high water. See Missing for what is in no such data at all.
 //
@@ -23,14 +25,6 @@ import (
 )
 
 const (
-	// ToleranceM is how far, in m, thinning may have moved the line: the tolerance of the Douglas-Peucker reduction
-	// from full to high resolution. Source: GMT, pscoast.c, its heading.
-	ToleranceM = 200.0
-
-	// QuantisationM is how far, in m, a point may stand from where the source had it, each way: half of one 65535th of
-	// two degrees, 1.70 m along the meridian, less along a parallel.
-	QuantisationM = 1.7
-
 	// ReachM is the largest radius of Near, in m.
 	ReachM = 600_000.0
 

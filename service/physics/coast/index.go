@@ -111,12 +111,13 @@ func (g *grid) each(visit func(square int, s int32)) {
 
 // measure finds for every square the rings to the nearest with a segment, in two sweeps.
 func (g *grid) measure() {
+	const most = math.MaxUint16 - 1 // one ring more must still fit
 	g.clear = make([]uint16, g.columns*g.rows)
 	at := func(row, column int) uint16 {
 		if row < 0 || row >= g.rows || column < 0 || column >= g.columns {
-			return math.MaxUint16 - 1
+			return most
 		}
-		return g.clear[row*g.columns+column]
+		return min(g.clear[row*g.columns+column], most)
 	}
 	for row := range g.rows {
 		for column := range g.columns {

@@ -21,16 +21,16 @@ type Coefficient struct {
 
 // The environment every answer stands on.
 var (
-	Gravity = Value{quantity.StandardGravityMS2, "m/s2", 0, "SI brochure: standard gravity, exact by definition"}
+	Gravity = Value{G, "m/s2", 0, "SI brochure: standard gravity, exact by definition"}
 	// SeaWaterDensity is the round value of naval practice; the sea ranges over about 1020-1029.
-	SeaWaterDensity = Value{1025, "kg/m3", 5, "common practice of naval architecture; UFC 4-159-03 uses the like"}
+	SeaWaterDensity = Value{RhoWater, "kg/m3", 5, "common practice of naval architecture; UFC 4-159-03 uses the like"}
 	// AirDensity is that of the ICAO standard atmosphere at sea level (15 C); cold air at 0 C is 5 % denser.
-	AirDensity = Value{1.225, "kg/m3", 0.06, "ICAO standard atmosphere, sea level"}
+	AirDensity = Value{RhoAir, "kg/m3", 0.06, "ICAO standard atmosphere, sea level"}
 	// SeaWaterViscosity is the kinematic viscosity at about 15 C.
-	SeaWaterViscosity = Value{1.19e-6, "m2/s", 0.4e-6, "ITTC sea water at 15 C, value from memory; used in UFC 4-159-03 examples"}
+	SeaWaterViscosity = Value{NuWater, "m2/s", 0.4e-6, "ITTC sea water at 15 C, value from memory; used in UFC 4-159-03 examples"}
 )
 
-// Plain numbers for use in formulas; the same values as the documented ones above.
+// The plain numbers of the values above, for use in formulas.
 const (
 	G        = quantity.StandardGravityMS2 // m/s2
 	RhoWater = 1025.0                      // kg/m3

@@ -46,6 +46,7 @@ func LatestChange(c Case, after []Span, p, byH float64) (Limit, error) {
 		return Limit{}, err
 	}
 	before := c.Spans
+	c.AtH = nil // only whether she is ashore counts, and what was asked for may lie beyond byH
 	tooLate := func(atH float64) (bool, error) {
 		c.Spans = cut(Change(before, after, atH), 0, byH)
 		e, err := Run(c)

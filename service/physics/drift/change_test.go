@@ -56,6 +56,16 @@ func TestLatestChangeByHand(t *testing.T) {
 	}
 }
 
+// Instants at which the case keeps positions, even beyond the last hour, change nothing.
+func TestLatestChangeOfACaseWithInstants(t *testing.T) {
+	t.Parallel()
+	c := drift.Case{Spans: eastward(1, 0), Particles: drift.MinParticles, Obstacles: eastOf(60e3), AtH: []float64{39.5}}
+	want := drift.Limit{When: drift.When{Hours: 12, Within: true}} // (60 - 27)/2.7 = 12.2 h
+	if got, err := drift.LatestChange(c, eastward(0.25, 1), 0.05, 30); err != nil || got != want {
+		t.Errorf("%+v (%v), want %+v", got, err, want)
+	}
+}
+
 // With errors, the hour found keeps the probability and the next one does not.
 func TestLatestChangeKeepsTheProbability(t *testing.T) {
 	t.Parallel()

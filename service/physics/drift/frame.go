@@ -6,13 +6,6 @@ import (
 	"rideout/service/physics/geo"
 )
 
-// WGS 84, exact by definition. Source: NIMA TR8350.2 (2000), table 3.1.
-const (
-	equatorialRadiusM = 6378137.0
-	flattening        = 1 / 298.257223563
-	eccentricity2     = flattening * (2 - flattening) // first, squared
-)
-
 // frame turns velocities toward true east and north into velocities in the plane about its origin, where distance
 // and direction from the origin are true and nothing else is. Away from the origin, north leans over (by 5
 // degrees 200 km east of a start in 70 N) and lengths across the line of sight grow.
@@ -30,10 +23,10 @@ type frame struct {
 
 func frameAbout(origin geo.Point) frame {
 	sin, cos := math.Sincos(origin.Latitude.Radians())
-	w2 := 1 - eccentricity2*sin*sin
-	sinBeta, cosBeta := (1-flattening)*sin, cos
+	w2 := 1 - geo.Eccentricity2*sin*sin
+	sinBeta, cosBeta := (1-geo.Flattening)*sin, cos
 	r := math.Hypot(sinBeta, cosBeta)
-	return frame{sinBeta / r, cosBeta / r, w2 * w2 / (equatorialRadiusM * equatorialRadiusM * (1 - eccentricity2))}
+	return frame{sinBeta / r, cosBeta / r, w2 * w2 / (geo.EquatorialRadiusM * geo.EquatorialRadiusM * (1 - geo.Eccentricity2))}
 }
 
 // turn is the matrix from velocities (east, north) to velocities in the plane.
@@ -46,9 +39,9 @@ func (f *frame) at(p geo.XY) turn {
 		return turn{ee: 1, nn: 1}
 	}
 	sin1, cos1 := p.EastM/s, p.NorthM/s // of the azimuth at the origin
-	arc := s / equatorialRadiusM
+	arc := s / geo.EquatorialRadiusM
 	middle := f.sinBeta + f.cosBeta*cos1*arc/2 // sine of the reduced latitude there
-	arc /= math.Sqrt(1 - eccentricity2*(1-middle*middle))
+	arc /= math.Sqrt(1 - geo.Eccentricity2*(1-middle*middle))
 	sinArc, cosArc := math.Sincos(arc)
 	sin2, cos2 := f.cosBeta*sin1, f.cosBeta*cosArc*cos1-f.sinBeta*sinArc // of the azimuth at p, times cos beta there
 	if r := math.Sqrt(sin2*sin2 + cos2*cos2); r > 0 {

@@ -12,7 +12,7 @@ import (
 //	E2 = X2 + Y2 + De2,  De = hours sqrt(LWe2 + TWCe2)
 //
 // from the errors of her first position X and of the searching craft Y in m, the hours of drift, and the probable errors of
-// leeway LWe and total water current TWCe in m/s, all at least 0. Shown beside the particles' areas, for comparison:
+// leeway LWe and total water current TWCe in m/s, all at least 0. To set beside the particles' areas:
 // it takes the errors as lasting, so it grows as the time does.
 //
 // Source: IAMSAR manual, volume II, the appendix with the worksheets; second-hand.

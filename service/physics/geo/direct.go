@@ -14,7 +14,7 @@ type sincos struct{ sin, cos float64 }
 // reduced gives the reduced latitude, the one on the auxiliary sphere: tan beta = (1 - f) tan phi.
 func (p Point) reduced() sincos {
 	sin, cos := math.Sincos(p.Latitude.Radians())
-	return unit((1-flattening)*sin, cos)
+	return unit((1-Flattening)*sin, cos)
 }
 
 // turned adds an angle in rad.
@@ -71,7 +71,7 @@ func follow(a Point, beta1 sincos, alpha1 quantity.Angle, distanceM float64) (Po
 	omega12 := l.omega12(sigma2)
 	lambda12 := math.Atan2(omega12.sin, omega12.cos) - l.lag(sigma12, sigma2) // eq. 8
 
-	latitude := math.Atan2(sinBeta2, (1-flattening)*cosBeta2)
+	latitude := math.Atan2(sinBeta2, (1-Flattening)*cosBeta2)
 	return Point{quantity.Angle(latitude), eastOf(a.Longitude, lambda12)}, azimuth(l.sinAlpha0, l.cosAlpha0*sigma2.cos)
 }
 
@@ -104,5 +104,5 @@ func (l *line) omega12(sigma2 sincos) sincos {
 // lag is how far the longitude on the ellipsoid falls behind that on the sphere (eq. 8).
 func (l *line) lag(sigma12 float64, sigma2 sincos) float64 {
 	a3, c3 := longitudeSeries(l.eps)
-	return flattening * l.sinAlpha0 * a3 * (sigma12 + c3.sum(sigma2.sin, sigma2.cos) - c3.sum(l.sigma1.sin, l.sigma1.cos))
+	return Flattening * l.sinAlpha0 * a3 * (sigma12 + c3.sum(sigma2.sin, sigma2.cos) - c3.sum(l.sigma1.sin, l.sigma1.cos))
 }

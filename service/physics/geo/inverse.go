@@ -60,8 +60,8 @@ func eastward(beta1, beta2 sincos, lambda12 float64) arc {
 			return a
 		}
 	}
-	if beta1.sin == 0 && lambda12 <= (1-flattening)*math.Pi {
-		return arc{equatorialRadiusM * lambda12, sincos{1, 0}, sincos{1, 0}}
+	if beta1.sin == 0 && lambda12 <= (1-Flattening)*math.Pi {
+		return arc{EquatorialRadiusM * lambda12, sincos{1, 0}, sincos{1, 0}}
 	}
 	guess, short := startingArc(beta1, beta2, lambda12)
 	if short {
@@ -87,7 +87,7 @@ func startingArc(beta1, beta2 sincos, lambda12 float64) (arc, bool) {
 	if short {
 		mean := unit(beta1.sin+beta2.sin, beta1.cos+beta2.cos)
 		radii = math.Sqrt(1 + secondEcc2*mean.sin*mean.sin)
-		omega12 = min(lambda12/((1-flattening)*radii), math.Pi)
+		omega12 = min(lambda12/((1-Flattening)*radii), math.Pi)
 	}
 	sinHalf, cosHalf := math.Sincos(omega12 / 2)
 	sinOmega, versine := 2*sinHalf*cosHalf, 2*sinHalf*sinHalf // exact where omega12 is small, as 1 - cosine is not

@@ -70,17 +70,17 @@ func meanRadius(phi1, phi2 float64) (float64, float64) {
 	var length, psi float64
 	for _, node := range [...]struct{ at, weight float64 }{{0.5 - math.Sqrt(0.15), 5. / 18}, {0.5, 8. / 18}, {0.5 + math.Sqrt(0.15), 5. / 18}} {
 		sin, cos := math.Sincos(phi1 + node.at*apart)
-		w2 := 1 - eccentricity2*sin*sin
-		inMeridian := equatorialRadiusM * (1 - eccentricity2) / (w2 * math.Sqrt(w2))
+		w2 := 1 - Eccentricity2*sin*sin
+		inMeridian := EquatorialRadiusM * (1 - Eccentricity2) / (w2 * math.Sqrt(w2))
 		length += node.weight * inMeridian
-		psi += node.weight * inMeridian * math.Sqrt(w2) / (equatorialRadiusM * cos)
+		psi += node.weight * inMeridian * math.Sqrt(w2) / (EquatorialRadiusM * cos)
 	}
 	return length / psi, psi * apart
 }
 
 // isometric gives the isometric latitude, in which a line of constant course is straight.
 func isometric(phi float64) float64 {
-	const e2 = eccentricity2
+	const e2 = Eccentricity2
 	e := math.Sqrt(e2)
 	return math.Asinh(math.Tan(phi)) - e*math.Atanh(e*math.Sin(phi))
 }
@@ -104,6 +104,6 @@ func latitudeAt(northM float64) (float64, error) {
 	mu := northM / (polarRadiusM * a1)
 	sin, cos := math.Sincos(mu)
 	sinBeta, cosBeta := math.Sincos(mu + back.sum(sin, cos))
-	phi := math.Atan2(sinBeta, (1-flattening)*cosBeta)
+	phi := math.Atan2(sinBeta, (1-Flattening)*cosBeta)
 	return min(max(phi, -math.Pi/2), math.Pi/2), nil
 }

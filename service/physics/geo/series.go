@@ -2,14 +2,18 @@ package geo
 
 import "math"
 
-// WGS 84, exact by definition. Source: NIMA TR8350.2 (2000), table 3.1; the rest follows from them.
+// WGS 84, exact by definition; the square of the first eccentricity follows from the flattening.
+// Source: NIMA TR8350.2 (2000), table 3.1.
 const (
-	equatorialRadiusM = 6378137.0
-	flattening        = 1 / 298.257223563
-	polarRadiusM      = equatorialRadiusM * (1 - flattening)
-	eccentricity2     = flattening * (2 - flattening)                         // first, squared
-	secondEcc2        = eccentricity2 / ((1 - flattening) * (1 - flattening)) // second, squared
-	third             = flattening / (2 - flattening)                         // third flattening, n
+	EquatorialRadiusM = 6378137.0
+	Flattening        = 1 / 298.257223563
+	Eccentricity2     = Flattening * (2 - Flattening)
+)
+
+const (
+	polarRadiusM = EquatorialRadiusM * (1 - Flattening)
+	secondEcc2   = Eccentricity2 / ((1 - Flattening) * (1 - Flattening)) // second eccentricity, squared
+	third        = Flattening / (2 - Flattening)                         // third flattening, n
 )
 
 // The series below are those of Karney (2013), J. Geodesy 87, 43-55, eq. 15-25, coefficients and numbers from memory

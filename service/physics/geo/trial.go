@@ -59,9 +59,9 @@ func (t *trial) stretch(beta sincos) float64 { return math.Sqrt(1 + secondEcc2*b
 // slope is d lambda12/d alpha1 (Karney, eq. 46).
 func (t *trial) slope(beta1, beta2 sincos) float64 {
 	if t.alpha2.cos == 0 {
-		return -2 * (1 - flattening) * t.stretch(beta1) / beta1.sin
+		return -2 * (1 - Flattening) * t.stretch(beta1) / beta1.sin
 	}
-	return t.reduced * (1 - flattening) / (t.alpha2.cos * beta2.cos)
+	return t.reduced * (1 - Flattening) / (t.alpha2.cos * beta2.cos)
 }
 
 func (t *trial) arc() arc {
@@ -75,5 +75,5 @@ func (t *trial) arc() arc {
 // m.
 func (t *trial) corrected(beta1, beta2 sincos, step, off float64) arc {
 	alpha1 := t.alpha1.turned(step)
-	return arc{t.arc().distanceM - equatorialRadiusM*t.sinAlpha0*off, alpha1, clairaut(beta1, beta2, alpha1)}
+	return arc{t.arc().distanceM - EquatorialRadiusM*t.sinAlpha0*off, alpha1, clairaut(beta1, beta2, alpha1)}
 }

@@ -118,7 +118,7 @@ func ChainWLLN(sizeMM float64, grade Grade) (float64, error) {
 	if column(0) == 0 {
 		return 0, fmt.Errorf("no working load for chain of grade %d", int(grade))
 	}
-	in, last := sizeMM/25.4, len(chainWLL)-1
+	in, last := sizeMM/(1000*quantity.MetresPerInch), len(chainWLL)-1
 	lbf := func(i int, exponent float64) float64 {
 		return column(i) * math.Pow(in/chainWLL[i].sizeIn, exponent) * quantity.NewtonsPerPoundForce
 	}

@@ -8,11 +8,8 @@ import (
 	"rideout/service/physics/quantity"
 )
 
-// Sources for strong points, as printed with an answer.
-const (
-	StrongPointSource = "ISO 15084:2003, least strength of strong points; constants from memory, agreeing with the figures of a published owner's manual"
-	EightySource      = "published owner's manual: the breaking strength of lines is in general not to exceed 80 % of that of the strong point"
-)
+// StrongPointSource is printed with an answer.
+const StrongPointSource = "ISO 15084:2003, least strength of strong points; constants from memory, agreeing with the figures of a published owner's manual"
 
 // Duty is what a strong point was fitted for.
 type Duty string
@@ -109,7 +106,7 @@ func StrongPointUnknown(name string, duty Duty, category Category, calculationM,
 
 // RopeOnStrongPoint gives the breaking strength of a rope in N over that of the strong point it is
 // made fast to, and whether that is within the 80 % that lets the rope part before the deck does.
-// Source: EightySource.
+// Source: a published owner's manual.
 func RopeOnStrongPoint(ropeBreakingN, strongPointBreakingN float64) (share float64, within bool, err error) {
 	const most = 0.80
 	if err := quantity.Within("breaking strength of the rope", ropeBreakingN, 1, 1e8, "N"); err != nil {

@@ -117,9 +117,6 @@ func TestDragAreas(t *testing.T) {
 	if got := trawlerYacht.FrictionN(0); got != 0 {
 		t.Errorf("friction at rest = %g", got)
 	}
-	if cb := trawlerYacht.BlockCoefficient(); !(cb > 0.2 && cb < 0.3) {
-		t.Errorf("block coefficient %g", cb)
-	}
 }
 
 func TestRollPeriodRefuses(t *testing.T) {

@@ -83,10 +83,6 @@ func (h Hull) BoxKg() float64 {
 	return constant.SeaWaterDensity.Value * h.LWLM * h.BeamM * h.DraughtM
 }
 
-// BlockCoefficient returns the share of that box the hull fills; keels and rudders count in the
-// draught, so yachts come out lower than their bodies are.
-func (h Hull) BlockCoefficient() float64 { return h.DisplacementKg / h.BoxKg() }
-
 // EstimateLWLM returns a likely waterline length for a hull whose length overall alone is known.
 // The ratios are ours, from the look of boats of each kind; no source.
 func EstimateLWLM(k Kind, loaM float64) float64 {

@@ -51,7 +51,7 @@ type Integrator struct {
 	weights [][6]float64
 }
 
-// StepS is the usual time step. At half of it a storm's 3 h peak differs by less than 1 % (see the tests).
+// StepS is the usual time step. At half of it a storm's 3 h peak, from 24 records, differs by less than 1 % (see the tests).
 const StepS = 0.1
 
 // Run integrates from a state over durationS in s, with a step of at most stepS that divides the

@@ -35,6 +35,8 @@ const (
 	BelowTableSource  = "; below 25.4 mm by the square of the diameter, our extension"
 )
 
+const mmPerInch = 1000 * quantity.MetresPerInch
+
 // size is one row of a rope table.
 type size struct{ diameterIn, figure float64 }
 
@@ -112,7 +114,7 @@ func doubleBraidN(diameterMM float64) (constant.Coefficient, error) {
 	if err := quantity.Within("double braid diameter", diameterMM, MinDoubleBraidMM, MaxDoubleBraidMM, "mm"); err != nil {
 		return constant.Coefficient{}, err
 	}
-	first, in, source := doubleBraidKN[0], diameterMM/25.4, DoubleBraidSource
+	first, in, source := doubleBraidKN[0], diameterMM/mmPerInch, DoubleBraidSource
 	var n float64
 	if in < first.diameterIn {
 		n, source = 1000*first.figure*math.Pow(in/first.diameterIn, 2), source+BelowTableSource
@@ -132,15 +134,14 @@ func doubleBraidN(diameterMM float64) (constant.Coefficient, error) {
 // power law.
 func interpolate(table []size, diameterMM float64) (float64, error) {
 	first, last := table[0], table[len(table)-1]
-	const mm = 25.4
-	if err := quantity.Within("rope diameter", diameterMM, first.diameterIn*mm, last.diameterIn*mm, "mm"); err != nil {
+	if err := quantity.Within("rope diameter", diameterMM, first.diameterIn*mmPerInch, last.diameterIn*mmPerInch, "mm"); err != nil {
 		return 0, err
 	}
 	i := 1
-	for i < len(table)-1 && diameterMM > table[i].diameterIn*mm {
+	for i < len(table)-1 && diameterMM > table[i].diameterIn*mmPerInch {
 		i++
 	}
 	a, b := table[i-1], table[i]
-	w := math.Log(diameterMM/(a.diameterIn*mm)) / math.Log(b.diameterIn/a.diameterIn)
+	w := math.Log(diameterMM/(a.diameterIn*mmPerInch)) / math.Log(b.diameterIn/a.diameterIn)
 	return a.figure * math.Pow(b.figure/a.figure, w), nil
 }

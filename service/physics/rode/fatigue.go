@@ -71,17 +71,15 @@ func Rainflow(record []float64) ([]Cycle, error) {
 	return cycles, nil
 }
 
-// FatigueSource is the S-N line, as printed with an answer.
-const FatigueSource = "nylon loses about 10 % of its breaking strength for each tenfold of load cycles, from memory"
-
-// CyclesToBreak gives how many cycles of a load range, as a share of breaking strength (0 to any),
+// CyclesToBreak gives how many cycles of a load range, as a share of breaking strength (0 to 1e6),
 // part a nylon rope:
 //
 //	range/Fb = 1 - 0.10 log10 N
 //
 // never less than one. The line comes from tests that go down to slack, where range and peak are
 // the same; a mean load above that adds creep, which is left out, as is chafe, which parts more
-// ropes than fatigue does. Source: FatigueSource.
+// ropes than fatigue does. Source: nylon loses about 10 % of its breaking strength for each tenfold of
+// load cycles, from memory.
 func CyclesToBreak(rangeShare float64) (float64, error) {
 	if err := quantity.Within("load range", rangeShare, 0, 1e6, "breaking strengths"); err != nil {
 		return 0, err

@@ -17,15 +17,12 @@ const (
 	Storm Weather = "storm"
 )
 
-// PracticeSource marks the rules of the trade below: to set beside a computed length, never to fail
-// on.
-const PracticeSource = "common practice of the trade, no source"
-
 // CustomaryPayOutM gives the rode in m the trade pays out: a boat length in calm, a third of the
-// rode carried in a gale, half of it in a storm; never more than is carried. Lengths in m: over all
-// 3 to 60, carried 1 to 2000. Source: PracticeSource.
+// rode carried in a gale, half of it in a storm; never more than is carried. Lengths in m: overall
+// 3 to 60, carried 1 to 2000. Common practice of the trade, no source: to set beside
+// a computed length, never to fail on.
 func CustomaryPayOutM(weather Weather, loaM, carriedM float64) (float64, error) {
-	if err := quantity.Within("length over all", loaM, 3, 60, "m"); err != nil {
+	if err := quantity.Within("length overall", loaM, 3, 60, "m"); err != nil {
 		return 0, err
 	}
 	if err := quantity.Within("rode carried", carriedM, 1, 2000, "m"); err != nil {
@@ -42,12 +39,12 @@ func CustomaryPayOutM(weather Weather, loaM, carriedM float64) (float64, error) 
 	return 0, fmt.Errorf("no pay-out rule for weather %q", string(weather))
 }
 
-// CustomaryLengthM gives the rode in m the trade gives a boat of a length over all in m (3 to 60):
+// CustomaryLengthM gives the rode in m the trade gives a boat of a length overall in m (3 to 60):
 // about 90 m to the small, 180 m to the larger. Where small ends is not said; 10 m is our reading.
-// Source: PracticeSource.
+// Common practice of the trade, no source, as above.
 func CustomaryLengthM(loaM float64) (float64, error) {
 	const smallUpToM = 10.0
-	if err := quantity.Within("length over all", loaM, 3, 60, "m"); err != nil {
+	if err := quantity.Within("length overall", loaM, 3, 60, "m"); err != nil {
 		return 0, err
 	}
 	if loaM <= smallUpToM {

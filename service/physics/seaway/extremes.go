@@ -84,22 +84,6 @@ func checkMaximum(hsM, waves float64) error {
 	return quantity.Within("number of waves", waves, 1, 1e9, "waves")
 }
 
-// WaveCount returns the expected number of waves in a duration in s (0 to 1e9) at a mean zero-crossing
-// period in s (0.01 and up).
-func WaveCount(durationS, tzS float64) (float64, error) {
-	if err := checkDuration(durationS); err != nil {
-		return 0, err
-	}
-	if err := quantity.Within("zero-crossing period", tzS, minPeriodS, maxPeriodS, "s"); err != nil {
-		return 0, err
-	}
-	return durationS / tzS, nil
-}
-
-func checkDuration(durationS float64) error {
-	return quantity.Within("duration", durationS, 0, 1e9, "s")
-}
-
 // Steepness returns H/L of a wave of height H in m (0 to 50) and period T in s (0.01 to 1e5) in deep
 // water; with Hs and Tz, or Hs and Tp, it is the steepness of a sea.
 //

@@ -85,19 +85,10 @@ func TestExtremesRefuse(t *testing.T) {
 	refuse(t, "number of waves", one(seaway.Forristall.MostProbableMaximum(3, 0)))
 	refuse(t, "number of waves", one(seaway.Forristall.MaximumNotExceeded(3, 0.5, 0.9)))
 	refuse(t, "probability", one(seaway.Rayleigh.MaximumNotExceeded(3, 100, 1)))
-	refuse(t, "duration", one(seaway.WaveCount(-1, 8)))
-	refuse(t, "zero-crossing period", one(seaway.WaveCount(100, 0)))
 	refuse(t, "wave height", one(seaway.Steepness(nan, 8)))
 	refuse(t, "wave period", one(seaway.Steepness(1, 0)))
 	refuse(t, "peak period", one(seaway.SteepestSea(0)))
 	refuse(t, "wave length", one(seaway.MicheHeight(0, 10)))
 	refuse(t, "water depth", one(seaway.MicheHeight(100, 0)))
 	refuse(t, "water depth", one(seaway.DepthLimitedHeight(10, -1)))
-}
-
-func TestWaveCount(t *testing.T) {
-	t.Parallel()
-	if n, err := seaway.WaveCount(10800, 8); err != nil || n != 1350 {
-		t.Errorf("3 h of 8 s waves: %g, %v, want 1350", n, err)
-	}
 }

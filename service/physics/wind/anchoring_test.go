@@ -55,7 +55,7 @@ func TestAnchoringIsAboveWindage(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	windage := force(t, estimate(t, hull.PowerDisplacement, 12.2, 4, 0), quantity.MetresPerSecond(42), 0, 60)
+	windage := force(t, estimate(t, hull.PowerDisplacement, 12.2, 4, 1.7), quantity.MetresPerSecond(42), 0, 60)
 	if ratio := table.StormN / windage.AlongN; !(ratio > 1.5 && ratio < 8) {
 		t.Errorf("table %g N, windage %g N", table.StormN, windage.AlongN)
 	}

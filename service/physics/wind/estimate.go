@@ -12,7 +12,6 @@ import (
 // widths in beams, mast diameters in mast heights, areas of rigging in areas of mast. Every one is our
 // estimate, no source, from the look of common vessels, save where said.
 type proportions struct {
-	freeboard                                           float64 // mean, where none is given
 	hullWidth                                           float64 // of the front of the topsides
 	houseWidth, houseHeight, houseLength, houseFromBow  float64 // superstructure or coachroof
 	mastHeight, mastDiameter, mastFromBow               float64 // mast height above the deck
@@ -28,33 +27,28 @@ func proportionsOf(kind hull.Kind) (proportions, bool) {
 	switch kind {
 	case hull.PowerDisplacement:
 		return proportions{
-			freeboard: 0.14, hullWidth: 1,
-			houseWidth: 0.90, houseHeight: 0.20, houseLength: 0.75, houseFromBow: 0.45,
+			hullWidth: 1, houseWidth: 0.90, houseHeight: 0.20, houseLength: 0.75, houseFromBow: 0.45,
 			mastHeight: 0.45, mastDiameter: 0.02, mastFromBow: 0.45, rigging: 0.36,
 		}, true
 	case hull.PowerPlaning:
 		return proportions{
-			freeboard: 0.12, hullWidth: 1,
-			houseWidth: 0.85, houseHeight: 0.13, houseLength: 0.50, houseFromBow: 0.50,
+			hullWidth: 1, houseWidth: 0.85, houseHeight: 0.13, houseLength: 0.50, houseFromBow: 0.50,
 			mastHeight: 0.25, mastDiameter: 0.03, mastFromBow: 0.55,
 		}, true
 	case hull.Workboat:
 		return proportions{
-			freeboard: 0.11, hullWidth: 1,
-			houseWidth: 0.80, houseHeight: 0.22, houseLength: 0.40, houseFromBow: 0.35,
+			hullWidth: 1, houseWidth: 0.80, houseHeight: 0.22, houseLength: 0.40, houseFromBow: 0.35,
 			mastHeight: 0.50, mastDiameter: 0.025, mastFromBow: 0.40, rigging: 0.50,
 		}, true
 	case hull.SailMonohull:
 		return proportions{
-			freeboard: 0.10, hullWidth: 1,
-			houseWidth: 0.60, houseHeight: 0.045, houseLength: 0.45, houseFromBow: 0.50,
+			hullWidth: 1, houseWidth: 0.60, houseHeight: 0.045, houseLength: 0.45, houseFromBow: 0.50,
 			mastHeight: 1.30, mastDiameter: 0.0107, mastFromBow: 0.42, rigging: 0.36,
 			furledDiameter: 0.010, stowHeight: 0.03, stowLength: 0.38, stowFromBow: 0.62,
 		}, true
 	case hull.SailMultihull:
-		return proportions{
-			freeboard: 0.12, hullWidth: 0.40, // two hulls of a fifth of the beam
-			houseWidth: 0.80, houseHeight: 0.12, houseLength: 0.55, houseFromBow: 0.50,
+		return proportions{ // two hulls of a fifth of the beam
+			hullWidth: 0.40, houseWidth: 0.80, houseHeight: 0.12, houseLength: 0.55, houseFromBow: 0.50,
 			mastHeight: 1.35, mastDiameter: 0.0125, mastFromBow: 0.40, rigging: 0.30,
 			furledDiameter: 0.011, stowHeight: 0.035, stowLength: 0.40, stowFromBow: 0.60,
 		}, true
@@ -77,9 +71,9 @@ func EstimateSpread() constant.Coefficient {
 }
 
 // Estimate returns the parts of a vessel of which no areas are known, from her kind, length overall in m (3
-// to 60), beam in m (0.1 to 1 of the length) and mean freeboard in m (0 to a third of the length; 0 has it
-// estimated too), sails furled. An estimate from proportions without a source: say so wherever its result
-// is shown, and carry EstimateSpread.
+// to 60), beam in m (0.1 to 1 of the length) and mean freeboard in m (0.01 to a third of the length; where it is not
+// known either, hull.EstimateFreeboardM), sails furled. An estimate from proportions without a source: say so
+// wherever its result is shown, and carry EstimateSpread.
 func Estimate(kind hull.Kind, loaM, beamM, freeboardM float64) ([]Part, error) {
 	if err := quantity.Within("length overall", loaM, 3, 60, "m"); err != nil {
 		return nil, err
@@ -87,15 +81,12 @@ func Estimate(kind hull.Kind, loaM, beamM, freeboardM float64) ([]Part, error) {
 	if err := quantity.Within("beam", beamM, 0.1*loaM, loaM, "m"); err != nil {
 		return nil, err
 	}
-	if err := quantity.Within("freeboard", freeboardM, 0, loaM/3, "m"); err != nil {
+	if err := quantity.Within("freeboard", freeboardM, 0.01, loaM/3, "m"); err != nil {
 		return nil, err
 	}
 	p, known := proportionsOf(kind)
 	if !known {
 		return nil, &quantity.RangeError{Name: "proportions of hull kind " + string(kind), Value: 0, Min: 1, Max: 1, Unit: "known"}
-	}
-	if freeboardM == 0 {
-		freeboardM = p.freeboard * loaM
 	}
 	parts := append(p.hull(loaM, beamM, freeboardM), p.rig(loaM, freeboardM)...)
 	for i := range parts { // a very low hull keeps its centre where the profile is covered

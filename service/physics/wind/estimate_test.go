@@ -22,7 +22,7 @@ func estimate(t *testing.T, kind hull.Kind, loaM, beamM, freeboardM float64) []w
 func TestEstimateScales(t *testing.T) {
 	t.Parallel()
 	for _, kind := range hull.Kinds() {
-		small, large := estimate(t, kind, 10, 3.5, 0), estimate(t, kind, 20, 7, 0)
+		small, large := estimate(t, kind, 10, 3.5, 1.2), estimate(t, kind, 20, 7, 2.4)
 		for i, p := range small {
 			q := large[i]
 			near(t, string(kind)+" frontal "+p.Name, q.FrontalAreaM2, 4*p.FrontalAreaM2)
@@ -37,7 +37,7 @@ func TestEstimateIsAUsableVessel(t *testing.T) {
 	t.Parallel()
 	for _, kind := range hull.Kinds() {
 		for _, loa := range []float64{4, 12, 40} {
-			parts := estimate(t, kind, loa, 0.35*loa, 0)
+			parts := estimate(t, kind, loa, 0.35*loa, hull.EstimateFreeboardM(kind, loa))
 			head, beam := force(t, parts, 20, 0, 60), force(t, parts, 20, 90, 60)
 			if !(beam.AcrossN > head.AlongN && head.AlongN > 0) {
 				t.Errorf("%s of %g m: head %g N, beam %g N, want the side to bear more", kind, loa, head.AlongN, beam.AcrossN)
@@ -53,7 +53,7 @@ func TestEstimateIsAUsableVessel(t *testing.T) {
 func TestEstimateAgainstAMeasuredVessel(t *testing.T) {
 	t.Parallel()
 	measured := []wind.Part{{"topsides", 7, 17, 0.8, 5.8, 1}, {"superstructure", 9, 22, 2.4, 5.5, 1}}
-	parts := estimate(t, hull.PowerDisplacement, 12.2, 4, 0)
+	parts := estimate(t, hull.PowerDisplacement, 12.2, 4, 1.7)
 	spread := wind.EstimateSpread()
 	for _, off := range []float64{0, 90} {
 		got, want := force(t, parts, 23, off, 60), force(t, measured, 23, off, 60)
@@ -95,5 +95,6 @@ func TestEstimateRefuses(t *testing.T) {
 	refuse(t, "length overall", one(wind.Estimate(hull.Workboat, math.NaN(), 4, 1)))
 	refuse(t, "beam", one(wind.Estimate(hull.Workboat, 12, 0, 1)))
 	refuse(t, "freeboard", one(wind.Estimate(hull.Workboat, 12, 4, 5)))
+	refuse(t, "freeboard", one(wind.Estimate(hull.Workboat, 12, 4, 0)))
 	refuse(t, "proportions of hull kind airship", one(wind.Estimate("airship", 12, 4, 1)))
 }

@@ -11,7 +11,7 @@ import (
 // A 12 m power vessel of which no areas are known, 30 degrees off a wind of 45 kn.
 func Example() {
 	u10 := quantity.MetresPerSecond(45)
-	parts, err := wind.Estimate(hull.PowerDisplacement, 12.2, 4.0, 0)
+	parts, err := wind.Estimate(hull.PowerDisplacement, 12.2, 4.0, 0.14*12.2)
 	if err != nil {
 		fmt.Println(err)
 		return

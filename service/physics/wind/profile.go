@@ -49,7 +49,7 @@ func at(u10MS, heightM, averagingS float64) float64 {
 }
 
 // ToHour returns the speed of the mean over T in s (1 to 36 000) over that of the mean over an
-// hour. Wave growth wants the hourly wind: divide by it. It knows no height and is a little different
+// hour. Wave growth wants the hourly wind: divide by it (plans put in the 10 min mean, 5 % more). It knows no height and is a little different
 // from the profile's own dependence on T.
 //
 // Source: CEM EM 1110-2-1100 part II-2, figure II-2-1; the form above an hour as printed in example

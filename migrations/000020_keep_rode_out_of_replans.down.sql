@@ -1,0 +1,1 @@
+ALTER TABLE replans DROP COLUMN rode_out_m;
