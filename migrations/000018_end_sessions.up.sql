@@ -2,10 +2,12 @@
 -- nowhere; without this a copy of the cookie would go on.
 CREATE TABLE ended_sessions
 (
+    -- A session is of an organisation there is.
     org_id uuid        NOT NULL REFERENCES organisations (id),
     id     uuid        NOT NULL,
     -- When it would have been too old; from then on the row says nothing and may go.
     until  timestamptz NOT NULL,
+    -- A session ends once.
     PRIMARY KEY (org_id, id)
 );
 

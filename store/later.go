@@ -20,6 +20,10 @@ func (r *recorder) Later(ctx context.Context, work ...service.Job) error {
 	for i := range work {
 		work[i].Org = r.org
 	}
+	// What is queued may note a job itself, which river cannot do within a statement of its own.
+	if err := r.tx.flush(ctx); err != nil {
+		return unavailable(ctx, err)
+	}
 	return unavailable(ctx, jobs.Insert(ctx, r.tx, work...))
 }
 

@@ -518,6 +518,30 @@ func TestPausedWebhookIsSentWhatItMissed(t *testing.T) {
 	}
 }
 
+// A change may note work of its own while a webhook's job is to be noted with it.
+func TestWorkIsNotedBesideAWebhooks(t *testing.T) {
+	t.Parallel()
+	o := newOffice(t)
+	org := anOrg(t, o.store)
+	address, _ := receiver(t, nil)
+	o.hook(t, org, address)
+	ask(t, o.url, `UPDATE webhooks SET waiting_since = NULL RETURNING state`)
+	time.Sleep(300 * time.Millisecond) // river tells of a queue once in a while alone, and has just told of this one
+	takenBack := errors.New("taken back")
+	err := o.store.Change(t.Context(), org, func(ctx context.Context, r service.Recorder) error {
+		if _, err := r.Turn(ctx, time.Now); err != nil {
+			return err
+		}
+		if err := r.Later(ctx, service.Job{Kind: "tidy", On: []uuid.UUID{uuid.New()}}); err != nil {
+			return err
+		}
+		return takenBack
+	})
+	if !errors.Is(err, takenBack) {
+		t.Errorf("got %v, want that it was noted and taken back", err)
+	}
+}
+
 // What one organisation records is not sent to another's webhook, and a job that names another's finds nothing.
 func TestWebhooksKeepToTheirOrganisation(t *testing.T) {
 	t.Parallel()

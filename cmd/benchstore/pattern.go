@@ -17,14 +17,14 @@ import (
 	"rideout/testdata/demo"
 )
 
-// patternVessels are the vessels of the demo that have gear of their own. The fleets are multiples of them.
+// patternVessels are vessels of the demo that have gear. The fleets are multiples of them.
 var patternVessels = []string{"gannet", "kestrel", "petrel", "puffin", "tern"}
 
 // patternAt is when the pattern is recorded: before anything else.
 var patternAt = begin.AddDate(0, -1, 0)
 
-// pattern records a few vessels through the use cases, as callers would, each with her gear, an inspection of each piece,
-// a drill, an incident, a plan that the engine computes, and a deployment by it.
+// pattern records a few vessels through the use cases, as callers would, each with her gear, an inspection of each piece
+// but knife and light, a drill, an incident, a plan that the engine computes, and a deployment by it.
 type pattern struct {
 	org       service.OrgID
 	registers *service.Registers
@@ -92,8 +92,7 @@ func (p *pattern) vessel(ctx context.Context, name string) error {
 		}
 		inspection := &fleet.Inspection{InspectedAt: patternAt, Inspector: "mate", Verdict: "fit", Findings: "Washed, dried, every seam and splice looked at in daylight."}
 		if item.Kind == "rode" {
-			inspection.ChafedShare = new(float64)
-			*inspection.ChafedShare = 0.01
+			inspection.ChafedShare = new(0.01)
 		}
 		if _, err := p.add(ctx, service.Draft{Kind: fleet.KindInspection, Under: piece}, inspection); err != nil {
 			return err

@@ -1,7 +1,6 @@
 package main
 
 import (
-	"context"
 	"fmt"
 	"io"
 	"maps"
@@ -128,7 +127,7 @@ func send(client *http.Client, r *http.Request) (status int, retry bool) {
 		return 0, false
 	}
 	defer answer.Body.Close()
-	if _, err := io.Copy(io.Discard, answer.Body); err != nil && r.Context().Err() == context.Canceled {
+	if _, err := io.Copy(io.Discard, answer.Body); err != nil { // a part of an answer is none
 		return 0, false
 	}
 	return answer.StatusCode, answer.Header.Get("Retry-After") != ""

@@ -1,6 +1,7 @@
 package main
 
 import (
+	"cmp"
 	"errors"
 	"fmt"
 	"log/slog"
@@ -60,6 +61,9 @@ environment, where no flag says otherwise:
   RIDEOUT_OIDC_ORGANISATION_CLAIM  the claim with the organisation's id (organisation_id)
   RIDEOUT_OIDC_SCOPE_CLAIM         the claim with the scopes (scope)`
 
+// defaultAddr is where a service is, when nothing is said.
+const defaultAddr = "127.0.0.1:8080"
+
 // config is all that can be set from outside. configure makes it.
 type config struct {
 	Addr        string
@@ -87,11 +91,11 @@ type config struct {
 	SecureCookies bool
 }
 
-// configure reads the environment and checks it. Part names the place below the data directory that
-// is the command's own, so that a demo cannot mix with what is served in earnest.
+// configure reads the environment and checks it. Part names the place in the usual data directory that
+// is the command's own, so that a demo does not mix with what is served in earnest; a directory that is set is taken as it is.
 func configure(p program, part string) (config, error) {
 	c := config{
-		Addr: or(p.getenv("RIDEOUT_ADDR"), "127.0.0.1:8080"), DatabaseURL: p.getenv("DATABASE_URL"), Grace: 20 * time.Second,
+		Addr: cmp.Or(p.getenv("RIDEOUT_ADDR"), defaultAddr), DatabaseURL: p.getenv("DATABASE_URL"), Grace: 20 * time.Second,
 		Budget: service.DefaultBudget, DataDir: p.getenv("RIDEOUT_DATA_DIR"), LogKeyFile: p.getenv("RIDEOUT_LOG_KEY_FILE"),
 		SecretsKey: p.getenv("RIDEOUT_SECRETS_KEY_FILE"), MetricsAddr: p.getenv("RIDEOUT_METRICS_ADDR"),
 	}
@@ -174,7 +178,7 @@ func (c *config) readDatabaseFile(p program) error {
 // What else can be set is read by the exporter itself.
 func (c *config) readTraces(p program) error {
 	general, own := p.getenv("OTEL_EXPORTER_OTLP_ENDPOINT"), p.getenv("OTEL_EXPORTER_OTLP_TRACES_ENDPOINT")
-	kind, protocol := p.getenv("OTEL_TRACES_EXPORTER"), or(p.getenv("OTEL_EXPORTER_OTLP_TRACES_PROTOCOL"), p.getenv("OTEL_EXPORTER_OTLP_PROTOCOL"))
+	kind, protocol := p.getenv("OTEL_TRACES_EXPORTER"), cmp.Or(p.getenv("OTEL_EXPORTER_OTLP_TRACES_PROTOCOL"), p.getenv("OTEL_EXPORTER_OTLP_PROTOCOL"))
 	switch {
 	case general+own == "", kind == "none", strings.EqualFold(p.getenv("OTEL_SDK_DISABLED"), "true"):
 		return nil
@@ -183,7 +187,7 @@ func (c *config) readTraces(p program) error {
 	case protocol != "" && protocol != "http/protobuf":
 		return usageError{fmt.Sprintf("the protocol of OTLP is %q: set OTEL_EXPORTER_OTLP_PROTOCOL=http/protobuf, and the port of the collector that takes it (4318)", protocol)}
 	}
-	u, err := url.Parse(or(own, general))
+	u, err := url.Parse(cmp.Or(own, general))
 	if err != nil || u.Host == "" || (u.Scheme != "http" && u.Scheme != "https") || u.User != nil {
 		return usageError{"OTEL_EXPORTER_OTLP_ENDPOINT is no address: set one such as http://127.0.0.1:4318, and a password by OTEL_EXPORTER_OTLP_HEADERS"}
 	}
@@ -276,7 +280,7 @@ func dataHome(p program) string {
 	if dir := p.getenv("XDG_DATA_HOME"); filepath.IsAbs(dir) {
 		return filepath.Join(dir, "rideout")
 	}
-	return filepath.Join(or(p.getenv("HOME"), os.TempDir()), ".local", "share", "rideout")
+	return filepath.Join(cmp.Or(p.getenv("HOME"), os.TempDir()), ".local", "share", "rideout")
 }
 
 func readDuration(p program, name string, d *time.Duration) error {
@@ -307,7 +311,7 @@ func readCount(p program, name string, n *int) error {
 
 // readChoice takes one of a few words, and the first where nothing is set.
 func readChoice(p program, name string, choice *string, words ...string) error {
-	*choice = or(p.getenv(name), words[0])
+	*choice = cmp.Or(p.getenv(name), words[0])
 	if !slices.Contains(words, *choice) {
 		return fmt.Errorf("%s is %q: set %s", name, *choice, strings.Join(words, " or "))
 	}
@@ -326,11 +330,4 @@ func readNetworks(p program, name string, networks *[]netip.Prefix) error {
 		*networks = append(*networks, network)
 	}
 	return nil
-}
-
-func or(text, otherwise string) string {
-	if text == "" {
-		return otherwise
-	}
-	return text
 }

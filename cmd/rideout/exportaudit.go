@@ -102,13 +102,13 @@ func (r *remote) untilNow(ctx context.Context) (*time.Time, error) {
 	case <-ctx.Done():
 		return nil, ctx.Err()
 	case <-time.After(time.Second):
-		return ptr(now.Add(time.Second)), nil
+		return new(now.Add(time.Second)), nil
 	}
 }
 
 // fetch writes the audit as it comes.
 func (a audit) fetch(ctx context.Context, r *remote, w io.Writer) error {
-	answer, err := r.ExportAudit(ctx, &openapi.ExportAuditParams{From: a.from, To: a.to, Format: ptr(openapi.ExportAuditParamsFormat(a.format))})
+	answer, err := r.ExportAudit(ctx, &openapi.ExportAuditParams{From: a.from, To: a.to, Format: new(openapi.ExportAuditParamsFormat(a.format))})
 	if err != nil {
 		return err
 	}
@@ -142,7 +142,7 @@ func megabytes(bytes int64) float64 { return float64(bytes) / 1e6 }
 func (a audit) fetchManifest(ctx context.Context, r *remote, name, sum string) error {
 	r.progress.end()
 	r.progress.tell("the service makes the manifest")
-	params := &openapi.GetExportManifestParams{From: a.from, To: a.to, Format: ptr(openapi.GetExportManifestParamsFormat(a.format))}
+	params := &openapi.GetExportManifestParams{From: a.from, To: a.to, Format: new(openapi.GetExportManifestParamsFormat(a.format))}
 	if a.since != 0 {
 		params.Since = &a.since
 	}

@@ -1,6 +1,7 @@
 package main
 
 import (
+	"cmp"
 	"context"
 	"errors"
 	"fmt"
@@ -15,7 +16,7 @@ const healthPatience = 3 * time.Second
 // healthcheck asks a service on this machine whether it is ready, for what starts and stops containers.
 func healthcheck(ctx context.Context, p program, args []string) error {
 	flags := newFlags("healthcheck")
-	addr := flags.String("addr", or(p.getenv("RIDEOUT_ADDR"), "127.0.0.1:8080"), "ask at this `host:port`, of which an open host is this machine")
+	addr := flags.String("addr", cmp.Or(p.getenv("RIDEOUT_ADDR"), defaultAddr), "ask at this `host:port`, of which an open host is this machine")
 	if err := parse(p, flags, args); err != nil {
 		return err
 	}

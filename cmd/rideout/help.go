@@ -1,6 +1,7 @@
 package main
 
 import (
+	"cmp"
 	"context"
 	"flag"
 	"fmt"
@@ -185,7 +186,7 @@ func writeManual(w io.Writer) error {
 			out.print(".TP\n.BI %s\n%s\n", roff(strings.TrimSpace("--"+f.Name+" \" "+value+"\"")), roff(words+defaultOf(f)))
 		}
 		for _, e := range m.examples {
-			out.print(".PP\n%s:\n.PP\n.in +4n\n.nf\n%s\n.fi\n.in\n", roff(or(e.words, "Example")), roff(e.line))
+			out.print(".PP\n%s:\n.PP\n.in +4n\n.nf\n%s\n.fi\n.in\n", roff(cmp.Or(e.words, "Example")), roff(e.line))
 		}
 	}
 	out.print(".SH ENVIRONMENT\n.nf\n%s\n.fi\n.SH EXIT STATUS\n%s\n", roff(strings.TrimSpace(environmentWords)), roff(exitWords))

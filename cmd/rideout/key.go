@@ -1,6 +1,7 @@
 package main
 
 import (
+	"cmp"
 	"context"
 	"crypto/sha256"
 	"encoding/hex"
@@ -123,7 +124,7 @@ func keyList(ctx context.Context, p program, s *store.Store, o keyOrder) error {
 	table := tabwriter.NewWriter(p.stdout, 0, 0, 2, ' ', 0)
 	fmt.Fprintln(table, "NAME\tLABEL\tSCOPES\tMADE\tEXPIRES\tLAST USED\tREVOKED")
 	for _, k := range keys {
-		name := or(k.Name, "("+k.ID.String()+")")
+		name := cmp.Or(k.Name, "("+k.ID.String()+")")
 		fmt.Fprintf(table, "%s\t%s\t%s\t%s\t%s\t%s\t%s\n", name, k.Label, scopeList(k.Scopes), minute(k.CreatedAt), minute(k.ExpiresAt), minute(k.LastUsedAt), minute(k.RevokedAt))
 	}
 	return table.Flush()
@@ -152,7 +153,7 @@ func keyRevoke(ctx context.Context, p program, s *store.Store, o keyOrder) error
 	if k, err = keysOf(s).Revoke(ctx, org, operator(), k.ID); err != nil {
 		return err
 	}
-	_, err = fmt.Fprintf(p.stdout, "%s is revoked since %s\n", or(k.Name, k.ID.String()), k.RevokedAt.Format(time.RFC3339))
+	_, err = fmt.Fprintf(p.stdout, "%s is revoked since %s\n", cmp.Or(k.Name, k.ID.String()), k.RevokedAt.Format(time.RFC3339))
 	return err
 }
 

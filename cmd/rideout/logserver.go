@@ -15,6 +15,7 @@ import (
 
 	"rideout/api/client"
 	"rideout/openapi"
+	"rideout/service/ledger"
 )
 
 // logServer is a service that a log is read from, in the text that is signed.
@@ -24,7 +25,7 @@ type logServer struct {
 	files []*os.File
 }
 
-// Lines of a page, the most a service gives.
+// What a page has, the most a service gives.
 const (
 	entriesOfAPage = 1000
 	hashesOfAPage  = 2000
@@ -42,15 +43,17 @@ func (s *logServer) checkpoint(ctx context.Context) ([]byte, error) {
 	return client.Bytes(s.GetCheckpoint(ctx, inText))
 }
 
-func (s *logServer) entries(ctx context.Context) (io.Reader, error) {
-	return s.keeping("entries.txt", &pageReader{parameter: "after", ask: func(after *int64) (*http.Response, error) {
-		return s.ListLogEntries(ctx, &openapi.ListLogEntriesParams{After: after, Limit: ptr(entriesOfAPage)}, inText)
+// entries reads the first so many. What was recorded since is left out here as of the hashes, or it would seem to be missing.
+func (s *logServer) entries(ctx context.Context, size int64) (io.Reader, error) {
+	return s.keeping("entries.txt", &pageReader{parameter: "after", end: size, most: entriesOfAPage, ask: func(after int64, limit int) (*http.Response, error) {
+		return s.ListLogEntries(ctx, &openapi.ListLogEntriesParams{After: &after, Limit: &limit}, inText)
 	}})
 }
 
-func (s *logServer) hashes(ctx context.Context) (io.Reader, error) {
-	return s.keeping("hashes.txt", &pageReader{parameter: "from", ask: func(from *int64) (*http.Response, error) {
-		return s.ListLogHashes(ctx, &openapi.ListLogHashesParams{From: from, Limit: ptr(hashesOfAPage)}, inText)
+// hashes reads those of the first so many entries.
+func (s *logServer) hashes(ctx context.Context, size int64) (io.Reader, error) {
+	return s.keeping("hashes.txt", &pageReader{parameter: "from", end: ledger.HashCount(size), most: hashesOfAPage, ask: func(from int64, limit int) (*http.Response, error) {
+		return s.ListLogHashes(ctx, &openapi.ListLogHashesParams{From: &from, Limit: &limit}, inText)
 	}})
 }
 
@@ -67,19 +70,20 @@ func (s *logServer) keeping(name string, r io.Reader) (io.Reader, error) {
 	return io.TeeReader(r, f), nil
 }
 
-// pageReader reads a list as one text, page by page as it is read.
+// pageReader reads a list up to an end as one text, page by page as it is read.
 type pageReader struct {
-	ask       func(from *int64) (*http.Response, error)
-	parameter string // that a page after the first is asked by
+	ask       func(from int64, limit int) (*http.Response, error)
+	parameter string // that a page is asked by
+	most      int    // on a page
+	end       int64  // how many there are to read
 
-	next  *int64
-	begun bool
-	page  bytes.Reader
+	next int64
+	page bytes.Reader
 }
 
 func (r *pageReader) Read(p []byte) (int, error) {
 	for r.page.Len() == 0 {
-		if r.begun && r.next == nil {
+		if r.next >= r.end {
 			return 0, io.EOF
 		}
 		if err := r.turn(); err != nil {
@@ -91,19 +95,23 @@ func (r *pageReader) Read(p []byte) (int, error) {
 
 // turn fetches the next page.
 func (r *pageReader) turn() error {
-	answer, err := r.ask(r.next)
+	before := r.next
+	answer, err := r.ask(before, int(min(int64(r.most), r.end-before)))
 	page, err := client.Bytes(answer, err)
 	if err != nil {
 		return err
 	}
-	before := r.next
-	if r.next, err = nextPage(answer.Header.Get("Link"), r.parameter); err != nil {
+	next, err := nextPage(answer.Header.Get("Link"), r.parameter)
+	switch {
+	case err != nil:
 		return err
+	case next == nil:
+		r.next = r.end
+	case *next <= before:
+		return fmt.Errorf("the answer is not what the contract says: the page after %d is %d", before, *next)
+	default:
+		r.next = *next
 	}
-	if before != nil && r.next != nil && *r.next <= *before {
-		return fmt.Errorf("the answer is not what the contract says: the page after %d is %d", *before, *r.next)
-	}
-	r.begun = true
 	r.page.Reset(page)
 	return nil
 }

@@ -83,6 +83,10 @@ func TestMistakesAreNamed(t *testing.T) {
 		{[]string{"key", "list"}, nil, "--organisation"},
 		{[]string{"key", "list", "--scopes", "admin", "--organisation", "x"}, nil, "rideout key list -h lists the flags"},
 		{[]string{"migrate", "--down", "-1"}, nil, "--down"},
+		{[]string{"plan", "--position", "61.2,"}, nil, "is not two numbers"},
+		{[]string{"plan", "--position", ",-6.4"}, nil, "is not two numbers"},
+		{[]string{"plan", "--position", "61.2"}, nil, "is not two numbers"},
+		{[]string{"plan", "--heading", ""}, nil, "give degrees"},
 	} {
 		got := runWith(t, c.environment, c.args...)
 		if got.code != exitBadInput || !strings.Contains(got.stderr, c.want) {

@@ -3,6 +3,7 @@ package main
 import (
 	"context"
 	"encoding/json"
+	"errors"
 	"fmt"
 	"io"
 	"time"
@@ -26,6 +27,9 @@ func plan(ctx context.Context, p program, args []string) error {
 	flags.StringVar(&files.position, "position", "", "`LAT,LON` in degrees, north and east positive: for sea room and daylight")
 	flags.StringVar(&files.hazards, "hazards", "", "`file` with hazards of your own, as a GeoJSON feature collection")
 	flags.Func("heading", "`DEG` off the wind she is to lie at", func(text string) (err error) {
+		if text == "" {
+			return errors.New("give degrees")
+		}
 		files.heading, err = json.Marshal(json.Number(text))
 		return err
 	})

@@ -108,9 +108,10 @@ func (f files) place(b *body) *service.FieldError {
 	if f.position == "" {
 		return nil
 	}
-	lat, lon, cut := strings.Cut(f.position, ",")
-	position, err := json.Marshal(map[string]json.Number{"latitude_deg": json.Number(strings.TrimSpace(lat)), "longitude_deg": json.Number(strings.TrimSpace(lon))})
-	if !cut || err != nil {
+	lat, lon, _ := strings.Cut(f.position, ",")
+	lat, lon = strings.TrimSpace(lat), strings.TrimSpace(lon)
+	position, err := json.Marshal(map[string]json.Number{"latitude_deg": json.Number(lat), "longitude_deg": json.Number(lon)})
+	if lat == "" || lon == "" || err != nil { // an empty number would be written as 0
 		return &service.FieldError{Pointer: "--position", Message: fmt.Sprintf("%q is not two numbers with a comma between", f.position), Fix: "give it as --position 61.2,-6.4"}
 	}
 	b.Position = position

@@ -36,7 +36,7 @@ func readiness(ctx context.Context, p program, args []string) error {
 	if *named == "" {
 		var only *openapi.ReadinessVerdict
 		if *verdict != "" {
-			only = ptr(openapi.ReadinessVerdict(*verdict))
+			only = new(openapi.ReadinessVerdict(*verdict))
 		}
 		return list(r, "vessels", "VERDICT\tVESSEL\tFINDINGS\tFIRST OF THEM", readinessRow, func(cursor *string) (*http.Response, error) {
 			return r.ListReadiness(ctx, &openapi.ListReadinessParams{Verdict: only, ValidAt: at.valid, KnownAt: at.known, Limit: pages, Cursor: cursor})
@@ -66,7 +66,7 @@ func (w *window) flags(flags *flag.FlagSet) {
 			return err
 		}
 	}
-	flags.Func("wind", "the wind usual there in the window, in `kn`", number(&w.wind))
+	flags.Func("wind", "the wind usual there in the window, in `kt`", number(&w.wind))
 	flags.Func("sea", "the significant wave height usual there in the window, in `m`", number(&w.sea))
 }
 

@@ -2,6 +2,7 @@ package main
 
 import (
 	"bytes"
+	"cmp"
 	"context"
 	"encoding/json"
 	"errors"
@@ -39,7 +40,7 @@ func (c *calling) flags(p program, flags *flag.FlagSet) {
 
 // serviceFlags are those of a command that prints what it gets as it is.
 func (c *calling) serviceFlags(p program, flags *flag.FlagSet) {
-	flags.StringVar(&c.server, "server", or(p.getenv("RIDEOUT_SERVER"), "http://127.0.0.1:8080"), "`address` of the service")
+	flags.StringVar(&c.server, "server", cmp.Or(p.getenv("RIDEOUT_SERVER"), "http://"+defaultAddr), "`address` of the service")
 	c.keyFlag(p, flags)
 }
 
@@ -185,9 +186,7 @@ func (r *remote) vessel(ctx context.Context, named string) (uuid.UUID, error) {
 }
 
 // pages is how many items a page is asked for.
-var pages = ptr(200)
-
-func ptr[T any](v T) *T { return &v }
+var pages = new(200)
 
 // timeFlag adds a flag for a time or a day.
 func timeFlag(flags *flag.FlagSet, into **time.Time, name, words string) {

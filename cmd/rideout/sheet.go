@@ -44,7 +44,7 @@ func sheet(ctx context.Context, p program, args []string) error {
 	if err != nil {
 		return err
 	}
-	params := &openapi.GetPlanSheetParams{Units: ptr(openapi.Units(*units)), Paper: ptr(openapi.GetPlanSheetParamsPaper(*paper))}
+	params := &openapi.GetPlanSheetParams{Units: new(openapi.Units(*units)), Paper: new(openapi.GetPlanSheetParamsPaper(*paper))}
 	return r.fetch(*out, func() (*http.Response, error) { return r.GetPlanSheet(ctx, plan, params, accept(kind)) })
 }
 
@@ -61,7 +61,7 @@ func (r *remote) plan(ctx context.Context, id, named string) (uuid.UUID, error) 
 	if err != nil {
 		return uuid.Nil, err
 	}
-	page, err := client.Read[openapi.PlanPage](r.ListPlans(ctx, &openapi.ListPlansParams{VesselId: &vessel, Limit: ptr(1)}))
+	page, err := client.Read[openapi.PlanPage](r.ListPlans(ctx, &openapi.ListPlansParams{VesselId: &vessel, Limit: new(1)}))
 	if err != nil {
 		return uuid.Nil, err
 	}

@@ -84,8 +84,13 @@ func (v *verification) run(ctx context.Context, p program, flags *flag.FlagSet) 
 			given++
 		}
 	})
-	if given > 1 {
+	switch {
+	case given > 1:
 		return ledger.Report{}, errors.New("give one of --manifest, --entries and --server; rideout verify -h lists the flags")
+	case v.hashes != "" && v.entries == "":
+		return ledger.Report{}, errors.New("--hashes goes with --entries: without it the hashes would be passed over")
+	case v.save != "" && (v.manifest != "" || v.entries != ""):
+		return ledger.Report{}, errors.New("--save keeps what a service answers: leave it out, or --manifest and --entries")
 	}
 	switch {
 	case v.manifest != "":
@@ -179,25 +184,25 @@ func (v *verification) ofServer(ctx context.Context, from *logServer) (report le
 	if err := from.keep("checkpoint.txt", signed); err != nil {
 		return report, err
 	}
-	entries, err := from.entries(ctx)
+	entries, err := from.entries(ctx, now.Size)
 	if err != nil {
 		return report, err
 	}
-	hashes, err := from.hashes(ctx)
+	hashes, err := from.hashes(ctx, now.Size)
 	if err != nil {
 		return report, err
 	}
 	return ledger.Verify(ledger.Log{
 		OrgID: now.OrgID, Checkpoints: append(v.kept, now),
-		Records: from.upTo(now.Size, ledger.Entries(entries)), Hashes: ledger.Hashes(hashes),
+		Records: from.counted(now.Size, ledger.Entries(entries)), Hashes: ledger.Hashes(hashes),
 	})
 }
 
-// upTo leaves out what was recorded after a checkpoint was signed.
-func (s *logServer) upTo(size int64, records iter.Seq2[ledger.Record, error]) iter.Seq2[ledger.Record, error] {
+// counted tells how far the reading is.
+func (s *logServer) counted(size int64, records iter.Seq2[ledger.Record, error]) iter.Seq2[ledger.Record, error] {
 	return func(yield func(ledger.Record, error) bool) {
 		for r, err := range records {
-			if err == nil && r.Seq > size || !yield(r, err) {
+			if !yield(r, err) {
 				return
 			}
 			s.progress.tell("%d of %d entries", r.Seq, size)

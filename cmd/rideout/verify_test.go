@@ -9,6 +9,7 @@ import (
 	"os"
 	"path/filepath"
 	"strings"
+	"sync"
 	"testing"
 	"time"
 
@@ -173,6 +174,26 @@ func TestVerifyReadsAllPages(t *testing.T) {
 	h.want(h.verify("--entries", at("entries.txt"), "--hashes", at("hashes.txt"), "--checkpoint", at("checkpoint.txt"), "--key", h.public), exitOK, all)
 }
 
+// What is recorded while a log is read is neither taken for missing nor kept with the rest.
+func TestVerifyABusyServer(t *testing.T) {
+	t.Parallel()
+	h := newLogHouse(t)
+	h.record(5)
+	var once sync.Once
+	busy := httptest.NewServer(http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
+		if r.URL.Path == "/v1/log/entries" || r.URL.Path == "/v1/log/hashes" {
+			once.Do(func() { h.record(2) })
+		}
+		h.service.ServeHTTP(w, r)
+	}))
+	defer busy.Close()
+	saved := filepath.Join(h.dir, "saved")
+	const five = "5 entries were read, with 0 bodies and 8 hashes"
+	h.want(h.verify("--server", busy.URL, "--key", h.public, "--save", saved), exitOK, five)
+	at := func(name string) string { return filepath.Join(saved, name) }
+	h.want(h.verify("--entries", at("entries.txt"), "--hashes", at("hashes.txt"), "--checkpoint", at("checkpoint.txt"), "--key", h.public), exitOK, five)
+}
+
 func TestNextPage(t *testing.T) {
 	t.Parallel()
 	for link, want := range map[string]int64{
@@ -227,6 +248,8 @@ func TestVerifyNamesWhatItLacks(t *testing.T) {
 	for words, args := range map[string][]string{
 		"give one of --manifest":    {"--manifest", kept, "--entries", entries},
 		"give one of":               {"--entries", entries, "--server", h.url},
+		"goes with --entries":       {"--hashes", kept, "--server", h.url, "--key", h.public},
+		"what a service answers":    {"--entries", entries, "--checkpoint", kept, "--key", h.public, "--save", h.dir},
 		"give the public key":       {"--entries", entries, "--checkpoint", kept},
 		"at least one --checkpoint": {"--entries", entries, "--key", h.public},
 		"no such file":              {"--entries", entries + "x", "--key", h.public, "--checkpoint", kept},

@@ -70,7 +70,7 @@ func (c *checker) date(pointer string, d Date) {
 	}
 }
 
-// refsOf lists the things an optional id and a list of gear name.
+// refsOf lists the thing an optional id names.
 func refsOf(kind Kind, pointer string, id *uuid.UUID) []Ref {
 	if id == nil {
 		return nil

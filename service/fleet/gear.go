@@ -40,7 +40,10 @@ type GearItem struct {
 	Note      string     `json:"note,omitempty"`
 }
 
-// figures tells which members with figures are given, by kind.
+// figured are the kinds that have figures, in the order in which they are checked.
+var figured = []string{"shackle", "swivel", "canopy", "rode", "chain", "trip_line", "float", "bridle", "spare_line"}
+
+// figures tells which of the figured are given.
 func (g *GearItem) figures() map[string]bool {
 	return map[string]bool{
 		"canopy": g.Canopy != nil, "rode": g.Rode != nil, "shackle": g.Shackle != nil, "swivel": g.Swivel != nil, "chain": g.Chain != nil,
@@ -55,7 +58,7 @@ func (g *GearItem) Settle() { inUTC(g.RetiredAt) }
 func (g *GearItem) Check(now time.Time) []planner.Problem {
 	c := checker{now: now}
 	figures := g.figures()
-	for _, name := range []string{"canopy", "rode", "shackle", "swivel", "chain", "trip_line", "float", "bridle", "spare_line"} {
+	for _, name := range figured {
 		switch given := figures[name]; {
 		case given && name != g.Kind:
 			c.add("/"+name, "belongs to another kind than "+g.Kind, "leave it out, or correct the kind")
@@ -63,11 +66,12 @@ func (g *GearItem) Check(now time.Time) []planner.Problem {
 			c.add("/"+name, "is missing", "send the figures of the "+name)
 		}
 	}
-	for from, to := range map[string]string{"/gear/shackles/0": "/shackle", "/gear/swivels/0": "/swivel"} {
-		c.problems = append(c.problems, plannersProblems(planner.Vessel{}, g.set().Planned(), from, to)...)
-	}
-	for _, name := range []string{"/canopy", "/rode", "/chain", "/trip_line", "/float", "/bridle", "/spare_line"} {
-		c.problems = append(c.problems, plannersProblems(planner.Vessel{}, g.set().Planned(), "/gear"+name, name)...)
+	for _, name := range figured {
+		from := "/gear/" + name
+		if name == "shackle" || name == "swivel" { // of which a set has several
+			from += "s/0"
+		}
+		c.problems = append(c.problems, plannersProblems(planner.Vessel{}, g.set().Planned(), from, "/"+name)...)
 	}
 	c.date("/made_on", g.MadeOn)
 	c.date("/first_used_on", g.FirstUsedOn)

@@ -158,6 +158,8 @@ func TestLinesReadAsWritten(t *testing.T) {
 	lines[7].Body = []byte{}
 	lines[8].Body = []byte("{}\r\n{\"a\":\r1}")
 	lines[9].Body = []byte(`"a text"`)
+	lines = append(lines, linesOf(s, 1, 1)...)
+	lines[10].Body = []byte(` {"a": 1} `)
 	for _, f := range []ledger.Format{ledger.NDJSON, ledger.CSV} {
 		text := ledger.AppendHead(nil, f)
 		for _, l := range lines {

@@ -22,7 +22,7 @@ type Entry struct {
 	Kind       string    // plan, vessel, gear, ...: 1 to 40 of a to z and _
 	EntityID   uuid.UUID
 	Version    int    // from 1
-	BodySHA256 string // hex, of the body as answered
+	BodySHA256 string // hex, of the body as recorded
 	By         string // the name of the key, not the key; empty where it is not known
 }
 

@@ -51,7 +51,7 @@
 // # Audit
 //
 // An audit is a run of entries, each a line of a file with its leaf and body: in NDJSON an object with seq, recorded_at, kind, entity_id,
-// version, by, body_sha256, leaf (base64) and body, or body_text where the body holds a line break; in CSV the same in that order under a
+// version, by, body_sha256, leaf (base64) and body, or body_text where the body holds a line break or has space around it; in CSV the same in that order under a
 // line of these names, the body as a JSON string where it is empty or holds a carriage return. Its manifest is JSON: the SHA-256 of the file, the signed checkpoint, before, which has the hashes of the complete subtrees
 // of the entries before first_seq, from the left, and a consistency proof from last_seq to the checkpoint. The entries are added to the tree of
 // before; the root that comes of it must be the one the proof starts from.

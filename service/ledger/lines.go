@@ -46,8 +46,8 @@ func AppendHead(b []byte, f Format) []byte {
 	return b
 }
 
-// AppendLine appends a line. The same line has the same bytes. In NDJSON a body that has a line break stands as a string in
-// body_text, because its bytes are what body_sha256 is of. A body that is nil is left out.
+// AppendLine appends a line. The same line has the same bytes. In NDJSON a body that has a line break, or space around it,
+// stands as a string in body_text, because its bytes are what body_sha256 is of. A body that is nil is left out.
 func AppendLine(b []byte, f Format, l Line) []byte {
 	fields := []string{
 		strconv.FormatInt(l.Seq, 10), l.RecordedAt.UTC().Format(timeLayout), l.Kind, l.EntityID.String(), strconv.Itoa(l.Version), l.By, l.BodySHA256,
@@ -72,7 +72,7 @@ func AppendLine(b []byte, f Format, l Line) []byte {
 	switch {
 	case l.Body == nil:
 		b = b[:len(b)-1]
-	case bytes.ContainsAny(l.Body, "\r\n") || !json.Valid(l.Body):
+	case bytes.ContainsAny(l.Body, "\r\n") || len(bytes.TrimSpace(l.Body)) < len(l.Body) || !json.Valid(l.Body):
 		b = append(append(b, `"body_text":`...), jsonText(string(l.Body))...)
 	default:
 		b = append(append(b, `"body":`...), l.Body...)

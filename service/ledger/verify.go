@@ -11,7 +11,7 @@ import (
 // Record is an entry and what belongs to it.
 type Record struct {
 	Entry
-	Body  []byte // as answered; nil: not given, and not checked
+	Body  []byte // as recorded; nil: not given, and not checked
 	Texts []Text // personal texts the body commits to; those erased are left out
 }
 

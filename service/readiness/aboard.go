@@ -39,7 +39,7 @@ func (x item) missed(c *circumstances) Finding {
 		gone := g.Item.RetiredAt
 		switch {
 		case g.Item.Kind != x.kind:
-		case gone == nil: // aboard, as a spare
+		case gone == nil || gone.After(c.at): // aboard, as a spare
 			f.Since = nil
 			f.Evidence = append(f.Evidence, g.evidence())
 		case f.Since != nil && !gone.Before(*f.Since):

@@ -2,6 +2,7 @@ package readiness_test
 
 import (
 	"flag"
+	"math"
 	"os"
 	"reflect"
 	"slices"
@@ -433,6 +434,7 @@ func TestDaysTheMonthLacks(t *testing.T) {
 		{on(2025, 1, 31), 1, on(2025, 2, 28)},
 		{on(2025, 12, 31), 2, on(2026, 2, 28)},
 		{on(2025, 3, 15), 24, on(2027, 3, 15)},
+		{on(2025, 3, 31).Add(23 * time.Hour).In(time.FixedZone("", 2*3600)), 6, on(2025, 9, 30).Add(23 * time.Hour)}, // 1 April there
 	} {
 		s, policy := sound(), fleet.DefaultPolicy()
 		policy.DrillEveryMonths, s.Drill.At = c.months, c.last
@@ -441,6 +443,43 @@ func TestDaysTheMonthLacks(t *testing.T) {
 			if got := slices.ContainsFunc(found, func(f readiness.Finding) bool { return f.Code == "drill_overdue" }); got != want {
 				t.Errorf("%d months after %v, at %v: overdue %v, want %v", c.months, c.last, at, got, want)
 			}
+		}
+	}
+}
+
+// What is recorded as retired later is a spare until then.
+func TestGearRetiredLaterIsAboard(t *testing.T) {
+	t.Parallel()
+	s, later := sound(), now.AddDate(0, 0, 3)
+	canopy := gear(&s, "canopy")
+	canopy.Item.Spare, canopy.Item.RetiredAt = true, &later
+	for _, f := range readiness.Judge(s, fleet.DefaultPolicy(), as(now), nil).Findings {
+		if f.Code == "gear_missing_canopy" && strings.Contains(f.Text, "retired") {
+			t.Errorf("three days before it is retired: %s", f.Text)
+		}
+	}
+}
+
+// What a part bears at the high end grows from its own demand, which is its share of the rode's load.
+func TestUseAtTheHighEndIsOfThePartsShare(t *testing.T) {
+	t.Parallel()
+	peaks := func(mid, high float64) planner.Phase {
+		return planner.Phase{Loads: planner.Loads{PeakN: planner.Band{Mid: mid, High: high}}}
+	}
+	p := planner.Plan{Phases: []planner.Phase{peaks(10_000, 12_000), peaks(8_000, 15_000)}}
+	for _, c := range []struct {
+		part string
+		planner.Part
+		want float64
+	}{
+		{"the rode, in line", planner.Part{CapacityN: 12_000, DemandN: 10_000, Governing: true}, 1.25},
+		{"a leg that bears six tenths", planner.Part{CapacityN: 10_000, DemandN: 6_000, Governing: true}, 0.9},
+		{"a leg that bears more than the rode", planner.Part{CapacityN: 16_000, DemandN: 12_000, Governing: true}, 1.125},
+		{"of a capacity not told", planner.Part{DemandN: 10_000, Governing: true}, 0},
+	} {
+		p.Hardware = []planner.Part{{Part: "another", CapacityN: 1e5, DemandN: 10_000}, c.Part}
+		if got := readiness.PlanOf(p, planner.Request{}).UseHigh; math.Abs(got-c.want) > 1e-12 {
+			t.Errorf("%s: got %g of its capacity, want %g", c.part, got, c.want)
 		}
 	}
 }

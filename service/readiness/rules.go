@@ -1,5 +1,7 @@
 package readiness
 
+import "slices"
+
 // Rule is one thing asked of a vessel. Its code is stable: programs go by it.
 type Rule struct {
 	Code     string
@@ -16,7 +18,7 @@ type rule func(*circumstances, tell)
 type tell func(words func() Finding)
 
 // Rules lists the rules in the order of their findings.
-func Rules() []Rule { return append([]Rule(nil), rules...) }
+func Rules() []Rule { return slices.Clone(rules) }
 
 var rules = []Rule{
 	{"vessel_not_in_service", Prevents, "The vessel is in service: not laid up, sold or lost.", notInService},

@@ -97,14 +97,23 @@ func PlanOf(p planner.Plan, r planner.Request) Plan {
 	for _, part := range p.Hardware {
 		if part.Governing {
 			kept.Part, kept.Use, kept.PartVerdict = part.Part, part.Use, hardware.Verdict(part.Verdict)
-			for _, phase := range p.Phases {
-				if part.CapacityN > 0 {
-					kept.UseHigh = math.Max(kept.UseHigh, phase.Loads.PeakN.High/part.CapacityN)
-				}
-			}
+			kept.UseHigh = useAtHighEnd(part, p.Phases)
 		}
 	}
 	return kept
+}
+
+// useAtHighEnd is what a part would bear of its capacity at the greatest high end of any phase. Its demand is of the greatest
+// middle, and grows with the load, whatever its share of it: a leg of a bridle bears less than the rode. 0: not known.
+func useAtHighEnd(part planner.Part, phases []planner.Phase) float64 {
+	mid, high := 0.0, 0.0
+	for _, phase := range phases {
+		mid, high = math.Max(mid, phase.Loads.PeakN.Mid), math.Max(high, phase.Loads.PeakN.High)
+	}
+	if mid <= 0 || part.CapacityN <= 0 {
+		return 0
+	}
+	return part.DemandN / part.CapacityN * high / mid
 }
 
 // Half of the last digit a plan prints: so much may be missing from a figure that reaches a limit.

@@ -70,6 +70,7 @@ var policyEvidence = Evidence{"policy", "/v1/policy"}
 
 // after adds whole months to a time. A day the month lacks becomes its last: a year after 29 February is 28 February.
 func after(t time.Time, months int) time.Time {
+	t = t.UTC()
 	y, m, d := t.Date()
 	last := time.Date(y, m+time.Month(months)+1, 0, 0, 0, 0, 0, time.UTC).Day()
 	hour, minute, second := t.Clock()

@@ -1,7 +1,6 @@
 package servicetest
 
 import (
-	"bytes"
 	"cmp"
 	"context"
 	"errors"
@@ -201,16 +200,8 @@ func (r *recorder) Records(_ context.Context, q service.RecordQuery) (service.Re
 			list = append(list, now)
 		}
 	}
-	older := func(id, than uuid.UUID) int { return bytes.Compare(than[:], id[:]) }
-	slices.SortFunc(list, func(a, b service.Version) int { return older(a.ID, b.ID) })
-	begin, end := span(list, q.From.ID != uuid.Nil, q.From.Backward, q.Limit, func(v service.Version) int { return older(v.ID, q.From.ID) })
-	page := service.RecordPage{Items: list[begin:end]}
-	if end < len(list) && end > begin {
-		page.Next = &service.RecordPlace{ID: list[end-1].ID}
-	}
-	if begin > 0 && end > begin {
-		page.Prev = &service.RecordPlace{ID: list[begin].ID, Backward: true}
-	}
+	var page service.RecordPage
+	page.Items, page.Next, page.Prev = pageByID(list, q.From, q.Limit, func(v service.Version) uuid.UUID { return v.ID })
 	return page, nil
 }
 

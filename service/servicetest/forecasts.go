@@ -169,15 +169,6 @@ func (h *History) AreaForecasts(_ context.Context, org service.OrgID, from servi
 		}
 		all = append(all, head)
 	}
-	older := func(id, than uuid.UUID) int { return bytes.Compare(than[:], id[:]) }
-	slices.SortFunc(all, func(a, b service.ForecastHead) int { return older(a.ID, b.ID) })
-	begin, end := span(all, from.ID != uuid.Nil, from.Backward, limit, func(f service.ForecastHead) int { return older(f.ID, from.ID) })
-	page.Items = all[begin:end]
-	if end < len(all) && end > begin {
-		page.Next = &service.RecordPlace{ID: all[end-1].ID}
-	}
-	if begin > 0 && end > begin {
-		page.Prev = &service.RecordPlace{ID: all[begin].ID, Backward: true}
-	}
+	page.Items, page.Next, page.Prev = pageByID(all, from, limit, func(f service.ForecastHead) uuid.UUID { return f.ID })
 	return page, h.Err
 }

@@ -5,8 +5,6 @@ import (
 	"bytes"
 	"cmp"
 	"context"
-	"crypto/sha256"
-	"encoding/hex"
 	"slices"
 	"sync"
 	"time"
@@ -123,8 +121,7 @@ func (h *History) PlanAnswer(ctx context.Context, org service.OrgID, id uuid.UUI
 // PlanSHA256 is its hash.
 func (h *History) PlanSHA256(ctx context.Context, org service.OrgID, id uuid.UUID) (string, error) {
 	p, err := h.Plan(ctx, org, id)
-	sum := sha256.Sum256(p.Answer)
-	return hex.EncodeToString(sum[:]), err
+	return hexSHA256(p.Answer), err
 }
 
 // Plans pages as the interface says: newest first, by (created_at, id).
@@ -175,4 +172,19 @@ func span[T any](all []T, given, backward bool, limit int, order func(T) int) (b
 		return max(0, end-limit), end
 	}
 	return begin, min(end, begin+limit)
+}
+
+// pageByID gives a page of what is named by ids, newest first, and the places of those beside it.
+func pageByID[T any](all []T, from service.RecordPlace, limit int, idOf func(T) uuid.UUID) (items []T, next, prev *service.RecordPlace) {
+	older := func(id, than uuid.UUID) int { return bytes.Compare(than[:], id[:]) }
+	all = slices.Clone(all)
+	slices.SortFunc(all, func(a, b T) int { return older(idOf(a), idOf(b)) })
+	begin, end := span(all, from.ID != uuid.Nil, from.Backward, limit, func(v T) int { return older(idOf(v), from.ID) })
+	if end < len(all) && end > begin {
+		next = &service.RecordPlace{ID: idOf(all[end-1])}
+	}
+	if begin > 0 && end > begin {
+		prev = &service.RecordPlace{ID: idOf(all[begin]), Backward: true}
+	}
+	return all[begin:end], next, prev
 }

@@ -69,16 +69,8 @@ func (r *recorder) Keys(_ context.Context, from service.RecordPlace, limit int) 
 	for _, k := range r.keysNow() {
 		all = append(all, k.KeyRecord)
 	}
-	older := func(id, than uuid.UUID) int { return bytes.Compare(than[:], id[:]) }
-	slices.SortFunc(all, func(a, b service.KeyRecord) int { return older(a.ID, b.ID) })
-	begin, end := span(all, from.ID != uuid.Nil, from.Backward, limit, func(k service.KeyRecord) int { return older(k.ID, from.ID) })
-	page := service.KeyPage{Items: all[begin:end]}
-	if end < len(all) && end > begin {
-		page.Next = &service.RecordPlace{ID: all[end-1].ID}
-	}
-	if begin > 0 && end > begin {
-		page.Prev = &service.RecordPlace{ID: all[begin].ID, Backward: true}
-	}
+	var page service.KeyPage
+	page.Items, page.Next, page.Prev = pageByID(all, from, limit, func(k service.KeyRecord) uuid.UUID { return k.ID })
 	return page, nil
 }
 

@@ -1,9 +1,8 @@
 package servicetest
 
 import (
-	"bytes"
+	"cmp"
 	"context"
-	"slices"
 
 	"github.com/google/uuid"
 
@@ -34,16 +33,9 @@ func (h *History) Webhook(_ context.Context, org service.OrgID, id uuid.UUID) (s
 	defer h.mu.Unlock()
 	k := h.bookOf(org).hooks[id]
 	if h.Err != nil || k == nil {
-		return service.Webhook{}, orNotFound(h.Err)
+		return service.Webhook{}, cmp.Or(h.Err, service.ErrNotFound)
 	}
 	return k.Webhook, nil
-}
-
-func orNotFound(err error) error {
-	if err != nil {
-		return err
-	}
-	return service.ErrNotFound
 }
 
 // Webhooks returns a page, newest first.
@@ -65,26 +57,12 @@ func (h *History) Deliveries(_ context.Context, org service.OrgID, id uuid.UUID,
 	b := h.bookOf(org)
 	k := b.hooks[id]
 	if h.Err != nil || k == nil {
-		return service.DeliveryPage{}, orNotFound(h.Err)
+		return service.DeliveryPage{}, cmp.Or(h.Err, service.ErrNotFound)
 	}
 	page := k.progress
 	page.Latest = int64(len(b.events))
 	page.Items, page.Next, page.Prev = pageByID(k.deliveries, from, limit, func(d service.Delivery) uuid.UUID { return d.ID })
 	return page, nil
-}
-
-func pageByID[T any](all []T, from service.RecordPlace, limit int, idOf func(T) uuid.UUID) (items []T, next, prev *service.RecordPlace) {
-	older := func(id, than uuid.UUID) int { return bytes.Compare(than[:], id[:]) }
-	all = slices.Clone(all)
-	slices.SortFunc(all, func(a, b T) int { return older(idOf(a), idOf(b)) })
-	begin, end := span(all, from.ID != uuid.Nil, from.Backward, limit, func(v T) int { return older(idOf(v), from.ID) })
-	if end < len(all) && end > begin {
-		next = &service.RecordPlace{ID: idOf(all[end-1])}
-	}
-	if begin > 0 && end > begin {
-		prev = &service.RecordPlace{ID: idOf(all[begin]), Backward: true}
-	}
-	return all[begin:end], next, prev
 }
 
 // Replay puts a webhook back.
@@ -93,7 +71,7 @@ func (h *History) Replay(_ context.Context, org service.OrgID, id uuid.UUID, aft
 	defer h.mu.Unlock()
 	k := h.bookOf(org).hooks[id]
 	if h.Err != nil || k == nil {
-		return orNotFound(h.Err)
+		return cmp.Or(h.Err, service.ErrNotFound)
 	}
 	k.progress = service.DeliveryPage{Delivered: after}
 	h.jobs = append(h.jobs, service.Job{Kind: service.JobDeliver, Org: org, On: []uuid.UUID{id}})

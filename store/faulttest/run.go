@@ -97,6 +97,7 @@ func Run(ctx context.Context, log io.Writer, dir, binary string, f Fault, withBu
 		w.wrong("%v", err)
 	}
 	if w.house.hasEnded() { // and can be asked nothing more
+		w.watch.stop()
 		r.Tried, r.Acknowledged = w.journal.count()
 		r.Wrongs = append(w.wrongs, fmt.Sprintf("the service ended by itself: %v: %s", w.house.wait(0), w.house.tail()))
 		return r, nil

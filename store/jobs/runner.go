@@ -41,10 +41,7 @@ const (
 var errFailed = errors.New("failed: the log says why")
 
 // Runner has jobs done until it is stopped.
-type Runner struct {
-	client *river.Client[pgx.Tx]
-	log    *slog.Logger
-}
+type Runner struct{ client *river.Client[pgx.Tx] }
 
 // Start begins to do jobs on a pool, which it needs for itself: one connection listens all the time.
 func Start(ctx context.Context, pool *pgxpool.Pool, c Config) (*Runner, error) {
@@ -71,7 +68,7 @@ func Start(ctx context.Context, pool *pgxpool.Pool, c Config) (*Runner, error) {
 	if err := client.Start(context.WithoutCancel(ctx)); err != nil {
 		return nil, fmt.Errorf("start jobs: %w", err)
 	}
-	return &Runner{client: client, log: c.Log}, nil
+	return &Runner{client}, nil
 }
 
 // Stop takes no more jobs and lets those at work finish for grace; then their contexts end. What does not end then is
