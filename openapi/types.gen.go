@@ -3575,7 +3575,7 @@ type InspectionPage struct {
 
 // InspectionRecord What was found on a piece of gear.
 type InspectionRecord struct {
-	// ChafedShare Share of the section worn through at the worst place; plans for her take the last one measured.
+	// ChafedShare Share of the section worn through at the worst place; plans for her take the last one measured, or the rode's own figure if that is greater.
 	ChafedShare *float64 `json:"chafed_share,omitempty"`
 
 	// Findings What was found.

@@ -190,6 +190,13 @@ func TestSetOfWhatIsFitted(t *testing.T) {
 	if age := *set.Rode.AgeYears; math.Abs(age-731/365.25) > 1e-12 || *set.Rode.ChafedShare != 0.05 {
 		t.Errorf("rode: got age %g, chafed %g, want %g from its first use and 0.05 as measured", age, *set.Rode.ChafedShare, 731/365.25)
 	}
+	for figure, want := range map[string]float64{"0": 0.05, "0.02": 0.05, "0.3": 0.3} { // the greater counts
+		told := item(`{"kind": "rode", "rode": {"construction": "three_strand", "diameter_mm": 22, "length_m": 183, "chafed_share": ` + figure + `}}`)
+		set, _ := fleet.SetOf([]fleet.GearItem{told}, ids[:1], map[uuid.UUID]float64{ids[0]: 0.05}, now)
+		if got := *set.Rode.ChafedShare; got != want {
+			t.Errorf("figure %s, measured 0.05: got %g, want %g", figure, got, want)
+		}
+	}
 	if items[0].Rode.AgeYears != nil {
 		t.Error("the item itself was changed")
 	}

@@ -138,8 +138,8 @@ func SetOf(items []GearItem, ids []uuid.UUID, chafed map[uuid.UUID]float64, at t
 		one := item.set()
 		if one.Rode != nil {
 			one.Rode = one.Rode.aged(item, at)
-			if share, known := chafed[ids[i]]; known && one.Rode.ChafedShare == nil {
-				one.Rode.ChafedShare = &share
+			if share, known := chafed[ids[i]]; known && (one.Rode.ChafedShare == nil || share > *one.Rode.ChafedShare) {
+				one.Rode.ChafedShare = &share // the greater: figures are not written anew with each inspection
 			}
 		}
 		s.Shackles, s.Swivels = append(s.Shackles, one.Shackles...), append(s.Swivels, one.Swivels...)

@@ -16,7 +16,7 @@ import (
 )
 
 // Version names the set of rules. It changes whenever the same records may be judged otherwise.
-const Version = "readiness-3"
+const Version = "readiness-4"
 
 // Verdict is the word on a vessel.
 type Verdict string

@@ -244,6 +244,18 @@ var broken = []struct {
 		}, on(2026, 2, 3), "10 %",
 	},
 	{
+		"rode_chafed", func(s *readiness.State, _ *readiness.Window) { // the figures say nothing of it
+			g := gear(s, "rode")
+			g.Item.Rode.ChafedShare = some(0.0)
+			g.Chafe = &readiness.Chafe{InspectionID: uuid.UUID{7}, At: on(2026, 2, 3), Share: 0.3}
+		},
+		func(s *readiness.State, _ *readiness.Window) {
+			g := gear(s, "rode")
+			g.Item.Rode.ChafedShare = some(0.0)
+			g.Chafe = &readiness.Chafe{InspectionID: uuid.UUID{7}, At: on(2026, 2, 3), Share: 0.02}
+		}, on(2026, 2, 3), "30 %",
+	},
+	{
 		"weather_beyond_plan", func(s *readiness.State, w *readiness.Window) {
 			s.Vessel.DesignCategory, w.Usual.WindKt = "A", some(53.0)
 		},

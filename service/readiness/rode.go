@@ -60,14 +60,14 @@ func rodeTooOld(c *circumstances, tell tell) {
 	}
 }
 
-// rodeChafed takes the share the figures give, as plans do, else what an inspection measured last.
+// rodeChafed takes the greater of what the figures say and what an inspection measured last, as plans do.
 func rodeChafed(c *circumstances, tell tell) {
 	for g := range c.rodes() {
 		share, measured := 0.0, (*Chafe)(nil)
-		switch {
-		case g.Item.Rode != nil && g.Item.Rode.ChafedShare != nil:
+		if g.Item.Rode != nil && g.Item.Rode.ChafedShare != nil {
 			share = *g.Item.Rode.ChafedShare
-		case g.Chafe != nil:
+		}
+		if g.Chafe != nil && g.Chafe.Share > share {
 			share, measured = g.Chafe.Share, g.Chafe
 		}
 		if share < c.policy.RodeRetiredAtChafe {
