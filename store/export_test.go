@@ -68,7 +68,10 @@ func Hot(org service.OrgID, vessels, gear []uuid.UUID, plan uuid.UUID, at servic
 		{"storm plans", selectStormPlans, states},
 		{"fleet: the book since", selectFleetBook, pgx.NamedArgs{"org": org, "from": 5990, "kinds": fleetKinds}},
 		{"fleet: wear", selectFleetWear, pgx.NamedArgs{"org": org, "plans": []uuid.UUID{plan}}},
-		{"fleet: storm plans", selectFleetPlans, states},
+		{"fleet: plans since", selectPlansSince, with(pgx.NamedArgs{"from": 11990, "most": mostBehind, "storm": planner.RideOutStorm, "wind_kt": 52.0, "hs_m": 8.0})},
+		{"fleet: plans that reach", selectPlansThatReach, states},
+		{"fleet: facts", selectFacts, pgx.NamedArgs{"org": org, "plans": []uuid.UUID{plan}}},
+		{"fleet: other plans", selectOtherPlans, states},
 	}
 	positional := map[string][]any{
 		"key": {[]byte{1}}, "exists": {org, fleet.KindVessel, vessels[0]}, "plan": {org, plan}, "span of events": {org, at.ValidAt},

@@ -5,6 +5,7 @@ import (
 	"time"
 
 	"github.com/google/uuid"
+	"github.com/jackc/pgx/v5"
 
 	"rideout/service/readiness"
 )
@@ -15,18 +16,11 @@ type fleetAssembly struct {
 	vessel   map[uuid.UUID]int // where she stands in the states
 	vesselAt []int             // the same by her place in the book; -1: she was not registered
 	gearAt   []place           // by its place in the book
-	plans    []planOf
 	outfits  map[string][]string
 }
 
 // place is where a piece of gear stands in the states; the vessel -1: it was no vessel's.
 type place struct{ vessel, item int }
-
-// planOf is a plan, read before it was known where its vessel stands.
-type planOf struct {
-	vessel uuid.UUID
-	plan   readiness.Plan
-}
 
 // assemblies keeps the room two fleets take for the next ones: it is a few megabytes, and the collector would run several
 // times for each question. A sync.Pool would be emptied by the collector between two of them.
@@ -66,9 +60,8 @@ func (f *fleetAssembly) reset() {
 		clear(gear)
 		f.states[i] = readiness.State{Gear: gear[:0]}
 	}
-	clear(f.plans)
 	clear(f.vessel)
-	f.states, f.plans, f.vesselAt, f.gearAt = f.states[:0], f.plans[:0], f.vesselAt[:0], f.gearAt[:0]
+	f.states, f.vesselAt, f.gearAt = f.states[:0], f.vesselAt[:0], f.gearAt[:0]
 	if len(f.outfits) > mostOutfitsKept {
 		clear(f.outfits)
 	}
@@ -231,11 +224,18 @@ func (f *fleetAssembly) takeDeployments(b *fleetBook, at moment) {
 	}
 }
 
-// join gives the vessels their plans.
-func (f *fleetAssembly) join() {
-	for i := range f.plans {
-		if at, there := f.vessel[f.plans[i].vessel]; there {
-			f.states[at].Plan = &f.plans[i].plan
-		}
+// readPlan reads a plan and whose it is. Outfits that are written alike are read once.
+func (f *fleetAssembly) readPlan(rows pgx.Rows) (vessel uuid.UUID, plan *readiness.Plan, err error) {
+	var outfit raw
+	plan = &readiness.Plan{}
+	if err := scanStormPlan(rows, &vessel, plan, &outfit); err != nil {
+		return vessel, nil, err
 	}
+	lines, known := f.outfits[string(outfit)]
+	if !known {
+		lines = linesOf(string(outfit))
+		f.outfits[string(outfit)] = lines
+	}
+	plan.Outfit = lines
+	return vessel, plan, nil
 }

@@ -14,6 +14,7 @@ import (
 	"rideout/service"
 	"rideout/service/fleet"
 	"rideout/service/planner"
+	"rideout/service/readiness"
 )
 
 // fleetBook is what the rules of readiness look at in every version of an organisation's book, as it was read. Nothing
@@ -38,6 +39,9 @@ type fleetBook struct {
 	wears   map[string][]planner.PhaseWear
 	wearOf  map[uuid.UUID][]planner.PhaseWear // what an hour costs by each plan followed
 	wanted  []uuid.UUID                       // plans whose wear has not been read yet
+
+	plans []*fleetPlans                 // by what the design storm asks; the one asked for last comes last
+	facts map[uuid.UUID]*readiness.Plan // of plans chosen before
 }
 
 func newFleetBook() *fleetBook {
@@ -49,13 +53,35 @@ func newFleetBook() *fleetBook {
 func (b *fleetBook) forget() {
 	*b = fleetBook{
 		turn: b.turn, parts: map[string]part{}, figures: map[string]part{}, wears: map[string][]planner.PhaseWear{},
-		wearOf: map[uuid.UUID][]planner.PhaseWear{},
+		wearOf: map[uuid.UUID][]planner.PhaseWear{}, facts: map[uuid.UUID]*readiness.Plan{},
 	}
 }
 
-// size is how many versions it holds.
+// mostStormsKept is for how many design storms the plans are kept: the policy's, and that of a time before it was changed.
+const mostStormsKept = 2
+
+// plansFor gives the plans that answer for a design storm.
+func (b *fleetBook) plansFor(windKt, hsM float64) *fleetPlans {
+	i := slices.IndexFunc(b.plans, func(p *fleetPlans) bool { return p.windKt == windKt && p.hsM == hsM })
+	if i < 0 {
+		b.plans = append(b.plans, newFleetPlans(windKt, hsM))
+		i = len(b.plans) - 1
+	}
+	p := b.plans[i]
+	b.plans = append(slices.Delete(b.plans, i, i+1), p)
+	if len(b.plans) > mostStormsKept {
+		b.plans = slices.Delete(b.plans, 0, 1)
+	}
+	return p
+}
+
+// size is how many versions and plans it holds.
 func (b *fleetBook) size() int {
-	return b.vessels.size + b.gear.size + b.inspections.size + b.drills.size + b.incidents.size + b.deployments.size + b.retrievals.size
+	plans := 0
+	for _, p := range b.plans {
+		plans += p.size()
+	}
+	return plans + b.vessels.size + b.gear.size + b.inspections.size + b.drills.size + b.incidents.size + b.deployments.size + b.retrievals.size
 }
 
 // fleetKinds are the kinds of which the rules look at all there is.
@@ -78,18 +104,13 @@ WHERE org_id = @org AND plan_id = ANY(@plans)`
 )
 
 // catchUp adds what was recorded since. The first row is the last one there is, and tells by its hash whether it is the
-// same history: if not, the database was put back, and all is read anew.
+// same history: if not, the database was put back, which is errAnotherHistory.
 func (b *fleetBook) catchUp(ctx context.Context, tx pgx.Tx, org service.OrgID) error {
-	err := b.readFrom(ctx, tx, org)
-	if errors.Is(err, errAnotherHistory) {
-		b.forget()
-		err = b.readFrom(ctx, tx, org)
-	}
-	if err != nil || len(b.wanted) == 0 {
+	if err := b.readFrom(ctx, tx, org); err != nil || len(b.wanted) == 0 {
 		return err
 	}
 	// It was recorded with the first deployment by the plan, and never is later.
-	err = eachRow(ctx, tx, selectFleetWear, pgx.NamedArgs{"org": org, "plans": b.wanted}, b.takeWear)
+	err := eachRow(ctx, tx, selectFleetWear, pgx.NamedArgs{"org": org, "plans": b.wanted}, b.takeWear)
 	if err == nil {
 		b.wanted = nil
 	}
@@ -201,8 +222,8 @@ type keptBook struct {
 // mostVersionsKept bounds what all books kept hold together, some 40 MB.
 const mostVersionsKept = 300_000
 
-// read reads a book once it has all there is.
-func (k *fleetBooks) read(ctx context.Context, tx pgx.Tx, org service.OrgID, read func(*fleetBook)) error {
+// read has an organisation's book read. Nobody else reads it meanwhile.
+func (k *fleetBooks) read(ctx context.Context, org service.OrgID, read func(*fleetBook) error) error {
 	b := k.of(org)
 	select {
 	case b.turn <- struct{}{}:
@@ -210,10 +231,11 @@ func (k *fleetBooks) read(ctx context.Context, tx pgx.Tx, org service.OrgID, rea
 		return ctx.Err()
 	}
 	defer func() { <-b.turn }()
-	err := b.catchUp(ctx, tx, org)
-	k.weigh(b)
-	if err == nil {
-		read(b)
+	defer k.weigh(b)
+	err := read(b)
+	if errors.Is(err, errAnotherHistory) { // all is read anew
+		b.forget()
+		err = read(b)
 	}
 	return err
 }

@@ -254,19 +254,22 @@ func (a *assembly) incident(row pgx.CollectableRow) (none struct{}, err error) {
 // Of each vessel one plan for a storm: one that stands before one whose place was taken, one that answers for the design
 // storm before one that does not, then the newest. Each of the four is looked for only where the ones before were not found.
 const (
-	selectStormPlans = stormPlanOf + `unnest(@vessels::uuid[]) AS v (id)` + newestOfFour
-	selectFleetPlans = stormPlanOf + `(SELECT id FROM records WHERE org_id = @org AND kind = 'vessel' AND version = 1) v` + newestOfFour
+	selectStormPlans = stormPlanOf + `
+    (` + standingPlan + `AND ` + reachesStorm + ` AND NOT EXISTS (` + supersededBy + `)` + newestFirst + `)
+    UNION ALL` + newestOfOthers
+	// Of vessels known to have none of the first.
+	selectOtherPlans = stormPlanOf + newestOfOthers
 )
 
-const stormPlanOf = `
-SELECT f.vessel_id, f.plan_id, f.made_at, f.intent, f.engine, f.wind_speed_kt, f.hs_m, f.canopy_verdict, f.rode_verdict,
-    f.weakest_part, f.weakest_use, coalesce(f.weakest_use_high, 0), f.weakest_word, array_to_string(f.outfit, E'\n'), best.superseded_at
-FROM `
+const factColumns = `f.vessel_id, f.plan_id, f.made_at, f.intent, f.engine, f.wind_speed_kt, f.hs_m, f.canopy_verdict, f.rode_verdict,
+    f.weakest_part, f.weakest_use, coalesce(f.weakest_use_high, 0), f.weakest_word, array_to_string(f.outfit, E'\n')`
 
-const newestOfFour = `
-CROSS JOIN LATERAL (
-    (` + standingPlan + `AND ` + reachesStorm + ` AND NOT EXISTS (` + supersededBy + `)` + newestFirst + `)
-    UNION ALL
+const stormPlanOf = `
+SELECT ` + factColumns + `, best.superseded_at
+FROM unnest(@vessels::uuid[]) AS v (id)
+CROSS JOIN LATERAL (`
+
+const newestOfOthers = `
     (` + standingPlan + `AND NOT ` + reachesStorm + ` AND NOT EXISTS (` + supersededBy + `)` + newestFirst + `)
     UNION ALL
     (` + supersededPlan + `AND ` + reachesStorm + newestFirst + `)

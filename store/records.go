@@ -21,7 +21,7 @@ func (s *Store) View(ctx context.Context, org service.OrgID, knownAt time.Time, 
 		return fmt.Errorf("view: %w", err)
 	}
 	err := s.inOrg(ctx, org, pgx.ReadOnly, func(tx *transaction) error {
-		r := &reader{tx: tx, org: org, beside: s.beside(org), fleets: s.fleets}
+		r := &reader{tx: tx, org: org, fleets: s.fleets}
 		defer r.end()
 		return read(ctx, r)
 	})
@@ -67,8 +67,6 @@ func (s *Store) Change(ctx context.Context, org service.OrgID, work func(context
 type reader struct {
 	tx  pgx.Tx
 	org service.OrgID
-	// beside begins work on another connection and sends its outcome; false: there is none to spare. Nil: nor ever is.
-	beside func(ctx context.Context, work func(pgx.Tx) error, done chan<- error) bool
 	// fleets keeps what fleets are judged by; nil: it is read anew, as what is not committed may be among it.
 	fleets *fleetBooks
 	// atEnd is done when a view ends.

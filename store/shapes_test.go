@@ -105,9 +105,12 @@ var shapes = map[string]struct {
 	"incidents":        {"records_as_of records_by_vessel*", 2},
 	"storm plans":      {"plan_facts_by_vessel* plan_facts_pkey plans_by_superseded*", 0},
 
-	"fleet: the book since": {"records_change_key", 0},
-	"fleet: wear":           {"foreseen_pkey", 0},
-	"fleet: storm plans":    {"plan_facts_by_vessel* plan_facts_pkey plans_by_superseded* records_pkey*", 0},
+	"fleet: the book since":   {"records_change_key", 0},
+	"fleet: wear":             {"foreseen_pkey", 0},
+	"fleet: plans since":      {"changes_pkey plan_facts_pkey plans_pkey", 0},
+	"fleet: plans that reach": {"plan_facts_by_vessel* plans_by_superseded*", 0},
+	"fleet: facts":            {"plan_facts_pkey", 0},
+	"fleet: other plans":      {"plan_facts_by_vessel* plan_facts_pkey plans_by_superseded*", 0},
 }
 
 // Each statement a request waits for finds its rows by its index, in the order they are asked for, under the policies

@@ -56,7 +56,6 @@ type Store struct {
 	patience time.Duration // with one statement
 	bell     bell
 	lent     *service.Holder // the one vessel that is seen; nil: what is the organisation's
-	spare    chan struct{}   // held by whoever works on a second connection
 	fleets   *fleetBooks     // nil: of a vessel that is lent
 }
 
@@ -94,7 +93,7 @@ func Open(ctx context.Context, c Config) (*Store, error) {
 	if err != nil {
 		return nil, fmt.Errorf("open store: %w", err)
 	}
-	s := &Store{pool: pool, patience: timeout + lineTimeout, spare: make(chan struct{}, config.MaxConns/4), fleets: &fleetBooks{}}
+	s := &Store{pool: pool, patience: timeout + lineTimeout, fleets: &fleetBooks{}}
 	if err := s.Ping(ctx); err != nil {
 		pool.Close()
 		return nil, fmt.Errorf("open store: %w", err)
@@ -154,23 +153,6 @@ const setSetting = `SELECT set_config($1, $2, true)`
 func tell(ctx context.Context, tx pgx.Tx, of setting) error {
 	_, err := tx.Exec(ctx, setSetting, of.name, of.value)
 	return unavailable(ctx, err)
-}
-
-// beside gives what begins work on a second connection while the caller holds one, and sends its outcome. It tells at
-// once where none is to spare. Few may have a second one, so that those who wait for one never hold all there are.
-func (s *Store) beside(org service.OrgID) func(context.Context, func(pgx.Tx) error, chan<- error) bool {
-	return func(ctx context.Context, work func(pgx.Tx) error, done chan<- error) bool {
-		select {
-		case s.spare <- struct{}{}:
-		default:
-			return false
-		}
-		go func() {
-			defer func() { <-s.spare }()
-			done <- s.inOrg(ctx, org, pgx.ReadOnly, func(tx *transaction) error { return work(tx) })
-		}()
-		return true
-	}
 }
 
 // readRow reads one row of one organisation by one statement, where inOrg would take four round trips. What tells the
