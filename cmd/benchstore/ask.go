@@ -33,6 +33,7 @@ const warmUp = 10
 
 // asker asks one organisation's history at random places and times.
 type asker struct {
+	url       string
 	store     *store.Store
 	registers *service.Registers
 	org       service.OrgID
@@ -41,9 +42,9 @@ type asker struct {
 	random    *rand.Rand
 }
 
-func ask(ctx context.Context, conn *pgx.Conn, s *store.Store, only string) ([]answer, error) {
-	a := &asker{store: s, random: rand.New(rand.NewPCG(1, 2))}
-	a.registers = &service.Registers{History: s, Clock: func() time.Time { return end }, NewID: uuid.New}
+func ask(ctx context.Context, conn *pgx.Conn, url string, s *store.Store, only string) ([]answer, error) {
+	a := &asker{url: url, store: s, random: rand.New(rand.NewPCG(1, 2))}
+	a.registers = registers(s)
 	if err := conn.QueryRow(ctx, `SELECT id FROM organisations WHERE name = 'fleet 0'`).Scan(&a.org); err != nil {
 		return nil, err
 	}
@@ -88,6 +89,10 @@ func ask(ctx context.Context, conn *pgx.Conn, s *store.Store, only string) ([]an
 	return answers, nil
 }
 
+func registers(s *store.Store) *service.Registers {
+	return &service.Registers{History: s, Clock: func() time.Time { return end }, NewID: uuid.New}
+}
+
 type question struct {
 	what  string
 	times int
@@ -97,6 +102,7 @@ type question struct {
 func (a *asker) questions() []question {
 	list := []question{
 		{fmt.Sprintf("readiness of %d vessels, past date", largeFleet), 200, a.fleet},
+		{fmt.Sprintf("readiness of %d vessels, first question of a process", largeFleet), 20, a.freshFleet},
 		{"readiness, page of 50, past date", 50, a.board(50)},
 		{"readiness, page of 200, past date", 30, a.board(200)},
 	}
@@ -138,8 +144,20 @@ func (a *asker) atVessel() service.RecordPlace {
 	return service.RecordPlace{ID: a.vessel(), Backward: a.random.IntN(4) == 0}
 }
 
-func (a *asker) fleet(ctx context.Context) error {
-	summary, _, err := a.registers.Fleet(ctx, a.org, a.past())
+func (a *asker) fleet(ctx context.Context) error { return a.fleetFrom(ctx, a.registers) }
+
+// freshFleet asks a store that has just been opened, and remembers nothing.
+func (a *asker) freshFleet(ctx context.Context) error {
+	s, err := store.Open(ctx, store.Config{URL: a.url})
+	if err != nil {
+		return err
+	}
+	defer s.Close()
+	return a.fleetFrom(ctx, registers(s))
+}
+
+func (a *asker) fleetFrom(ctx context.Context, r *service.Registers) error {
+	summary, _, err := r.Fleet(ctx, a.org, a.past())
 	if err == nil && summary.Vessels != largeFleet {
 		err = fmt.Errorf("%d vessels judged", summary.Vessels)
 	}

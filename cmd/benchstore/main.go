@@ -96,7 +96,7 @@ func (o options) measure(ctx context.Context, rows int) (m measurement, err erro
 		return m, err
 	}
 	m = measurement{rows: rows}
-	if m.answers, err = ask(ctx, conn, s, o.only); err != nil {
+	if m.answers, err = ask(ctx, conn, server.URL(), s, o.only); err != nil {
 		return m, err
 	}
 	m.memory, err = memoryOf(ctx, conn)
