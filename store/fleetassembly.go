@@ -3,10 +3,12 @@ package store
 import (
 	"bytes"
 	"time"
+	"unique"
 
 	"github.com/google/uuid"
 	"github.com/jackc/pgx/v5"
 
+	"rideout/service/planner"
 	"rideout/service/readiness"
 )
 
@@ -237,5 +239,12 @@ func (f *fleetAssembly) readPlan(rows pgx.Rows) (vessel uuid.UUID, plan *readine
 		f.outfits[string(outfit)] = lines
 	}
 	plan.Outfit = lines
+	plan.Intent = planner.Intent(once(string(plan.Intent)))
+	for _, word := range []*string{&plan.Engine, &plan.CanopyVerdict, &plan.RodeVerdict, &plan.Part} {
+		*word = once(*word)
+	}
 	return vessel, plan, nil
 }
+
+// once gives the one copy there is of a word that many plans have.
+func once(word string) string { return unique.Make(word).Value() }

@@ -204,8 +204,8 @@ SELECT ` + factColumns + `, NULL::timestamptz
 FROM plan_facts f
 WHERE f.org_id = @org AND f.plan_id = ANY(@plans)`
 
-// mostFactsKept is of how many plans a book keeps what the rules look at.
-const mostFactsKept = 10_000
+// mostFactsKept is of how many plans a book keeps what the rules look at, some 25 MB.
+const mostFactsKept = 100_000
 
 // giveChosen gives each vessel the plan that is standing, or else the one there is for a storm. What was read of a plan is
 // kept, because the next question is mostly about the same ones.
