@@ -115,15 +115,17 @@ func (r *Registers) Put(ctx context.Context, org OrgID, d Draft, id uuid.UUID, m
 			base = defaultPolicy(org)
 		}
 		if !first || d.Kind == fleet.KindPolicy {
-			if err := matched(match, base); err != nil {
+			if err := matchedWhole(ctx, rec, match, base); err != nil {
 				return err
 			}
 		}
 		if !first {
 			d.ValidFrom = corrects(d.ValidFrom, base, d.Entity)
 		}
-		v, err = r.write(ctx, rec, stamp, d, id, n+1)
-		return err
+		if v, err = r.write(ctx, rec, stamp, d, id, n+1); err != nil {
+			return err
+		}
+		return wholeVersions(ctx, rec, d.Kind, &v)
 	})
 	return v, first, sortedFor(d.Kind, err)
 }

@@ -180,7 +180,7 @@ func (x trial) moves() []moved {
 			x.t.Fatalf("the plan has an input more: %s", in.Name)
 		}
 	}
-	spread, held := wind.EstimateSpread(), "list of inputs"
+	spread, held := wind.EstimateSpread(), "peak and drift"
 	if len(x.request.Vessel.Windage) > 0 {
 		held = "nothing: areas are given"
 	}

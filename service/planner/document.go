@@ -185,10 +185,19 @@ func (c *computation) bands() {
 		b.Inputs[driver].Drives = true
 		d := b.Inputs[driver]
 		b.Drives = d.Name
-		b.Text = fmt.Sprintf("Low and high take canopy drag, dynamic stiffness and wave drift together at the end that lowers or raises the load. By itself, %s moves the peak most: from %s to %s kN. Measuring it would narrow the answer most.",
-			d.Name, kilo(d.PeakN.Low), kilo(d.PeakN.High))
+		together := "canopy drag, dynamic stiffness and wave drift"
+		if c.windIsBanded() {
+			together = "canopy drag, dynamic stiffness, wave drift and wind force"
+		}
+		b.Text = fmt.Sprintf("Low and high take %s together at the end that lowers or raises the load. By itself, %s moves the peak most: from %s to %s kN. Measuring it would narrow the answer most.",
+			together, d.Name, kilo(d.PeakN.Low), kilo(d.PeakN.High))
 	}
 	c.plan.Bands = b
+}
+
+// windIsBanded tells whether the wind force has a band: on estimated windage, or by a factor learnt.
+func (c *computation) windIsBanded() bool {
+	return c.ship.windBand.Mid > 0 && c.request.Assume.WindForceN == nil
 }
 
 func (c *computation) method() {

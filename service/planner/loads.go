@@ -42,11 +42,11 @@ type situation struct {
 // uncertain says at which end each uncertain input is taken.
 type uncertain struct{ cd0, stiffness, drift, staticA, relaxation, windage end }
 
-// The three cases that bound an answer: every input that raises the load at one end.
+// The three cases that bound an answer: every input that raises the load at one end. Windage that is given has no band.
 var (
-	allLow  = uncertain{cd0: low, stiffness: low, drift: low}
+	allLow  = uncertain{cd0: low, stiffness: low, drift: low, windage: low}
 	allMid  = uncertain{}
-	allHigh = uncertain{cd0: high, stiffness: high, drift: high}
+	allHigh = uncertain{cd0: high, stiffness: high, drift: high, windage: high}
 )
 
 func newSituation(s ship, g rig, a Assume, h hour) (situation, error) {
@@ -264,7 +264,7 @@ func (x situation) driftKt(lengthM float64) (Band, error) {
 		st, err := s.Steady()
 		return quantity.Knots(st.DriftMS), err
 	}
-	slow, err := at(uncertain{cd0: high, drift: low})
+	slow, err := at(uncertain{cd0: high, drift: low, windage: low})
 	if err != nil {
 		return Band{}, err
 	}
@@ -272,7 +272,7 @@ func (x situation) driftKt(lengthM float64) (Band, error) {
 	if err != nil {
 		return Band{}, err
 	}
-	fast, err := at(uncertain{cd0: low, drift: high})
+	fast, err := at(uncertain{cd0: low, drift: high, windage: high})
 	return quantity.BandOf(slow, mid, fast), err
 }
 

@@ -1,6 +1,7 @@
 package planner
 
 import (
+	"fmt"
 	"math"
 	"time"
 )
@@ -16,7 +17,7 @@ type StormPlan struct {
 	Crew      int           `json:"crew_named,omitempty"`
 	Position  *Position     `json:"position,omitempty"`
 	From      time.Time     `json:"from"`
-	Until     time.Time     `json:"until"` // end of the forecast: out of date after it
+	Until     time.Time     `json:"until"` // out of date after it; see OutOfDate
 	CanopyM   float64       `json:"canopy_diameter_m"`
 	Rode      string        `json:"rode"`
 	Lying     *Lying        `json:"lying,omitempty"` // nil: her canopy is not out yet
@@ -71,11 +72,9 @@ func InShort(p Plan, r Request) StormPlan {
 		if i == 0 || ph.From.Before(s.From) {
 			s.From = ph.From
 		}
-		if ph.Until.After(s.Until) {
-			s.Until = ph.Until
-		}
 		s.PayOut = append(s.PayOut, StormPhase{ph.Name, ph.From, math.RoundToEven(ph.WindKt), r1(ph.HsM), math.Round(ph.PayOutM), each(ph.Loads.PeakN, toHundred)})
 	}
+	s.Until, _ = OutOfDate(p, r)
 	for _, h := range p.Hardware {
 		if h.Governing {
 			s.Weakest, s.Use = h.Part, h.Use
@@ -87,6 +86,28 @@ func InShort(p Plan, r Request) StormPlan {
 	}
 	s.SeaRoom = roomInShort(p.SeaRoom)
 	return s
+}
+
+// HoldsFor is how long a forecast is relied on after it was issued: our choice.
+const HoldsFor = 24 * time.Hour
+
+// OutOfDate is when a plan goes out of date, and why: when the forecast ends, or HoldsFor after it was issued, whichever is
+// first. A forecast without the hour of its issue counts from when the plan was made.
+func OutOfDate(p Plan, r Request) (at time.Time, why string) {
+	for _, ph := range p.Phases {
+		at = later(at, ph.Until)
+	}
+	if n := len(r.Forecast.Steps); n > 0 {
+		at = later(at, r.Forecast.Steps[n-1].Time)
+	}
+	issued, from := r.Forecast.IssuedAt, "the forecast was issued"
+	if issued.IsZero() && p.CreatedAt != nil {
+		issued, from = *p.CreatedAt, "the plan was made"
+	}
+	if day := issued.Add(HoldsFor); !issued.IsZero() && (at.IsZero() || day.Before(at)) {
+		return day.UTC(), fmt.Sprintf("%.0f h after %s", HoldsFor.Hours(), from)
+	}
+	return at.UTC(), "the forecast ends"
 }
 
 func toHundred(x float64) float64 { return 100 * math.Round(x/100) }

@@ -43,7 +43,7 @@ func (s Sheet) origins() []Origin {
 		{"from-drift", "Drift through the water", []string{"The speed at which canopy and hull together hold against wind and waves; a current comes on top. In the hardest phase " + u.Drift(p.Loads.DriftKt.Mid) + " (" + u.Drifts(p.Loads.DriftKt) + ").", drives, worked}, s.find("steady")},
 		{"from-canopy", "Canopy", []string{p.Canopy.Reason, "Hung " + u.Length(p.Canopy.DepthM) + " deep; filling on a held rode it pulls " + u.Forces(p.Canopy.FillingLoadN) + "."}, s.find("steady")},
 		{"from-part", "What the parts bear", append(s.bases(), "Use is what the part has to bear over what it bears, at the middle peak load. "+drives), s.find("hardware", "rode")},
-		{"from-expiry", "When the sheet goes out of date", []string{fmt.Sprintf("When the forecast ends, or %[1]s after it was issued, whichever is first; the %[1]s are our choice. Here: %[2]s.", measure.Hours(HoldsFor.Hours()), s.ExpiresWhy)}, nil},
+		{"from-expiry", "When the sheet goes out of date", []string{fmt.Sprintf("When the forecast ends, or %[1]s after it was issued, whichever is first; the %[1]s are our choice. Here: %[2]s.", measure.Hours(planner.HoldsFor.Hours()), s.ExpiresWhy)}, nil},
 	}
 	if p.Bridle != nil {
 		list = append(list, Origin{"from-bridle", "Heading and legs", []string{p.Bridle.Text}, s.find("bridle")})

@@ -104,30 +104,13 @@ func (s *Sheet) identify() {
 	if p.CreatedAt != nil {
 		s.Made = measure.Date(*p.CreatedAt)
 	}
-	s.expires, s.ExpiresWhy = expiry(s.Subject)
+	s.expires, s.ExpiresWhy = planner.OutOfDate(p, s.Subject.Request)
 	s.Expires = measure.Date(s.expires)
 	s.Cautions = p.Cautions
 	if len(s.Cautions) == 0 {
 		s.Cautions = planner.Cautions
 	}
 	s.Deferral = s.Cautions[0]
-}
-
-// HoldsFor is how long a forecast is relied on after it was issued: our choice.
-const HoldsFor = 24 * time.Hour
-
-// expiry is when the sheet goes out of date: when the forecast ends, or HoldsFor after it was issued, whichever
-// is first. A forecast without the hour of its issue counts from when the plan was made.
-func expiry(s figure.Subject) (time.Time, string) {
-	_, end, known := figure.Extent(s)
-	issued, from := s.Request.Forecast.IssuedAt, "the forecast was issued"
-	if issued.IsZero() && s.Plan.CreatedAt != nil {
-		issued, from = *s.Plan.CreatedAt, "the plan was made"
-	}
-	if day := issued.Add(HoldsFor); !issued.IsZero() && (!known || day.Before(end)) {
-		return day, measure.Hours(HoldsFor.Hours()) + " after " + from
-	}
-	return end, "the forecast ends"
 }
 
 // advise fills in what is to be done.
