@@ -5044,7 +5044,7 @@ type RetrievalRecordMethod string
 
 // Rode The line from the vessel to the canopy, of nylon.
 type Rode struct {
-	// AgeYears Years in the weather.
+	// AgeYears Years in the weather when it is recorded. It does not grow by itself: correct it at each inspection, or leave it out for a rode whose first use is registered, which then counts.
 	AgeYears *float64 `json:"age_years,omitempty"`
 
 	// BreakingLoadN Maker's breaking load, new and dry; absent, the published minimum for the diameter.
@@ -5383,7 +5383,7 @@ type StormPlan struct {
 	// SeaRoom The sea room in short.
 	SeaRoom *StormSeaRoom `json:"sea_room,omitempty"`
 
-	// Until End of the forecast: the plan is out of date after it.
+	// Until The plan is out of date after it: the end of the forecast, or 24 h after it was issued, whichever is first.
 	Until time.Time `json:"until"`
 
 	// VesselName The vessel's name.

@@ -125,6 +125,7 @@ func TestOtherInputsAreOtherCalculations(t *testing.T) {
 		"Policy":      func(r *planner.Request) { r.Policy = &policy },
 		"RodeTried":   func(r *planner.Request) { r.RodeTried = []float64{90} },
 		"Calibration": func(r *planner.Request) { r.Calibration = &planner.Calibration{Why: "none yet"} },
+		"Lying":       func(r *planner.Request) { r.Lying = &planner.Lying{RodeOutM: 80} },
 	}
 	var made atomic.Int64
 	p := plans(&once{}, counting(&made, computed))
