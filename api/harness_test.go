@@ -89,7 +89,7 @@ func newWorldWith(t testing.TB, change func(*api.Config)) *world {
 		holders: map[string]service.OrgID{string(key.Hash()): uuid.UUID{1}, string(other.Hash()): uuid.UUID{2}, string(lender.Hash()): {3}},
 	}
 	plans := &service.Plans{
-		History: w.history, Clock: w.clock, NewID: counter("00000000-0000-7000-8000-%012d"),
+		History: w.history, Clock: w.clock, NewID: counter("00000000-0000-7000-8000-%012d"), AtOnce: 2, // on one processor, too
 		Compute: func(ctx context.Context, r planner.Request) (planner.Plan, []planner.WorkingStep, error) {
 			return w.compute(ctx, r)
 		},
