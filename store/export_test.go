@@ -125,3 +125,17 @@ func (s *Store) Explain(ctx context.Context, org service.OrgID, q Statement) (pl
 	})
 	return plan, err
 }
+
+// Kept gives how many of the books of these sizes are kept, asked for in this order.
+func Kept(sizes []int) (kept []int) {
+	k := &fleetBooks{}
+	for i, size := range sizes {
+		b := k.of(uuid.UUID{byte(i + 1)})
+		b.vessels.size = size
+		k.weigh(b)
+	}
+	for _, b := range k.kept {
+		kept = append(kept, int(b.org[0]))
+	}
+	return kept
+}

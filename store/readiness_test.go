@@ -125,6 +125,17 @@ var longSheet = func() string {
 	return strings.Join(points, ", ")
 }()
 
+// begin records what step needs.
+func (w *twice) begin() {
+	w.t.Helper()
+	for range 3 {
+		w.add(service.Draft{Kind: fleet.KindVessel, ValidFrom: noon.AddDate(-2, 0, 0)}, tern)
+	}
+	w.add(service.Draft{Kind: fleet.KindGear, Under: w.one(fleet.KindVessel)}, `{"kind": "knife"}`)
+	w.add(service.Draft{Kind: fleet.KindInspection, Under: w.one(fleet.KindGear)}, `{"inspected_at": "2025-06-01T00:00:00Z", "inspector": "mate", "verdict": "fit"}`)
+	w.add(service.Draft{Kind: fleet.KindIncident}, fmt.Sprintf(`{"vessel_id": %q, "occurred_at": "2025-06-01T00:00:00Z", "kind": "other", "severity": "serious", "what_happened": "x"}`, w.one(fleet.KindVessel)))
+}
+
 // step records one thing or another.
 func (w *twice) step() {
 	pick := func(words ...string) string { return words[w.random.IntN(len(words))] }
@@ -225,12 +236,7 @@ func TestReadinessAgreesWithAWalkOverEverything(t *testing.T) {
 			t: t, org: anOrg(t, s), now: noon, random: rand.New(rand.NewPCG(seed, 1)),
 			histories: [2]service.History{s, &servicetest.History{}}, known: map[fleet.Kind][]uuid.UUID{},
 		}
-		for range 3 {
-			w.add(service.Draft{Kind: fleet.KindVessel, ValidFrom: noon.AddDate(-2, 0, 0)}, tern)
-		}
-		w.add(service.Draft{Kind: fleet.KindGear, Under: w.one(fleet.KindVessel)}, `{"kind": "knife"}`)
-		w.add(service.Draft{Kind: fleet.KindInspection, Under: w.one(fleet.KindGear)}, `{"inspected_at": "2025-06-01T00:00:00Z", "inspector": "mate", "verdict": "fit"}`)
-		w.add(service.Draft{Kind: fleet.KindIncident}, fmt.Sprintf(`{"vessel_id": %q, "occurred_at": "2025-06-01T00:00:00Z", "kind": "other", "severity": "serious", "what_happened": "x"}`, w.one(fleet.KindVessel)))
+		w.begin()
 		var asked []service.AsOf
 		var answers []string
 		for range 60 {
