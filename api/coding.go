@@ -31,19 +31,40 @@ func (k *keptAnswer) WriteHeader(status int)      { k.status = status }
 func (k *keptAnswer) Write(b []byte) (int, error) { return k.body.Write(b) }
 func (k *keptAnswer) reset()                      { k.status = 0; k.body.Reset() }
 
+// keptAnswers lends the memory of answers: a plan's is 80 kB.
+var keptAnswers = sync.Pool{New: func() any { return new(keptAnswer) }}
+
+const mostLentBytes = 1 << 20
+
+func keepAnswer(out http.ResponseWriter) *keptAnswer {
+	k := keptAnswers.Get().(*keptAnswer)
+	k.out, k.header = out, out.Header()
+	return k
+}
+
+// giveBack is for when nobody will write to it any more.
+func (k *keptAnswer) giveBack() {
+	if k.body.Cap() > mostLentBytes {
+		return
+	}
+	k.reset()
+	k.out, k.header = nil, nil
+	keptAnswers.Put(k)
+}
+
 // code keeps the answer of what lies within, then sends it: with a strong ETag and 304 where a read
 // asks, gzip coded where the caller takes it, without a body for HEAD.
 func (a *API) code(next echo.HandlerFunc) echo.HandlerFunc {
 	return func(c echo.Context) error {
 		out := c.Response().Writer
-		kept := &keptAnswer{out: out, header: out.Header()}
+		kept := keepAnswer(out)
 		c.Response().Writer = kept
 		err := next(c)
 		c.Response().Writer = out
-		if err != nil || kept.status == 0 {
-			return err
+		if err == nil && kept.status != 0 {
+			c.Response().Status, c.Response().Size, err = kept.send(out, c.Request(), &a.zips)
 		}
-		c.Response().Status, c.Response().Size, err = kept.send(out, c.Request(), &a.zips)
+		kept.giveBack() // not where it panicked: who knows who has it then
 		return err
 	}
 }

@@ -11,7 +11,9 @@ import (
 	"net/http/httptest"
 	"os"
 	"slices"
+	"strconv"
 	"strings"
+	"sync"
 	"testing"
 	"time"
 
@@ -152,6 +154,40 @@ func TestGzipIsNegotiated(t *testing.T) {
 	if got := w.do(http.MethodGet, "/livez", "", "Accept-Encoding", "gzip").Header.Get("Content-Encoding"); got != "" {
 		t.Errorf("a small answer is coded %q, want not", got)
 	}
+}
+
+// The memory of answers is lent anew: nobody may get what another was answered.
+func TestAnswersAtOnceAreEachTheirOwn(t *testing.T) {
+	t.Parallel()
+	w := newWorld(t)
+	targets := []string{w.create("a"), "/openapi.json", "/docs", "/livez", "/v1/vessels/nobody"}
+	want := map[string]string{}
+	for _, target := range targets[:4] {
+		want[target] = text(t, w.do(http.MethodGet, target, ""))
+	}
+	want[targets[4]] = strconv.Itoa(w.do(http.MethodGet, targets[4], "").StatusCode)
+	requests := make(chan *http.Request, 200)
+	for i := range cap(requests) {
+		requests <- w.request(http.MethodGet, targets[i%len(targets)], "")
+	}
+	close(requests)
+	var asking sync.WaitGroup
+	for range 8 {
+		asking.Go(func() {
+			for r := range requests {
+				recorder := httptest.NewRecorder()
+				w.api.ServeHTTP(recorder, r)
+				got := recorder.Body.String()
+				if r.URL.Path == targets[4] { // its problem names the request, so differs
+					got = strconv.Itoa(recorder.Code)
+				}
+				if got != want[r.URL.Path] {
+					t.Errorf("%s beside others: %d bytes, want the same %d as alone", r.URL.Path, len(got), len(want[r.URL.Path]))
+				}
+			}
+		})
+	}
+	asking.Wait()
 }
 
 func TestReadinessAndLiveness(t *testing.T) {

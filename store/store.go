@@ -12,6 +12,7 @@ import (
 	"strings"
 	"time"
 
+	"github.com/google/uuid"
 	"github.com/jackc/pgx/v5"
 	"github.com/jackc/pgx/v5/pgconn"
 	"github.com/jackc/pgx/v5/pgtype"
@@ -132,10 +133,26 @@ func prepareConn(ctx context.Context, conn *pgx.Conn) error {
 	if _, err := conn.Exec(ctx, packByLZ4); err != nil {
 		return err
 	}
-	conn.TypeMap().RegisterType(&pgtype.Type{
+	types := conn.TypeMap()
+	types.TryWrapEncodePlanFuncs = append([]pgtype.TryWrapEncodePlanFunc{wrapUUID}, types.TryWrapEncodePlanFuncs...)
+	types.RegisterType(&pgtype.Type{
 		Name: "timestamptz", OID: pgtype.TimestamptzOID, Codec: &pgtype.TimestamptzCodec{ScanLocation: time.UTC},
 	})
 	return nil
+}
+
+// wrapUUID sends the bytes of a uuid.UUID, which pgx else writes as text and reads again.
+func wrapUUID(value any) (pgtype.WrappedEncodePlanNextSetter, any, bool) {
+	id, ok := value.(uuid.UUID)
+	return &uuidPlan{}, pgtype.UUID{Bytes: id, Valid: true}, ok
+}
+
+type uuidPlan struct{ next pgtype.EncodePlan }
+
+func (p *uuidPlan) SetNext(next pgtype.EncodePlan) { p.next = next }
+
+func (p *uuidPlan) Encode(value any, buf []byte) ([]byte, error) {
+	return p.next.Encode(pgtype.UUID{Bytes: value.(uuid.UUID), Valid: true}, buf)
 }
 
 // inOrg runs fn in a transaction for one organisation. Such transactions begin here and in readRow alone,
