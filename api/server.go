@@ -50,9 +50,9 @@ func Serve(ctx context.Context, a *API, listener net.Listener, unready, grace ti
 
 // stop lets nobody in any more, and waits until those who are here have their answers.
 func stop(server *http.Server, listener net.Listener, here *guests, failed <-chan error, grace time.Duration) error {
+	server.SetKeepAlivesEnabled(false) // first, so that whoever finds the port closed is told the end of his connection, too
 	err := listener.Close()
 	<-failed // with the listener's end, which we have brought about
-	server.SetKeepAlivesEnabled(false)
 	select {
 	case <-here.leave():
 	case <-time.After(grace):
