@@ -144,15 +144,20 @@ func prepareConn(ctx context.Context, conn *pgx.Conn) error {
 // wrapUUID sends the bytes of a uuid.UUID, which pgx else writes as text and reads again.
 func wrapUUID(value any) (pgtype.WrappedEncodePlanNextSetter, any, bool) {
 	id, ok := value.(uuid.UUID)
-	return &uuidPlan{}, pgtype.UUID{Bytes: id, Valid: true}, ok
+	if !ok {
+		return nil, nil, false
+	}
+	return &uuidPlan{}, bytesAlone(id), true
 }
+
+func bytesAlone(id uuid.UUID) pgtype.UUID { return pgtype.UUID{Bytes: id, Valid: true} }
 
 type uuidPlan struct{ next pgtype.EncodePlan }
 
 func (p *uuidPlan) SetNext(next pgtype.EncodePlan) { p.next = next }
 
 func (p *uuidPlan) Encode(value any, buf []byte) ([]byte, error) {
-	return p.next.Encode(pgtype.UUID{Bytes: value.(uuid.UUID), Valid: true}, buf)
+	return p.next.Encode(bytesAlone(value.(uuid.UUID)), buf)
 }
 
 // inOrg runs fn in a transaction for one organisation. Such transactions begin here and in readRow alone,
